@@ -1,0 +1,60 @@
+"""What goes wrong with input. A risky design is never an error; it is a finding."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+
+class EvpackError(Exception):
+    """Anything evpack refuses; its text is written for the person who typed the input."""
+
+
+class UnitError(EvpackError, ValueError):
+    """A quantity without its unit, with a wrong one, or not a finite number."""
+
+
+class DescriptionError(EvpackError, ValueError):
+    """A thing described that cannot exist (a module whose least voltage tops its highest)."""
+
+
+class OutsideTableError(EvpackError, ValueError):
+    """A look-up beyond the values a table holds. Nothing is extrapolated."""
+
+
+class DataError(EvpackError, ValueError):
+    """A file that cannot be read as what it should be.
+
+    Parameters
+    ----------
+    file : str
+        The file's name as the user knows it.
+    key : str
+        Where in the file: a dotted key such as ``pack.strings``, or a line.
+    problem : str
+        What was got and what is needed, in one sentence.
+    """
+
+    def __init__(self, file: str, key: str, problem: str) -> None:
+        where = f"{file}: {key}: " if key else f"{file}: "
+        super().__init__(where + problem)
+        self.file = file
+        self.key = key
+        self.problem = problem
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Return `` (did you mean 'x'?)`` for the closest known word, or the known words.
+
+    Examples
+    --------
+    >>> nearest("strngs", ["strings", "modules"])
+    " (did you mean 'strings'?)"
+    >>> nearest("zzz", ["b", "a"])
+    ' (known here: a, b)'
+    """
+    words = sorted(known)
+    close = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
+    if close:
+        return f" (did you mean '{close[0]}'?)"
+    return f" (known here: {', '.join(words)})" if words else ""

@@ -1,0 +1,189 @@
+"""Rules and findings: the one place where the sign of a margin and an unknown are decided.
+
+A rule always answers, passes included: a pass with its margin is evidence and is kept.
+"""
+
+from __future__ import annotations
+
+import math
+from enum import IntEnum
+
+import attrs
+
+from evpack.base.units import Kind, Quantity, kind_of
+from evpack.base.wording import say
+
+# Below this share of the limit a difference is noise: 14 × 4.2 V is 58.800000000000004 V.
+_NOISE = 1e-9
+
+
+class Severity(IntEnum):
+    """How much a finding weighs. `UNKNOWN` and `STOP` hold the design up."""
+
+    OK = 0
+    NOTE = 1
+    CAUTION = 2
+    UNKNOWN = 3
+    STOP = 4
+
+
+@attrs.frozen(kw_only=True)
+class Rule:
+    """A rule of the trade, said once, with where it comes from.
+
+    `source` is a key of ``data/sources.toml``; `kind` the kind of quantity that it compares.
+    """
+
+    key: str
+    says: str
+    source: str
+    kind: Kind | None = None
+
+
+@attrs.frozen(kw_only=True)
+class Finding:
+    """What a rule found of one thing. `value`, `limit` and `margin` are in the rule's unit.
+
+    `margin` is positive when the value is inside its limit; `assumed` names the inputs that
+    nobody measured or read off a data sheet.
+    """
+
+    rule: Rule
+    severity: Severity
+    about: str
+    detail: str
+    value: float | None = None
+    limit: float | None = None
+    margin: float | None = None
+    remedy: str = ""
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """Return the unit of value, limit and margin."""
+        return self.rule.kind.unit if self.rule.kind else ""
+
+    @property
+    def holds(self) -> bool:
+        """Return whether this finding holds the design up."""
+        return self.severity >= Severity.UNKNOWN
+
+
+def at_most(rule: Rule, value: Quantity | None, limit: Quantity | None, **how: object) -> Finding:
+    """Find whether a value stays at or below a limit; see `_compare` for the keywords."""
+    return _compare(rule, value, limit, +1.0, **how)  # type: ignore[arg-type]
+
+
+def at_least(rule: Rule, value: Quantity | None, limit: Quantity | None, **how: object) -> Finding:
+    """Find whether a value reaches a limit; see `_compare` for the keywords."""
+    return _compare(rule, value, limit, -1.0, **how)  # type: ignore[arg-type]
+
+
+def _compare(
+    rule: Rule,
+    value: Quantity | None,
+    limit: Quantity | None,
+    sign: float,
+    *,
+    about: str,
+    otherwise: Severity,
+    value_name: str,
+    limit_name: str,
+    remedy: str = "",
+    ask: str = "",
+    assumed: tuple[str, ...] = (),
+) -> Finding:
+    """Compare, and say the comparison in words.
+
+    Parameters
+    ----------
+    otherwise : Severity
+        What a breach weighs.
+    value_name, limit_name : str
+        The two things compared, in words that fit "the … of 58.8 V".
+    remedy : str
+        What would clear a breach.
+    ask : str
+        What to find out when the value or the limit is unknown; a default names it.
+    """
+    if rule.kind is None:
+        raise TypeError(f"rule {rule.key} compares quantities and so needs a kind")
+    known = {}
+    for name, quantity in ((value_name, value), (limit_name, limit)):
+        if quantity is None:
+            return unknown(
+                rule,
+                about=about,
+                detail=f"{_capital(name)} is not known.",
+                remedy=ask or f"Find out {name} and put it in the build sheet.",
+                assumed=assumed,
+            )
+        if kind_of(quantity) is not rule.kind:
+            raise TypeError(f"rule {rule.key} compares a {rule.kind.name}, got {quantity}")
+        known[name] = float(quantity.m)
+    got, bound = known[value_name], known[limit_name]
+    margin = sign * (bound - got)
+    if abs(margin) <= _NOISE * max(abs(bound), abs(got)):
+        margin = 0.0
+    inside = not math.isnan(margin) and margin >= 0
+    unit = rule.kind.unit
+    word = (
+        ("within" if sign > 0 else "at or above") if inside else ("above" if sign > 0 else "below")
+    )
+    return Finding(
+        rule=rule,
+        severity=Severity.OK if inside else otherwise,
+        about=about,
+        detail=f"{_capital(value_name)}, {say(got, unit)}, is {word} "
+        f"{limit_name}, {say(bound, unit)}.",
+        value=got,
+        limit=bound,
+        margin=margin,
+        remedy="" if inside else remedy,
+        assumed=assumed,
+    )
+
+
+def unknown(
+    rule: Rule, *, about: str, detail: str, remedy: str, assumed: tuple[str, ...] = ()
+) -> Finding:
+    """Return the finding for something nobody said: it is never OK."""
+    return Finding(
+        rule=rule,
+        severity=Severity.UNKNOWN,
+        about=about,
+        detail=detail,
+        remedy=remedy,
+        assumed=assumed,
+    )
+
+
+def state(
+    rule: Rule,
+    severity: Severity,
+    *,
+    about: str,
+    detail: str,
+    remedy: str = "",
+    value: float | None = None,
+    limit: float | None = None,
+    assumed: tuple[str, ...] = (),
+) -> Finding:
+    """Return a finding that is no comparison: a thing present, absent or worth saying.
+
+    Without a limit the margin stays empty; with one it is left to `at_most` and `at_least`.
+    """
+    return Finding(
+        rule=rule,
+        severity=severity,
+        about=about,
+        detail=detail,
+        remedy=remedy,
+        value=value,
+        limit=limit,
+        assumed=assumed,
+    )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

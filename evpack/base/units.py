@@ -1,0 +1,246 @@
+"""Quantities: one registry, one strict reader of text, one canonical unit for each kind.
+
+Text a user typed never reaches pint's own parser, which reads ``1,5 V`` as 15 V. The reader here
+takes one finite number and one unit of a short list, and answers everything else with the fix.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import attrs
+import pint
+
+from evpack.base.errors import UnitError, nearest
+
+if TYPE_CHECKING:
+    from pint.facets.plain import PlainQuantity
+
+    Quantity: TypeAlias = PlainQuantity[Any]
+else:
+    Quantity = pint.Quantity
+
+registry: Any = pint.UnitRegistry(cache_folder=":auto:")
+# One application registry, so that quantities survive pickling into other processes.
+pint.set_application_registry(registry)  # type: ignore[no-untyped-call]
+
+
+@attrs.frozen(eq=False)
+class Kind:
+    """A kind of quantity: its canonical unit, how the trade writes it, what is believable."""
+
+    name: str
+    unit: str
+    pint_name: str
+    spellings: Mapping[str, float]
+    most: float
+    least: float = 0.0
+    offsets: Mapping[str, float] = attrs.field(factory=dict)
+    pint_unit: Any = attrs.field(init=False, default=None)
+
+    def __attrs_post_init__(self) -> None:
+        """Resolve pint's unit once; resolving it for every quantity costs ten times as much."""
+        object.__setattr__(self, "pint_unit", registry.Unit(self.pint_name))
+
+    def of(self, value: float) -> Quantity:
+        """Wrap a plain number that already is in the canonical unit."""
+        quantity: Quantity = registry.Quantity(value, self.pint_unit)
+        return quantity
+
+    def read(self, given: object) -> Quantity:
+        """Return a quantity of this kind from text with a unit, or from a quantity.
+
+        Raises
+        ------
+        UnitError
+            No unit, a wrong or unknown one, not one finite number, or an unbelievable size.
+        """
+        if isinstance(given, pint.Quantity):
+            return self._checked(self._from_pint(given), given)
+        if isinstance(given, str):
+            return self._checked(self._from_text(given), given)
+        if isinstance(given, int | float) and not isinstance(given, bool):
+            raise UnitError(f"{given} has no unit; write it as '{given} {self.example_unit}'")
+        raise UnitError(
+            f"{given!r} is not a {self.name}; write a number and its unit, "
+            f"such as '1 {self.example_unit}'"
+        )
+
+    @property
+    def example_unit(self) -> str:
+        """Return the unit's plainest spelling, for messages."""
+        return next(iter(self.spellings))
+
+    def _from_pint(self, given: Any) -> float:
+        try:
+            return float(given.m_as(self.pint_unit))
+        except pint.DimensionalityError:
+            raise UnitError(
+                f"{given} is not a {self.name}; it needs a unit such as {self.example_unit}"
+            ) from None
+
+    def _from_text(self, text: str) -> float:
+        match = _NUMBER_AND_UNIT.fullmatch(text.strip())
+        if match is None:
+            raise UnitError(_why_unreadable(text, self))
+        number, unit = float(match[1].replace("\u2212", "-")), match[2].strip()
+        if not unit:
+            raise UnitError(f"'{text}' has no unit; write it as '{match[1]} {self.example_unit}'")
+        if unit in self.spellings:
+            return (number + self.offsets.get(unit, 0.0)) * self.spellings[unit]
+        for other in KINDS:
+            if unit in other.spellings:
+                raise UnitError(
+                    f"'{text}' is a {other.name}; a {self.name} is needed here, "
+                    f"such as '{match[1]} {self.example_unit}'"
+                )
+        raise UnitError(f"'{text}': unit '{unit}' is not known{nearest(unit, self.spellings)}")
+
+    def _checked(self, value: float, given: object) -> Quantity:
+        if not math.isfinite(value):
+            raise UnitError(f"'{given}' is not a finite number")
+        if not self.least <= value <= self.most:
+            raise UnitError(
+                f"'{given}' is not a believable {self.name} here; "
+                f"between {self.least:g} and {self.most:g} {self.unit or '(1 = 100 %)'} is needed"
+            )
+        return self.of(value)
+
+
+_NUMBER_AND_UNIT = re.compile(
+    r"([+\-\u2212]?(?:\d+\.?\d*|\.\d+)(?:[eE][+\-]?\d+)?)(?![\d.,_*])\s*(.*)"
+)
+
+
+def _why_unreadable(text: str, kind: Kind) -> str:
+    like = f"such as '48.5 {kind.example_unit}'"
+    if re.search(r"\d,\d", text):
+        return f"'{text}': write decimals with a point and thousands without a comma, {like}"
+    if re.match(r"\s*[+-]?(nan|inf)", text, re.IGNORECASE):
+        return f"'{text}' is not a finite number"
+    return f"'{text}' is not a number with a unit; write {like}"
+
+
+def _kind(name: str, unit: str, pint_name: str, spellings: str, most: float, **more: Any) -> Kind:
+    table = {}
+    for item in spellings.split("|"):
+        word, _, factor = item.partition("=")
+        table[word.strip()] = float(factor or 1)
+    return Kind(name, unit, pint_name, table, most, **more)
+
+
+VOLTAGE = _kind("voltage", "V", "volt", "V|mV=1e-3|kV=1e3|VDC|V DC|Vdc|volt|volts", 2000.0)
+CURRENT = _kind("current", "A", "ampere", "A|mA=1e-3|kA=1e3|ADC|A DC|amp|amps", 1e6)
+POWER = _kind("power", "W", "watt", "W|kW=1e3|MW=1e6|VA|kVA=1e3|watt|watts", 1e7)
+ENERGY = _kind("energy", "Wh", "watt_hour", "Wh|kWh=1e3|MWh=1e6", 1e9)
+CHARGE = _kind("charge", "Ah", "ampere_hour", "Ah|mAh=1e-3|A h", 1e6)
+RESISTANCE = _kind(
+    "resistance", "Ω", "ohm", "mOhm=1e-3|Ohm|ohm|Ω|mΩ=1e-3|mohm=1e-3|uOhm=1e-6|µΩ=1e-6", 1e4
+)
+CAPACITANCE = _kind("capacitance", "F", "farad", "uF=1e-6|µF=1e-6|mF=1e-3|F", 100.0)
+TIME = _kind("time", "s", "second", "s|ms=1e-3|min=60|h=3600|hours=3600|days=86400", 1e10)
+LENGTH = _kind("length", "m", "meter", "m|cm=0.01|mm=1e-3|ft=0.3048|in=0.0254", 1e4)
+TEMPERATURE = _kind(
+    "temperature",
+    "°C",
+    "degC",
+    "degC|°C|C|degF=0.5555555555555556|°F=0.5555555555555556",
+    200.0,
+    least=-100.0,
+    offsets={"degF": -32.0, "°F": -32.0},
+)
+COMPENSATION = _kind(
+    "temperature compensation",
+    "V/K",
+    "volt/delta_degC",
+    "mV/K=1e-3|mV/degC=1e-3|mV/°C=1e-3|V/K|V/degC",
+    10.0,
+    least=-10.0,
+)
+SHARE = _kind("share", "", "dimensionless", "%=0.01|percent=0.01", 1000.0)
+KINDS = (
+    VOLTAGE,
+    CURRENT,
+    POWER,
+    ENERGY,
+    CHARGE,
+    RESISTANCE,
+    CAPACITANCE,
+    TIME,
+    LENGTH,
+    TEMPERATURE,
+    COMPENSATION,
+    SHARE,
+)
+_BY_PINT_UNIT = {kind.pint_unit: kind for kind in KINDS}
+
+
+def kind_of(quantity: Quantity) -> Kind:
+    """Return the kind of a quantity that a noun holds (they are all in canonical units)."""
+    return _BY_PINT_UNIT[quantity.units]
+
+
+# The attrs converters. Named functions, because the type checker's attrs plugin wants that.
+
+
+def volts(given: object) -> Quantity:
+    """Convert text or a quantity to volts."""
+    return VOLTAGE.read(given)
+
+
+def amps(given: object) -> Quantity:
+    """Convert text or a quantity to amperes."""
+    return CURRENT.read(given)
+
+
+def watts(given: object) -> Quantity:
+    """Convert text or a quantity to watts; VA counts as watts (unity power factor)."""
+    return POWER.read(given)
+
+
+def watt_hours(given: object) -> Quantity:
+    """Convert text or a quantity to watt-hours."""
+    return ENERGY.read(given)
+
+
+def amp_hours(given: object) -> Quantity:
+    """Convert text or a quantity to ampere-hours."""
+    return CHARGE.read(given)
+
+
+def ohms(given: object) -> Quantity:
+    """Convert text or a quantity to ohms."""
+    return RESISTANCE.read(given)
+
+
+def farads(given: object) -> Quantity:
+    """Convert text or a quantity to farads."""
+    return CAPACITANCE.read(given)
+
+
+def seconds(given: object) -> Quantity:
+    """Convert text or a quantity to seconds."""
+    return TIME.read(given)
+
+
+def metres(given: object) -> Quantity:
+    """Convert text or a quantity to metres."""
+    return LENGTH.read(given)
+
+
+def celsius(given: object) -> Quantity:
+    """Convert text or a quantity to degrees Celsius (a temperature, not a difference)."""
+    return TEMPERATURE.read(given)
+
+
+def volts_per_kelvin(given: object) -> Quantity:
+    """Convert text or a quantity to volts per kelvin."""
+    return COMPENSATION.read(given)
+
+
+def share(given: object) -> Quantity:
+    """Convert text such as ``"20 %"`` to a share of one."""
+    return SHARE.read(given)

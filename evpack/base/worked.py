@@ -1,0 +1,90 @@
+"""A number that explains itself: value, unit, formula, the numbers in it, how each is known.
+
+The formula is written once, with its symbols in braces. The same text gives the symbolic formula
+and the one with numbers, and a house test evaluates it and compares the result with the value,
+so that an explanation cannot drift from what was computed.
+"""
+
+from __future__ import annotations
+
+import re
+
+import attrs
+
+from evpack.base.basis import Basis
+from evpack.base.units import Kind, Quantity
+from evpack.base.wording import say
+
+_SYMBOL = re.compile(r"\{([^{}]+)\}")
+
+
+@attrs.frozen
+class Input:
+    """One number that went into another."""
+
+    symbol: str
+    means: str
+    value: float
+    unit: str
+    basis: Basis
+
+    def __str__(self) -> str:
+        return f"{self.symbol} = {say(self.value, self.unit)} ({self.means}; {self.basis})"
+
+
+@attrs.frozen(kw_only=True)
+class Worked:
+    """A worked-out number.
+
+    Parameters
+    ----------
+    name : str
+        What it is, in trade words.
+    value : float
+        Its value in the unit of `kind`.
+    formula : str
+        Symbols in braces: ``"{n} · {V_max}"``. ``·``, ``×``, ``−``, ``/``, ``^`` and the words
+        ``min``, ``max``, ``down(x, step)`` and ``up(x, step)`` may be used. A text that starts
+        with ``solve`` or ``read`` or ``sum`` tells of a computation that no one line can hold.
+    inputs : tuple of Input
+        One for each symbol of the formula.
+    source : str
+        A key of ``data/sources.toml``.
+    """
+
+    name: str
+    value: float
+    kind: Kind
+    formula: str
+    inputs: tuple[Input, ...]
+    source: str
+    note: str = ""
+
+    @property
+    def quantity(self) -> Quantity:
+        """Return the number with its unit."""
+        return self.kind.of(self.value)
+
+    @property
+    def unit(self) -> str:
+        """Return the canonical unit in short."""
+        return self.kind.unit
+
+    @property
+    def symbols(self) -> str:
+        """Return the formula in symbols."""
+        return _SYMBOL.sub(lambda m: m[1], self.formula)
+
+    @property
+    def numbers(self) -> str:
+        """Return the formula with its numbers, and the result."""
+        by_symbol = {i.symbol: say(i.value, i.unit) for i in self.inputs}
+        return f"{_SYMBOL.sub(lambda m: by_symbol[m[1]], self.formula)} = {self}"
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """Return what went in that nobody measured or read off a data sheet."""
+        return tuple(i.means for i in self.inputs if i.basis is Basis.ASSUMED)
+
+    def __str__(self) -> str:
+        return say(self.value, self.unit)

@@ -1,0 +1,76 @@
+"""The build: everything the user states, in one noun."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+import attrs
+
+from evpack.base.errors import DescriptionError
+from evpack.describe.cabling import Cabling
+from evpack.describe.charger import Charger, LeadAcidProfile
+from evpack.describe.inverter import Inverter
+from evpack.describe.pack import Pack
+from evpack.describe.policy import Policy
+from evpack.describe.site import Load, Site
+
+T = TypeVar("T")
+
+
+def _tuple(given: object) -> tuple[object, ...]:
+    return tuple(given) if isinstance(given, tuple | list) else (given,)
+
+
+def _inverters(given: object) -> tuple[Inverter, ...]:
+    return _all_of(Inverter, "inverters", given)
+
+
+def _chargers(given: object) -> tuple[Charger, ...]:
+    return _all_of(Charger, "chargers", given)
+
+
+def _all_of(wanted: type[T], what: str, given: object) -> tuple[T, ...]:
+    found = []
+    for item in _tuple(given):
+        if not isinstance(item, wanted):
+            raise DescriptionError(f"{what}: need {wanted.__name__} objects, got {item!r}")
+        found.append(item)
+    return tuple(found)
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Build:
+    """A pack, the equipment around it, the place, the load and the choices.
+
+    Parameters
+    ----------
+    invented : bool
+        An example that no real place or product stands behind; every page says so.
+    string_fuse, main_fuse : str
+        Key of the fuse family wanted; empty lets evpack take the first that fits.
+    profiles : tuple of LeadAcidProfile
+        The lead-acid profiles that people leave on, each judged against this pack.
+    sheet : str
+        The text of the build sheet that it was read from, if it was.
+    """
+
+    title: str
+    pack: Pack
+    inverters: tuple[Inverter, ...] = attrs.field(converter=_inverters)
+    chargers: tuple[Charger, ...] = attrs.field(converter=_chargers, factory=tuple)
+    load: Load
+    site: Site = attrs.field(factory=Site)
+    cabling: Cabling = attrs.field(factory=Cabling)
+    policy: Policy = attrs.field(factory=Policy)
+    string_fuse: str = ""
+    main_fuse: str = ""
+    profiles: tuple[LeadAcidProfile, ...] = ()
+    note: str = ""
+    invented: bool = False
+    sheet: str = ""
+
+    @property
+    def all_chargers(self) -> tuple[Charger, ...]:
+        """Return every charger, those built into the inverters included."""
+        built_in = tuple(i.charger for i in self.inverters if i.charger is not None)
+        return self.chargers + built_in

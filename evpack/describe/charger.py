@@ -1,0 +1,93 @@
+"""Chargers, and the lead-acid profiles that people leave on them."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import attrs
+
+from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.errors import DescriptionError, nearest
+from evpack.base.fitted import NotFitted
+from evpack.base.units import Quantity, amps, celsius, share, volts, volts_per_kelvin, watts
+from evpack.describe.counts import whole
+from evpack.describe.ranges import CurrentRange, VoltageRange, current_range, voltage_range
+
+SOURCES = ("solar", "mains", "generator")
+Source = Literal["solar", "mains", "generator"]
+
+
+@attrs.frozen(kw_only=True)
+class LeadAcidProfile:
+    """A charging profile made for lead-acid batteries, for the whole battery.
+
+    `compensation` is what the device adds for every kelvin below `reference`.
+    """
+
+    name: str
+    absorption: Quantity = attrs.field(converter=volts)
+    float_voltage: Quantity = attrs.field(converter=volts)
+    equalise: Quantity = attrs.field(converter=volts)
+    compensation: Quantity = attrs.field(converter=volts_per_kelvin)
+    reference: Quantity = attrs.field(converter=celsius)
+    low_cut_off: Quantity = attrs.field(converter=volts)
+    basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+
+@attrs.frozen(kw_only=True)
+class Charger:
+    """Something that charges the pack.
+
+    Parameters
+    ----------
+    source : {"solar", "mains", "generator"}
+    charge_voltage : VoltageRange, NOT_FITTED or None
+        What can be entered as charge (absorption) voltage; NOT_FITTED is a fixed profile.
+    accuracy : quantity or None
+        Of its voltage, as a share; None takes the policy's assumed one.
+    current : quantity or None
+        The most it gives [A], each unit.
+    current_setting : CurrentRange, NOT_FITTED or None
+        What can be entered as its current limit.
+    float_can_be_off, compensation_can_be_off, equalise_can_be_off : bool or None
+        Whether each can be turned off; None is unknown.
+    float_setting : VoltageRange, NOT_FITTED or None
+        What can be entered as float voltage.
+    left_on : LeadAcidProfile or None
+        A lead-acid profile that is selected and will stay on.
+    power : quantity or None
+        Rated power of what feeds it (a solar array's rating), for the energy picture.
+    """
+
+    name: str
+    source: str
+    count: int = attrs.field(validator=whole(1, 1000), default=1)
+    charge_voltage: VoltageRange | NotFitted | None = attrs.field(
+        converter=voltage_range, default=None
+    )
+    accuracy: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(share), default=None
+    )
+    current: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
+    current_setting: CurrentRange | NotFitted | None = attrs.field(
+        converter=current_range, default=None
+    )
+    float_can_be_off: bool | None = None
+    float_setting: VoltageRange | NotFitted | None = attrs.field(
+        converter=voltage_range, default=None
+    )
+    compensation_can_be_off: bool | None = None
+    equalise_can_be_off: bool | None = None
+    left_on: LeadAcidProfile | None = None
+    power: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    where: str = ""
+    basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a source that is none, and an accuracy that is none."""
+        if self.source not in SOURCES:
+            raise DescriptionError(
+                f"{self.name}: source '{self.source}' is not known{nearest(self.source, SOURCES)}"
+            )
+        if self.accuracy is not None and not 0 <= self.accuracy.m < 0.2:  # noqa: PLR2004
+            raise DescriptionError(f"{self.name}: accuracy must lie between 0 and 20 %")

@@ -1,0 +1,114 @@
+"""The cell chemistry: what a cell stands, and where a stationary pack should keep it."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import attrs
+
+from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.errors import DescriptionError
+from evpack.base.units import Quantity, celsius, seconds, volts
+from evpack.describe.ocv import OcvCurve
+
+
+@attrs.frozen(kw_only=True)
+class CellLimits:
+    """What one cell stands. A maker's data sheet overrides, and only ever tighter."""
+
+    highest: Quantity = attrs.field(converter=volts)
+    nominal: Quantity = attrs.field(converter=volts)
+    least: Quantity = attrs.field(converter=volts)
+    reject_below: Quantity = attrs.field(converter=volts)
+    charge_coldest: Quantity = attrs.field(converter=celsius)
+    charge_hottest: Quantity = attrs.field(converter=celsius)
+    discharge_coldest: Quantity = attrs.field(converter=celsius)
+    discharge_hottest: Quantity = attrs.field(converter=celsius)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse limits out of order."""
+        _rising(
+            "cell limits",
+            ("reject_below", self.reject_below),
+            ("least", self.least),
+            ("nominal", self.nominal),
+            ("highest", self.highest),
+        )
+
+
+@attrs.frozen(kw_only=True)
+class CellTargets:
+    """Where a stationary pack keeps its cells, and where the cell monitoring steps in.
+
+    `float_most` is the highest float that does little harm if a device insists on a value; the
+    right float is none. `top_guard` is the least spread assumed between the highest cell and the
+    mean near full; `ladder_gap` the least step between two thresholds; `rest` how long a cell
+    must rest before its voltage tells its state of charge.
+    """
+
+    charge: Quantity = attrs.field(converter=volts)
+    low_at_rest: Quantity = attrs.field(converter=volts)
+    changeover_loaded: Quantity = attrs.field(converter=volts)
+    warn_high: Quantity = attrs.field(converter=volts)
+    cut_high: Quantity = attrs.field(converter=volts)
+    warn_low: Quantity = attrs.field(converter=volts)
+    cut_low: Quantity = attrs.field(converter=volts)
+    float_most: Quantity = attrs.field(converter=volts)
+    top_guard: Quantity = attrs.field(converter=volts)
+    ladder_gap: Quantity = attrs.field(converter=volts)
+    rest: Quantity = attrs.field(converter=seconds)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse thresholds out of order."""
+        _rising(
+            "cell targets",
+            ("cut_low", self.cut_low),
+            ("warn_low", self.warn_low),
+            ("low_at_rest", self.low_at_rest),
+            ("charge", self.charge),
+            ("warn_high", self.warn_high),
+            ("cut_high", self.cut_high),
+        )
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Chemistry:
+    """A cell chemistry.
+
+    `targets` is missing where a constant-voltage charge is no way to end a charge; `why_refused`
+    then says why, and no design is made. `flat` says that voltage tells next to nothing of the
+    state of charge between about 15 and 95 %.
+    """
+
+    key: str
+    name: str
+    limits: CellLimits
+    targets: CellTargets | None
+    ocv: OcvCurve | None
+    confidence: str
+    source: str
+    flat: bool = False
+    why_refused: str = ""
+    basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a chemistry that is neither usable nor explained as refused."""
+        if (self.targets is None) != bool(self.why_refused):
+            raise DescriptionError(
+                f"{self.key}: give either targets, or why_refused where the chemistry must not "
+                "be charged to a set voltage"
+            )
+        if self.targets is not None and self.ocv is None:
+            raise DescriptionError(f"{self.key}: needs an open-circuit voltage curve")
+        if self.targets is not None and self.targets.cut_high.m > self.limits.highest.m:
+            raise DescriptionError(f"{self.key}: cut_high lies above the cell's highest voltage")
+        if self.targets is not None and self.targets.cut_low.m < self.limits.least.m:
+            raise DescriptionError(f"{self.key}: cut_low lies below the cell's least voltage")
+
+
+def _rising(what: str, *named: tuple[str, Quantity]) -> None:
+    for (low_name, low), (high_name, high) in pairwise(named):
+        if low.m > high.m:
+            raise DescriptionError(
+                f"{what}: {low_name} ({low.m:g} V) must not lie above {high_name} ({high.m:g} V)"
+            )

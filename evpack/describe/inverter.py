@@ -1,0 +1,104 @@
+"""The inverter: the DC window it works in, what can be set on it, what it draws."""
+
+from __future__ import annotations
+
+import attrs
+
+from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.errors import DescriptionError
+from evpack.base.fitted import NotFitted
+from evpack.base.units import Quantity, farads, seconds, share, volts, watts
+from evpack.describe.charger import Charger
+from evpack.describe.counts import whole
+from evpack.describe.ranges import VoltageRange, voltage_range, volts_if_fitted
+
+
+@attrs.frozen(kw_only=True)
+class Inverter:
+    """An inverter, or several alike in parallel.
+
+    Parameters
+    ----------
+    count : int
+        Units in parallel; every power is of one unit.
+    continuous, surge : quantity
+        AC output it keeps up, and for `surge_time` [W]; None is unknown.
+    efficiency : quantity or None
+        At full output, as a share.
+    idle : quantity or None
+        What it draws from the battery with no load [W].
+    window_low, window_high : quantity or None
+        The DC voltages it works between [V].
+    survives : quantity or None
+        The highest DC voltage it stands without damage [V]; None takes `window_high`.
+    restart : quantity, NOT_FITTED or None
+        The battery voltage at which it starts again after a low-voltage stop [V].
+    cut_off, changeover, return_to_battery : VoltageRange, NOT_FITTED or None
+        What can be entered for the low-voltage cut-off, the changeover to the utility and the
+        return to battery; None is unknown.
+    meter_accuracy : quantity or None
+        Of its own battery voltage reading, as a share; None takes the policy's assumed one.
+    input_capacitance : quantity or None
+        Of its DC input [F]; None is unknown.
+    charger : Charger or None
+        Its built-in charger, if it has one that is used.
+    """
+
+    name: str
+    count: int = attrs.field(validator=whole(1, 1000), default=1)
+    continuous: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(watts), default=None
+    )
+    surge: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    surge_time: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(seconds), default=None
+    )
+    efficiency: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(share), default=None
+    )
+    idle: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    window_low: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    window_high: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    survives: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    restart: Quantity | NotFitted | None = attrs.field(converter=volts_if_fitted, default=None)
+    cut_off: VoltageRange | NotFitted | None = attrs.field(converter=voltage_range, default=None)
+    changeover: VoltageRange | NotFitted | None = attrs.field(converter=voltage_range, default=None)
+    return_to_battery: VoltageRange | NotFitted | None = attrs.field(
+        converter=voltage_range, default=None
+    )
+    meter_accuracy: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(share), default=None
+    )
+    input_capacitance: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(farads), default=None
+    )
+    charger: Charger | None = None
+    where: str = ""
+    basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a window upside down and an efficiency that makes energy."""
+        low, high = self.window_low, self.window_high
+        if low is not None and high is not None and low.m >= high.m:
+            raise DescriptionError(
+                f"{self.name}: window_low ({low.m:g} V) must lie below window_high ({high.m:g} V)"
+            )
+        if self.survives is not None and high is not None and self.survives.m < high.m:
+            raise DescriptionError(
+                f"{self.name}: survives ({self.survives.m:g} V) must not lie below window_high "
+                f"({high.m:g} V)"
+            )
+        if self.efficiency is not None and not 0 < self.efficiency.m <= 1:
+            raise DescriptionError(f"{self.name}: efficiency must lie above 0 and up to 100 %")
+        if (
+            self.surge is not None
+            and self.continuous is not None
+            and self.surge.m < self.continuous.m
+        ):
+            raise DescriptionError(f"{self.name}: surge must not lie below continuous output")

@@ -1,0 +1,129 @@
+"""The module: what is bolted down, seen from its two terminals."""
+
+from __future__ import annotations
+
+import attrs
+
+from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.errors import DescriptionError, nearest
+from evpack.base.units import Quantity, amp_hours, amps, ohms, volts
+from evpack.describe.chemistry import Chemistry
+from evpack.describe.counts import whole
+from evpack.describe.ocv import OcvCurve, ResistanceCurve
+
+# How a resistance was got. They differ by a factor, so the method travels with the number.
+RESISTANCE_METHODS = ("10 s pulse", "two-step", "1 kHz meter", "not stated")
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Module:
+    """A battery module as it sits on the bench; `basis` says how its numbers are known.
+
+    Parameters
+    ----------
+    cells_in_series, cells_in_parallel : int
+        Cell groups between the terminals, and cells in each group.
+    capacity : quantity
+        Of the whole module, between the voltages of its open-circuit curve [Ah].
+    resistance : quantity or None
+        DC internal resistance of the whole module [Ω]; None is unknown, which never passes.
+    cell_highest, cell_least, cell_nominal : quantity or None
+        From the module maker, for one cell; tighter than the chemistry's limits or refused.
+    discharge_limit, discharge_peak, charge_limit : quantity or None
+        Of the whole module [A]; None is unknown.
+    link_limit : quantity or None
+        What its weakest internal link or terminal carries [A], where known.
+    available : int or None
+        How many there are.
+
+    Raises
+    ------
+    DescriptionError
+        A count that is no whole number of 1 or more, a limit looser than the chemistry's.
+    UnitError
+        A quantity without its unit, or with a wrong one.
+    """
+
+    name: str
+    chemistry: Chemistry
+    cells_in_series: int = attrs.field(validator=whole(1, 400))
+    cells_in_parallel: int = attrs.field(validator=whole(1, 400), default=1)
+    capacity: Quantity = attrs.field(converter=amp_hours)
+    resistance: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(ohms), default=None
+    )
+    resistance_method: str = "not stated"
+    cell_highest: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    cell_least: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    cell_nominal: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    discharge_limit: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(amps), default=None
+    )
+    discharge_peak: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(amps), default=None
+    )
+    charge_limit: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(amps), default=None
+    )
+    link_limit: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(amps), default=None
+    )
+    available: int | None = attrs.field(
+        validator=attrs.validators.optional(whole(1, 100_000)), default=None
+    )
+    ocv: OcvCurve | None = None
+    resistance_curve: ResistanceCurve | None = None
+    basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a module that cannot exist; judging a poor one is left to the checks."""
+        limits = self.chemistry.limits
+        if self.capacity.m <= 0:
+            raise DescriptionError(f"{self.name}: capacity must be above 0 Ah")
+        if self.resistance is not None and self.resistance.m <= 0:
+            raise DescriptionError(f"{self.name}: resistance must be above 0 Ω")
+        if self.resistance_method not in RESISTANCE_METHODS:
+            raise DescriptionError(
+                f"{self.name}: resistance method '{self.resistance_method}' is not known"
+                f"{nearest(self.resistance_method, RESISTANCE_METHODS)}"
+            )
+        if self.highest.m > limits.highest.m or self.least.m < limits.least.m:
+            raise DescriptionError(
+                f"{self.name}: its cell limits, {self.least.m:g} to {self.highest.m:g} V, are "
+                f"looser than those of {self.chemistry.name}, {limits.least.m:g} to "
+                f"{limits.highest.m:g} V; a module's data may only tighten them"
+            )
+        if not self.least.m < self.nominal.m < self.highest.m:
+            raise DescriptionError(
+                f"{self.name}: need least < nominal < highest voltage of a cell, got "
+                f"{self.least.m:g}, {self.nominal.m:g}, {self.highest.m:g} V"
+            )
+
+    @property
+    def highest(self) -> Quantity:
+        """Return the highest voltage that one cell of it may ever see [V]."""
+        return self.chemistry.limits.highest if self.cell_highest is None else self.cell_highest
+
+    @property
+    def least(self) -> Quantity:
+        """Return the least voltage that one cell of it may ever see [V]."""
+        return self.chemistry.limits.least if self.cell_least is None else self.cell_least
+
+    @property
+    def nominal(self) -> Quantity:
+        """Return the nominal voltage of one cell [V]."""
+        return self.chemistry.limits.nominal if self.cell_nominal is None else self.cell_nominal
+
+    @property
+    def curve(self) -> OcvCurve:
+        """Return the open-circuit curve of one cell: its own, else its chemistry's."""
+        curve = self.ocv or self.chemistry.ocv
+        if curve is None:
+            raise DescriptionError(f"{self.name}: no open-circuit voltage curve is known")
+        return curve

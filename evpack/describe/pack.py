@@ -1,0 +1,101 @@
+"""The pack: modules in series make a string, strings stand in parallel, cells are watched."""
+
+from __future__ import annotations
+
+import attrs
+
+from evpack.base.basis import ALL_ASSUMED, ALL_CHOSEN, Bases, bases
+from evpack.base.fitted import NotFitted
+from evpack.base.units import (
+    CHARGE,
+    ENERGY,
+    RESISTANCE,
+    VOLTAGE,
+    Quantity,
+    volts,
+)
+from evpack.describe.counts import whole
+from evpack.describe.module import Module
+
+
+@attrs.frozen(kw_only=True)
+class Monitoring:
+    """The cell monitoring (BMS): what it watches and what it can do; None is unknown."""
+
+    name: str = "cell monitoring"
+    every_cell: bool | None = None
+    temperatures: bool | None = None
+    stops_charge: bool | None = None
+    stops_discharge: bool | None = None
+    blocks_cold_charge: bool | None = None
+    balances: bool | None = None
+    watches_each_string: bool | None = None
+    basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Pack:
+    """An arrangement of like modules.
+
+    Parameters
+    ----------
+    modules_in_series : int
+        Modules from one end of a string to the other.
+    strings : int
+        Strings in parallel.
+    monitoring : Monitoring, NOT_FITTED or None
+        What watches every cell; None is unknown.
+    spread_full : quantity or None
+        Highest cell minus mean near full, as measured [V]; None takes the chemistry's guard.
+    """
+
+    module: Module
+    modules_in_series: int = attrs.field(validator=whole(1, 400))
+    strings: int = attrs.field(validator=whole(1, 400), default=1)
+    monitoring: Monitoring | NotFitted | None = None
+    spread_full: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
+
+    @property
+    def cells_in_series(self) -> int:
+        """Return how many cell groups stand in series, end to end."""
+        return self.modules_in_series * self.module.cells_in_series
+
+    @property
+    def modules(self) -> int:
+        """Return how many modules the pack takes."""
+        return self.modules_in_series * self.strings
+
+    @property
+    def nominal(self) -> Quantity:
+        """Return the nominal voltage [V]."""
+        return VOLTAGE.of(self.cells_in_series * self.module.nominal.m)
+
+    @property
+    def least(self) -> Quantity:
+        """Return the least voltage, every cell at its own least [V]."""
+        return VOLTAGE.of(self.cells_in_series * self.module.least.m)
+
+    @property
+    def highest(self) -> Quantity:
+        """Return the highest voltage, every cell at its own highest [V]."""
+        return VOLTAGE.of(self.cells_in_series * self.module.highest.m)
+
+    @property
+    def capacity(self) -> Quantity:
+        """Return the capacity of all strings together [Ah]."""
+        return CHARGE.of(self.strings * self.module.capacity.m)
+
+    @property
+    def energy(self) -> Quantity:
+        """Return nominal voltage times capacity [Wh]: the figure on a label, not what is usable."""
+        return ENERGY.of(self.nominal.m * self.capacity.m)
+
+    @property
+    def resistance(self) -> Quantity | None:
+        """Return the DC internal resistance without leads [Ω]; None where unknown."""
+        if self.module.resistance is None:
+            return None
+        return RESISTANCE.of(self.module.resistance.m * self.modules_in_series / self.strings)

@@ -1,0 +1,83 @@
+"""The builder's choices and the guards of the trade, each with its default.
+
+Every default is common practice without a source unless said otherwise; the pages show a default
+that nobody touched as assumed.
+"""
+
+from __future__ import annotations
+
+import attrs
+
+from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.errors import DescriptionError
+from evpack.base.units import Quantity, share, volts
+
+
+def _guard(default: str, most: float, means: str, least: float = 0.0) -> Quantity:
+    field: Quantity = attrs.field(
+        converter=share, default=default, metadata={"means": means, "bounds": (least, most)}
+    )
+    return field
+
+
+@attrs.frozen(kw_only=True)
+class Policy:
+    """Targets and guards.
+
+    `charge_target` is for the highest cell [V]; None takes the chemistry's stationary target.
+    All others are shares: ``"20 %"``.
+    """
+
+    charge_target: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    reserve: Quantity = _guard("20 %", 0.95, "state of charge kept for outages")
+    return_rise: Quantity = _guard(
+        "15 %", 0.9, "state of charge to regain before returning to battery"
+    )
+    charger_accuracy: Quantity = _guard("1 %", 0.05, "charger voltage error, where not stated")
+    meter_accuracy: Quantity = _guard("1 %", 0.05, "inverter voltmeter error, where not stated")
+    tail_current: Quantity = _guard("5 %", 0.2, "absorption end current, of capacity an hour", 0.01)
+    charge_rate: Quantity = _guard("30 %", 1.0, "charge current, of capacity an hour", 0.01)
+    discharge_rate_warn: Quantity = _guard(
+        "100 %", 10.0, "discharge current that asks for a word, of capacity an hour", 0.01
+    )
+    long_resistance: Quantity = _guard(
+        "200 %", 5.0, "resistance over hours against that over 10 s", 1.0
+    )
+    sharing_imbalance: Quantity = _guard(
+        "120 %", 3.0, "worst string current against an even share", 1.0
+    )
+    ripple: Quantity = _guard(
+        "110 %", 1.3, "RMS of the inverter's DC current against its mean", 1.0
+    )
+    continuous_factor: Quantity = _guard("125 %", 2.0, "fuse against continuous current", 1.0)
+    fuse_ambient: Quantity = _guard("85 %", 1.0, "what a warm enclosure leaves of a fuse", 0.5)
+    ohmic_part: Quantity = _guard(
+        "50 %", 1.0, "lowest credible resistance against that over 10 s", 0.1
+    )
+    weak_part: Quantity = _guard(
+        "300 %", 10.0, "highest credible resistance (aged, cold, empty) against that over 10 s", 1.0
+    )
+    clearing: Quantity = _guard(
+        "500 %", 50.0, "least fault current against fuse rating for a quick clearing", 1.0
+    )
+    basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse guards that are none."""
+        for field in attrs.fields(Policy):
+            if "bounds" in field.metadata:
+                least, most = field.metadata["bounds"]
+                value = getattr(self, field.name).m
+                if not least <= value <= most:
+                    raise DescriptionError(
+                        f"policy: {field.name} ({field.metadata['means']}) must lie between "
+                        f"{least:.0%} and {most:.0%}, got {value:.4g} times 100 %"
+                    )
+
+
+def means(field: str) -> str:
+    """Return in words what a field of the policy is."""
+    found = getattr(attrs.fields(Policy), field).metadata.get("means", field)
+    return str(found)

@@ -1,0 +1,75 @@
+"""What a device lets a person enter: from, to, and in which steps."""
+
+from __future__ import annotations
+
+import attrs
+
+from evpack.base.errors import DescriptionError
+from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
+from evpack.base.units import Quantity, amps, volts
+
+
+@attrs.frozen
+class VoltageRange:
+    """A voltage that can be set between two ends in steps counted from the lower one."""
+
+    low: Quantity = attrs.field(converter=volts)
+    high: Quantity = attrs.field(converter=volts)
+    step: Quantity = attrs.field(converter=volts)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse an empty range and a step of nothing."""
+        _check(self.low, self.high, self.step)
+
+
+@attrs.frozen
+class CurrentRange:
+    """A current that can be set between two ends in steps counted from the lower one."""
+
+    low: Quantity = attrs.field(converter=amps)
+    high: Quantity = attrs.field(converter=amps)
+    step: Quantity = attrs.field(converter=amps)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse an empty range and a step of nothing."""
+        _check(self.low, self.high, self.step)
+
+
+def _check(low: Quantity, high: Quantity, step: Quantity) -> None:
+    if low.m > high.m:
+        raise DescriptionError(f"a range runs from low to high, got {low.m:g} to {high.m:g}")
+    if step.m <= 0:
+        raise DescriptionError("the step of a range must be above 0")
+
+
+def voltage_range(given: object) -> VoltageRange | NotFitted | None:
+    """Convert a range, its three values, ``"none"`` (not fitted) or None (unknown)."""
+    if given is None or isinstance(given, VoltageRange):
+        return given
+    if is_not_fitted(given):
+        return NOT_FITTED
+    if isinstance(given, tuple | list) and len(given) == 3:  # noqa: PLR2004
+        return VoltageRange(*given)
+    raise DescriptionError(
+        f"a range is three voltages, from, to and step: ('40 V', '48 V', '0.1 V'); got {given!r}"
+    )
+
+
+def current_range(given: object) -> CurrentRange | NotFitted | None:
+    """Convert a range, its three values, ``"none"`` (not settable) or None (unknown)."""
+    if given is None or isinstance(given, CurrentRange):
+        return given
+    if is_not_fitted(given):
+        return NOT_FITTED
+    if isinstance(given, tuple | list) and len(given) == 3:  # noqa: PLR2004
+        return CurrentRange(*given)
+    raise DescriptionError(
+        f"a range is three currents, from, to and step: ('5 A', '60 A', '1 A'); got {given!r}"
+    )
+
+
+def volts_if_fitted(given: object) -> Quantity | NotFitted | None:
+    """Convert a voltage, ``"none"`` (the device has none) or None (unknown)."""
+    if given is None:
+        return None
+    return NOT_FITTED if is_not_fitted(given) else volts(given)

@@ -1,0 +1,1 @@
+"""Floor 3: files in. The only reader of files."""

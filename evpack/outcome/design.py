@@ -1,0 +1,60 @@
+"""The whole design, and the decision on it."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import attrs
+
+from evpack.base.finding import Finding, Severity
+from evpack.describe.build import Build
+from evpack.outcome.figures import PackFigures
+from evpack.outcome.protection import ProtectionSchedule
+from evpack.outcome.settings import SettingsSheet
+from evpack.outcome.sharing import Sharing
+from evpack.outcome.usable import UsableWindow
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Design:
+    """One build, carried through every step; a part is None where it could not be worked out."""
+
+    build: Build
+    figures: PackFigures | None
+    settings: SettingsSheet | None
+    usable: UsableWindow | None
+    sharing: Sharing | None
+    protection: ProtectionSchedule | None
+    findings: tuple[Finding, ...]
+
+    def of(self, severity: Severity) -> tuple[Finding, ...]:
+        """Return the findings of one severity."""
+        return tuple(f for f in self.findings if f.severity is severity)
+
+
+class Verdict(StrEnum):
+    """The four answers."""
+
+    WORKS = "works"
+    WORKS_WITH_LIMITS = "works with limits"
+    DOES_NOT_WORK = "does not work"
+    CANNOT_TELL_YET = "cannot tell yet"
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Decision:
+    """The verdict on a design.
+
+    `held_by` are the findings that hold it up, each with what would clear it; `limits` those
+    that it works under.
+    """
+
+    verdict: Verdict
+    design: Design
+    held_by: tuple[Finding, ...]
+    limits: tuple[Finding, ...]
+
+    @property
+    def go(self) -> bool:
+        """Return whether the pack may be built, with or without limits."""
+        return self.verdict in {Verdict.WORKS, Verdict.WORKS_WITH_LIMITS}

@@ -1,0 +1,1 @@
+"""Floor 3: fuses, main protection, fault levels."""

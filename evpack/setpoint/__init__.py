@@ -1,0 +1,1 @@
+"""Floor 3: what to enter on each device."""

@@ -1,0 +1,1 @@
+"""Floor 6: nouns told as text, HTML and pictures."""
