@@ -14,6 +14,7 @@ _SCALED: dict[str, tuple[tuple[float, float, str], ...]] = {
     "": ((0.0, 1e2, "%"),),
     "s": ((7200.0, 1 / 3600.0, "h"), (120.0, 1 / 60.0, "min"), (0.0, 1.0, "s")),
 }
+COUNT = "×1"  # the unit of a plain count; it is not written
 _FIXED_DIGITS = {"V": 2, "V/cell": 3, "°C": 1, "K": 1, "V/K": 3}
 
 
@@ -51,6 +52,8 @@ def say(value: float, unit: str) -> str:
     """
     if not math.isfinite(value):
         return f"{value} {unit}".strip()
+    if unit == COUNT:
+        return number(value)
     for least, factor, written in _SCALED.get(unit, ()):
         if abs(value) >= least:
             return f"{number(value * factor, 3)} {written}"

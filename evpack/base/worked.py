@@ -12,8 +12,8 @@ import re
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.units import Kind, Quantity
-from evpack.base.wording import say
+from evpack.base.units import Kind, Quantity, kind_of
+from evpack.base.wording import COUNT, say
 
 _SYMBOL = re.compile(r"\{([^{}]+)\}")
 
@@ -32,6 +32,21 @@ class Input:
         return f"{self.symbol} = {say(self.value, self.unit)} ({self.means}; {self.basis})"
 
 
+def known(symbol: str, means: str, quantity: Quantity, basis: Basis) -> Input:
+    """Return an input from a quantity that a noun holds."""
+    return Input(symbol, means, float(quantity.m), kind_of(quantity).unit, basis)
+
+
+def count(symbol: str, means: str, number: int) -> Input:
+    """Return an input that is a plain count."""
+    return Input(symbol, means, float(number), COUNT, Basis.CHOSEN)
+
+
+def from_worked(symbol: str, worked: Worked) -> Input:
+    """Return an input that was itself worked out."""
+    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED)
+
+
 @attrs.frozen(kw_only=True)
 class Worked:
     """A worked-out number.
@@ -43,9 +58,10 @@ class Worked:
     value : float
         Its value in the unit of `kind`.
     formula : str
-        Symbols in braces: ``"{n} · {V_max}"``. ``·``, ``×``, ``−``, ``/``, ``^`` and the words
-        ``min``, ``max``, ``down(x, step)`` and ``up(x, step)`` may be used. A text that starts
-        with ``solve`` or ``read`` or ``sum`` tells of a computation that no one line can hold.
+        Symbols in braces: ``"{n} · {V_max}"``. ``·``, ``−``, ``/``, ``^2``, ``√(…)``, ``min``,
+        ``max``, and ``down(x, from, step)`` and ``up(x, from, step)`` for rounding to a device's
+        steps may be used. A text that starts with ``solve`` or ``read`` or ``integral`` tells of
+        a computation that no one line can hold.
     inputs : tuple of Input
         One for each symbol of the formula.
     source : str

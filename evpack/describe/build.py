@@ -9,6 +9,7 @@ import attrs
 from evpack.base.errors import DescriptionError
 from evpack.describe.cabling import Cabling
 from evpack.describe.charger import Charger, LeadAcidProfile
+from evpack.describe.fuses import FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.pack import Pack
 from evpack.describe.policy import Policy
@@ -46,8 +47,8 @@ class Build:
     ----------
     invented : bool
         An example that no real place or product stands behind; every page says so.
-    string_fuse, main_fuse : str
-        Key of the fuse family wanted; empty lets evpack take the first that fits.
+    string_fuse, main_fuse : FuseFamily or str
+        The fuse family wanted, or its key in the catalogue; empty takes the first that fits.
     profiles : tuple of LeadAcidProfile
         The lead-acid profiles that people leave on, each judged against this pack.
     sheet : str
@@ -62,8 +63,8 @@ class Build:
     site: Site = attrs.field(factory=Site)
     cabling: Cabling = attrs.field(factory=Cabling)
     policy: Policy = attrs.field(factory=Policy)
-    string_fuse: str = ""
-    main_fuse: str = ""
+    string_fuse: FuseFamily | str = ""
+    main_fuse: FuseFamily | str = ""
     profiles: tuple[LeadAcidProfile, ...] = ()
     note: str = ""
     invented: bool = False
@@ -71,6 +72,10 @@ class Build:
 
     @property
     def all_chargers(self) -> tuple[Charger, ...]:
-        """Return every charger, those built into the inverters included."""
-        built_in = tuple(i.charger for i in self.inverters if i.charger is not None)
+        """Return every charger; those built into inverters once for each unit of the inverter."""
+        built_in = tuple(
+            attrs.evolve(i.charger, count=i.charger.count * i.count)
+            for i in self.inverters
+            if i.charger is not None
+        )
         return self.chargers + built_in

@@ -1,0 +1,199 @@
+"""Are there enough modules, may this chemistry be used at all, and is anything only assumed?"""
+
+from __future__ import annotations
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Rule, Severity, state, unknown
+from evpack.base.wording import say
+from evpack.describe.build import Build
+
+ENOUGH = Rule(
+    key="arrangement.enough",
+    says="A pack cannot take more modules than there are.",
+    source="arithmetic",
+)
+CHEMISTRY = Rule(
+    key="arrangement.chemistry",
+    says="A chemistry whose charge does not end by voltage must not be charged to a set voltage.",
+    source="cell-limits",
+)
+FLAT = Rule(
+    key="arrangement.flat",
+    says="With a flat chemistry, voltage tells next to nothing of the charge left.",
+    source="cell-limits",
+)
+RESISTANCE = Rule(
+    key="arrangement.resistance",
+    says="Without the modules' DC internal resistance nothing under load can be judged.",
+    source="common-practice",
+)
+METHOD = Rule(
+    key="arrangement.resistance-method",
+    says="A resistance that was not got from a pulse of about 10 s is no DC internal resistance.",
+    source="common-practice",
+)
+ASSUMED = Rule(
+    key="arrangement.assumed",
+    says="A limit that nobody measured or read off a data sheet must be confirmed before building.",
+    source="common-practice",
+)
+
+# Fields a wrong value of which can burn a house or wreck a device.
+_MODULE_FIELDS = (
+    "capacity",
+    "resistance",
+    "discharge_limit",
+    "discharge_peak",
+    "charge_limit",
+    "link_limit",
+)
+_INVERTER_FIELDS = (
+    "continuous",
+    "efficiency",
+    "window_low",
+    "window_high",
+    "survives",
+    "restart",
+    "cut_off",
+)
+_CHARGER_FIELDS = (
+    "charge_voltage",
+    "current",
+    "float_can_be_off",
+    "compensation_can_be_off",
+    "equalise_can_be_off",
+)
+
+
+def chemistry_allowed(build: Build) -> Finding:
+    """Return whether the chemistry may be charged to a set voltage at all."""
+    chemistry = build.pack.module.chemistry
+    if chemistry.targets is None:
+        return state(
+            CHEMISTRY,
+            Severity.STOP,
+            about=chemistry.name,
+            detail=chemistry.why_refused,
+            remedy="Use modules of a lithium chemistry, or a charger made for this chemistry.",
+        )
+    return state(
+        CHEMISTRY,
+        Severity.OK,
+        about=chemistry.name,
+        detail=f"{chemistry.name} is charged to a set voltage.",
+    )
+
+
+def arrangement(build: Build) -> tuple[Finding, ...]:
+    """Return the findings on the modules themselves and on what is only assumed of them."""
+    return (_enough(build), _resistance(build), *_flat(build), *_assumed(build))
+
+
+def _enough(build: Build) -> Finding:
+    pack = build.pack
+    available = pack.module.available
+    needed = (
+        f"{pack.modules_in_series} in series × {pack.strings} strings take {pack.modules} modules"
+    )
+    if available is None:
+        return state(
+            ENOUGH,
+            Severity.NOTE,
+            about=pack.module.name,
+            detail=f"{needed}; nobody said how many there are.",
+        )
+    if pack.modules > available:
+        return state(
+            ENOUGH,
+            Severity.STOP,
+            about=pack.module.name,
+            detail=f"{needed}, but there are {available}.",
+            remedy=f"With {available} modules at most {available // pack.modules_in_series} "
+            f"strings of {pack.modules_in_series} are possible."
+            if available >= pack.modules_in_series
+            else f"A string of {pack.modules_in_series} modules needs "
+            f"{pack.modules_in_series - available} more.",
+        )
+    return state(ENOUGH, Severity.OK, about=pack.module.name, detail=f"{needed} of {available}.")
+
+
+def _resistance(build: Build) -> Finding:
+    module = build.pack.module
+    if module.resistance is None:
+        return unknown(
+            RESISTANCE,
+            about=module.name,
+            detail="Nobody measured the modules' DC internal resistance.",
+            remedy="Load a module with a known current for 10 s; the drop in voltage over the "
+            "current is the resistance. Put it in the build sheet.",
+        )
+    if module.resistance_method not in {"10 s pulse", "two-step"}:
+        return state(
+            METHOD,
+            Severity.CAUTION,
+            about=module.name,
+            detail=f"The resistance, {say(module.resistance.m, 'Ω')}, was got by: "
+            f"{module.resistance_method}. A meter at 1 kHz reads far below what a load feels.",
+            remedy="Measure it with a load step of about 10 s.",
+        )
+    return state(
+        RESISTANCE,
+        Severity.OK,
+        about=module.name,
+        detail=f"DC internal resistance of a module, {say(module.resistance.m, 'Ω')}, by "
+        f"{module.resistance_method}.",
+    )
+
+
+def _flat(build: Build) -> tuple[Finding, ...]:
+    chemistry = build.pack.module.chemistry
+    if not chemistry.flat:
+        return ()
+    return (
+        state(
+            FLAT,
+            Severity.CAUTION,
+            about=chemistry.name,
+            detail="Between about 15 and 95 % of charge the voltage hardly moves; thresholds in "
+            "volts steer the charge left only roughly, ±30 % or so.",
+            remedy="Steer by counted charge (a battery meter with a shunt) and keep the voltages "
+            "as the last line.",
+        ),
+    )
+
+
+def _assumed(build: Build) -> tuple[Finding, ...]:
+    module = build.pack.module
+    groups = [(module.name, _only_assumed(module, _MODULE_FIELDS))]
+    limits = [
+        f"{name} voltage of a cell"
+        for name, own in (("highest", module.cell_highest), ("least", module.cell_least))
+        if own is None and module.chemistry.basis.of(name) is Basis.ASSUMED
+    ]
+    groups.append((module.chemistry.name, limits))
+    groups += [(i.name, _only_assumed(i, _INVERTER_FIELDS)) for i in build.inverters]
+    groups += [(c.name, _only_assumed(c, _CHARGER_FIELDS)) for c in build.all_chargers]
+    found = []
+    for about, names in groups:
+        if names:
+            found.append(
+                state(
+                    ASSUMED,
+                    Severity.CAUTION,
+                    about=about,
+                    detail=f"Only assumed: {', '.join(names)}.",
+                    remedy="Read them off the data sheet or the device, put them in the build "
+                    'sheet, and say basis = "datasheet" or "measured".',
+                    assumed=tuple(names),
+                )
+            )
+    return tuple(found)
+
+
+def _only_assumed(noun: object, fields: tuple[str, ...]) -> list[str]:
+    basis = noun.basis  # type: ignore[attr-defined]
+    return [
+        field.replace("_", " ")
+        for field in fields
+        if getattr(noun, field) is not None and basis.of(field) is Basis.ASSUMED
+    ]

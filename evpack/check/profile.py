@@ -1,0 +1,170 @@
+"""What a lead-acid profile left on a charger would do, in volts per cell of this pack."""
+
+from __future__ import annotations
+
+from evpack.base.finding import Finding, Rule, Severity, at_most, state
+from evpack.base.units import VOLTAGE, Quantity
+from evpack.base.wording import say
+from evpack.describe.charger import LeadAcidProfile
+from evpack.outcome.groundwork import Groundwork
+
+LEFT_ON = Rule(
+    key="profile.left-on",
+    says="A lead-acid profile left on must not take a cell above its highest voltage.",
+    source="lead-acid-manuals",
+    kind=VOLTAGE,
+)
+LEFT_ON_COLD = Rule(
+    key="profile.left-on-cold",
+    says="A lead-acid profile raises its voltage in the cold; no cell may pass its highest then.",
+    source="lead-acid-manuals",
+    kind=VOLTAGE,
+)
+LEFT_ON_FLOAT = Rule(
+    key="profile.left-on-float",
+    says="The float of a lead-acid profile holds lithium cells at a voltage that ages them.",
+    source="common-practice",
+    kind=VOLTAGE,
+)
+LEFT_ON_LOW = Rule(
+    key="profile.left-on-low",
+    says="The low cut-off of a lead-acid profile may let lithium cells fall too low.",
+    source="common-practice",
+    kind=VOLTAGE,
+)
+WARNED = Rule(
+    key="profile.warned",
+    says="Know what the profiles that devices come with would do to this pack.",
+    source="lead-acid-manuals",
+)
+
+
+def profiles(ground: Groundwork) -> tuple[Finding, ...]:
+    """Return a judgement of every profile that is on, and a warning of those that might be."""
+    found: list[Finding] = []
+    for charger in ground.build.all_chargers:
+        if charger.left_on is not None:
+            found += _left_on(ground, charger.name, charger.left_on)
+    found += [_warning(ground, profile) for profile in ground.build.profiles]
+    return tuple(found)
+
+
+def coldest_or_freezing(ground: Groundwork) -> float:
+    """Return the coldest the site gets [°C]; 0 °C where nobody said."""
+    coldest = ground.build.site.coldest
+    return 0.0 if coldest is None else float(coldest.m)
+
+
+def compensated(profile: LeadAcidProfile, celsius: float) -> float:
+    """Return the absorption voltage that a profile rises to at a temperature [V]."""
+    colder = max(0.0, float(profile.reference.m) - celsius)
+    return float(profile.absorption.m) + abs(float(profile.compensation.m)) * colder
+
+
+def _left_on(ground: Groundwork, charger: str, profile: LeadAcidProfile) -> list[Finding]:
+    n, module = ground.source.cells, ground.build.pack.module
+    about = f"{charger}, profile '{profile.name}'"
+    remedy = (
+        "Select the profile whose numbers can be entered, enter those of the settings sheet, and "
+        "read them back before the charger is connected."
+    )
+
+    def cell(volts: float) -> Quantity:
+        return VOLTAGE.of(volts / n)
+
+    # The target is what a stationary pack is kept at; above it the pack ages, above the highest
+    # voltage it is in danger.
+    absorption = at_most(
+        LEFT_ON,
+        cell(profile.absorption.m),
+        module.highest,
+        about=f"{about}, absorption",
+        otherwise=Severity.STOP,
+        value_name="the mean cell at its absorption voltage",
+        limit_name="the highest voltage of a cell",
+        remedy=remedy,
+    )
+    if absorption.severity is Severity.OK:
+        target = VOLTAGE.of(ground.charge_target().value)
+        absorption = at_most(
+            LEFT_ON,
+            cell(profile.absorption.m),
+            target,
+            about=f"{about}, absorption",
+            otherwise=Severity.CAUTION,
+            value_name="the mean cell at its absorption voltage",
+            limit_name="the charge target of a cell",
+            remedy=remedy,
+        )
+    cold = coldest_or_freezing(ground)
+    return [
+        absorption,
+        at_most(
+            LEFT_ON,
+            cell(profile.equalise.m),
+            module.highest,
+            about=f"{about}, equalise",
+            otherwise=Severity.STOP,
+            value_name="the mean cell at its equalising voltage",
+            limit_name="the highest voltage of a cell",
+            remedy=remedy,
+        ),
+        at_most(
+            LEFT_ON_COLD,
+            cell(compensated(profile, cold)),
+            module.highest,
+            about=f"{about}, at {say(cold, '°C')}",
+            otherwise=Severity.STOP,
+            value_name="the mean cell at its absorption voltage, raised for the cold",
+            limit_name="the highest voltage of a cell",
+            remedy=remedy,
+        ),
+        at_most(
+            LEFT_ON_FLOAT,
+            cell(profile.float_voltage.m),
+            ground.targets.float_most,
+            about=f"{about}, float",
+            otherwise=Severity.CAUTION,
+            value_name="the mean cell at its float voltage",
+            limit_name="the highest float that does little harm",
+            remedy=remedy,
+        ),
+        at_most(
+            LEFT_ON_LOW,
+            ground.targets.warn_low,
+            cell(profile.low_cut_off.m),
+            about=f"{about}, low cut-off",
+            otherwise=Severity.CAUTION,
+            value_name="the low warning of a cell",
+            limit_name="the mean cell at its low cut-off",
+            remedy=remedy,
+        ),
+    ]
+
+
+def _warning(ground: Groundwork, profile: LeadAcidProfile) -> Finding:
+    n, cold = ground.source.cells, coldest_or_freezing(ground)
+    highest = float(ground.build.pack.module.highest.m)
+    parts = [
+        ("absorption", float(profile.absorption.m)),
+        ("float", float(profile.float_voltage.m)),
+        ("equalise", float(profile.equalise.m)),
+        (f"absorption at {say(cold, '°C')}", compensated(profile, cold)),
+    ]
+    told = ", ".join(
+        f"{name} {say(volts, 'V')} = {say(volts / n, 'V/cell')}"
+        + (" (!)" if volts / n > highest else "")
+        for name, volts in parts
+    )
+    danger = (
+        f" Marked (!): above the {say(highest, 'V')} that a cell stands, a danger of fire."
+        if any(volts / n > highest for _, volts in parts)
+        else ""
+    )
+    return state(
+        WARNED,
+        Severity.NOTE,
+        about=f"profile '{profile.name}', if it were left on",
+        detail=f"{told}; low cut-off {say(float(profile.low_cut_off.m), 'V')} = "
+        f"{say(float(profile.low_cut_off.m) / n, 'V/cell')}.{danger}",
+    )

@@ -1,0 +1,71 @@
+"""How the strings share the current: a simple bound until a simulation says better."""
+
+from __future__ import annotations
+
+from evpack.base.units import CURRENT
+from evpack.base.worked import Input, Worked, count, from_worked
+from evpack.check.usable import lowest_working_voltage
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.settings import Thresholds
+from evpack.outcome.sharing import Sharing
+
+
+def sharing(ground: Groundwork, thresholds: Thresholds) -> Sharing | None:
+    """Return the string currents at full inverter output and the lowest voltage.
+
+    None where the output, the efficiency, the idle draw, the window or the cut-off is unknown.
+    """
+    rated = ground.demand.rated
+    lowest = lowest_working_voltage(ground.build, thresholds)
+    if rated is None or lowest is None:
+        return None
+    number = ground.build.pack.strings
+    total = Worked(
+        name="current at full inverter output and the lowest voltage",
+        value=rated.value / lowest,
+        kind=CURRENT,
+        formula="{P} / {V_low}",
+        inputs=(
+            from_worked("P", rated),
+            Input("V_low", "lowest working voltage", lowest, "V", rated.inputs[0].basis),
+        ),
+        source="nec-706",
+    )
+    strings = count("N", "strings in parallel", number)
+    even = Worked(
+        name="even share of a string",
+        value=total.value / number,
+        kind=CURRENT,
+        formula="{I} / {N}",
+        inputs=(from_worked("I", total), strings),
+        source="arithmetic",
+    )
+    if number == 1:
+        return Sharing(
+            strings=1, total=total, even=even, worst=even, one_out=None, method="one string"
+        )
+    uneven = ground.guard("k", "sharing_imbalance")
+    worst = Worked(
+        name="worst string",
+        value=even.value * uneven.value,
+        kind=CURRENT,
+        formula="{I_even} · {k}",
+        inputs=(from_worked("I_even", even), uneven),
+        source="common-practice",
+    )
+    one_out = Worked(
+        name="worst string with one string out",
+        value=total.value / (number - 1) * (uneven.value if number > 2 else 1.0),  # noqa: PLR2004
+        kind=CURRENT,
+        formula="{I} / ({N} − 1) · {k}" if number > 2 else "{I} / ({N} − 1)",  # noqa: PLR2004
+        inputs=(from_worked("I", total), strings, *((uneven,) if number > 2 else ())),  # noqa: PLR2004
+        source="common-practice",
+    )
+    return Sharing(
+        strings=number,
+        total=total,
+        even=even,
+        worst=worst,
+        one_out=one_out,
+        method="a simple bound: even share times an assumed imbalance",
+    )

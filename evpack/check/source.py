@@ -1,0 +1,120 @@
+"""From the build to the pack as a source, and to what is asked of it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from evpack.base.basis import Basis
+from evpack.base.units import POWER, Quantity
+from evpack.base.worked import Input, Worked, known
+from evpack.describe.build import Build
+from evpack.describe.cabling import Run
+from evpack.outcome.source import Demand, PackSource
+
+# Points at which pictures and integrals are taken, besides those of the curves themselves.
+_EVEN = np.linspace(0.0, 1.0, 101)
+
+
+def pack_source(build: Build) -> PackSource:
+    """Return the pack as a source behind its resistance and its cables.
+
+    The resistance of a module without a curve of its own is taken as the same at every state of
+    charge, which flatters the empty end; the reserve covers it.
+    """
+    pack, module = build.pack, build.pack.module
+    curve, bends = module.curve, module.resistance_curve
+    points = [_EVEN, curve.soc] if bends is None else [_EVEN, curve.soc, bends.soc]
+    soc = np.unique(np.concatenate(points))
+    scale = pack.modules_in_series / pack.strings
+    ohms = None
+    if bends is not None:
+        ohms = np.interp(soc, bends.soc, bends.ohms) * scale
+    elif module.resistance is not None:
+        ohms = np.full_like(soc, module.resistance.m * scale)
+    lead, main = build.cabling.module_lead, build.cabling.main
+    return PackSource(
+        cells=pack.cells_in_series,
+        soc=soc,
+        emf=np.interp(soc, curve.soc, curve.volts) * pack.cells_in_series,
+        ohms=ohms,
+        cable=_shared(lead, pack.strings) + _shared(main, units(build)),
+        cable_known=lead is not None and main is not None,
+        capacity=pack.capacity.m,
+        long_factor=build.policy.long_resistance.m,
+    )
+
+
+def units(build: Build) -> int:
+    """Return how many inverters stand in parallel, all kinds together."""
+    return sum(inverter.count for inverter in build.inverters)
+
+
+def _shared(run: Run | None, alike: int) -> float:
+    return 0.0 if run is None else float(run.resistance.m) / alike
+
+
+def demand(build: Build) -> Demand:
+    """Return what the load and the inverters ask of the pack.
+
+    The least efficiency of all inverters is taken for the whole load.
+    """
+    inverters = build.inverters
+    efficiencies = [i.efficiency for i in inverters if i.efficiency is not None]
+    idles = [i.idle.m * i.count for i in inverters if i.idle is not None]
+    outputs = [i.continuous.m * i.count for i in inverters if i.continuous is not None]
+    surges = [i.surge.m * i.count for i in inverters if i.surge is not None]
+    every = len(inverters)
+    if not every or len(efficiencies) < every or len(idles) < every:
+        return Demand(continuous=None, typical=None, peak=None, rated=None)
+    worst = min(inverters, key=lambda i: i.efficiency.m if i.efficiency is not None else 1.0)
+    assert worst.efficiency is not None  # noqa: S101  (told to the type checker; counted above)
+    losses = (
+        known("η", "least inverter efficiency", worst.efficiency, worst.basis.of("efficiency")),
+        Input("P_idle", "idle draw of all inverters", sum(idles), "W", worst.basis.of("idle")),
+    )
+
+    def asked(name: str, power: Input | None) -> Worked | None:
+        if power is None:
+            return None
+        eta, idle = losses[0].value, losses[1].value
+        return Worked(
+            name=name,
+            value=power.value / eta + idle,
+            kind=POWER,
+            formula="{P} / {η} + {P_idle}",
+            inputs=(power, *losses),
+            source="ohms-law",
+        )
+
+    def stated(means: str, quantity: Quantity, field: str) -> Input:
+        return known("P", means, quantity, build.load.basis.of(field))
+
+    load = build.load
+    peak = None
+    if load.peak is not None:
+        peak = stated("peak load", load.peak, "peak")
+    elif len(surges) == every:
+        peak = Input("P", "full surge of all inverters", sum(surges), "W", Basis.ASSUMED)
+    rated = None
+    if len(outputs) == every:
+        rated = Input(
+            "P",
+            "continuous output of all inverters",
+            sum(outputs),
+            "W",
+            inverters[0].basis.of("continuous"),
+        )
+    return Demand(
+        continuous=asked(
+            "DC power at the continuous load",
+            stated("continuous load", load.continuous, "continuous"),
+        ),
+        typical=asked(
+            "DC power at the typical load",
+            stated("continuous load, typical not stated", load.continuous, "continuous")
+            if load.typical is None
+            else stated("typical load", load.typical, "typical"),
+        ),
+        peak=asked("DC power at the peak load", peak),
+        rated=asked("DC power at full inverter output", rated),
+    )

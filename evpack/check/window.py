@@ -1,0 +1,281 @@
+"""Does the pack's voltage fit each inverter: full, tripping, nominal, loaded, empty, restarting?"""
+
+from __future__ import annotations
+
+from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.fitted import NOT_FITTED
+from evpack.base.units import SHARE, VOLTAGE
+from evpack.base.wording import say
+from evpack.describe.inverter import Inverter
+from evpack.kernels.load_line import terminal_voltage
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.settings import Thresholds
+
+CHARGED = Rule(
+    key="window.charged",
+    says="A pack at its charge voltage, the charger's error included, must lie within the "
+    "inverter's DC window.",
+    source="equipment-manual",
+    kind=VOLTAGE,
+)
+TRIPPING = Rule(
+    key="window.tripping",
+    says="If a charger runs away, the cell monitoring must open before the inverter is damaged.",
+    source="equipment-manual",
+    kind=VOLTAGE,
+)
+HIGHEST = Rule(
+    key="window.highest",
+    says="A pack with every cell at its highest voltage should not damage the inverter.",
+    source="equipment-manual",
+    kind=VOLTAGE,
+)
+NOMINAL_HIGH = Rule(
+    key="window.nominal-high",
+    says="The nominal voltage must not lie above the inverter's DC window.",
+    source="equipment-manual",
+    kind=VOLTAGE,
+)
+NOMINAL_LOW = Rule(
+    key="window.nominal-low",
+    says="The nominal voltage must not lie below the inverter's DC window.",
+    source="equipment-manual",
+    kind=VOLTAGE,
+)
+LOADED = Rule(
+    key="window.loaded",
+    says="A charged pack under the continuous load must hold the inverter's window.",
+    source="ohms-law",
+    kind=VOLTAGE,
+)
+LEAST = Rule(
+    key="window.least",
+    says="Where the window ends above the pack's least voltage, the charge below it is out of "
+    "reach.",
+    source="equipment-manual",
+    kind=VOLTAGE,
+)
+RESTART = Rule(
+    key="window.restart",
+    says="After a low-voltage stop the pack must reach the inverter's restart voltage again.",
+    source="equipment-manual",
+    kind=VOLTAGE,
+)
+RESTART_LATE = Rule(
+    key="window.restart-late",
+    says="An inverter that restarts only with a well charged pack leaves the house dark long.",
+    source="common-practice",
+    kind=SHARE,
+)
+TOUCH = Rule(
+    key="window.touch",
+    says="Up to 60 V DC a dry touch is not held dangerous; above it, more rules apply.",
+    source="iec-touch-voltage",
+    kind=VOLTAGE,
+)
+
+_RESTART_LATE_AT = 0.5  # state of charge; common practice, no source
+_TOUCH_LIMIT = 60.0  # V DC
+
+
+def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
+    """Return how the pack fits the window of every inverter, and the touch-voltage finding."""
+    found: list[Finding] = []
+    for inverter in ground.build.inverters:
+        hint = _fitting_counts(ground, inverter)
+        found += _high_side(ground, thresholds, inverter, hint)
+        found += _low_side(ground, inverter, hint)
+        found += _restart(ground, thresholds, inverter)
+    found.append(
+        at_most(
+            TOUCH,
+            ground.figures.highest.quantity,
+            VOLTAGE.of(_TOUCH_LIMIT),
+            about="pack",
+            otherwise=Severity.CAUTION,
+            value_name="the pack's highest voltage",
+            limit_name="the touch-voltage limit",
+            remedy="Cover every live part, fuse both poles, break the string in the middle while "
+            "working, and have it done by a licensed person.",
+        )
+    )
+    return tuple(found)
+
+
+def _high_side(
+    ground: Groundwork, thresholds: Thresholds, inverter: Inverter, hint: str
+) -> list[Finding]:
+    build, targets, figures = ground.build, ground.targets, ground.figures
+    n = figures.cells_in_series
+    survives = inverter.survives if inverter.survives is not None else inverter.window_high
+    cut = min(targets.cut_high.m, build.pack.module.highest.m)
+    settled = thresholds.charge_most
+    charged = figures.charge_target.value if settled is None else settled
+    what_survives = (
+        "the top of its window (what it survives is not stated)"
+        if inverter.survives is None
+        else "the highest DC voltage it survives"
+    )
+    return [
+        at_most(
+            CHARGED,
+            VOLTAGE.of(charged),
+            inverter.window_high,
+            about=inverter.name,
+            otherwise=Severity.STOP,
+            value_name="the charge voltage of the pack, errors included"
+            if settled is not None
+            else "the charge target of the pack",
+            limit_name="the top of its DC window",
+            remedy=f"Fewer cells in series, or an inverter with a higher window. {hint}",
+        ),
+        at_most(
+            TRIPPING,
+            VOLTAGE.of(n * cut),
+            survives,
+            about=inverter.name,
+            otherwise=Severity.CAUTION,
+            value_name="the voltage at which the cell monitoring opens, every cell alike",
+            limit_name=what_survives,
+            remedy=f"Set the high cut of the cell monitoring to {say(_per_cell(survives, n), 'V')} "
+            "a cell or less, or find a higher survival voltage in the manual."
+            if survives is not None
+            else "",
+        ),
+        at_most(
+            HIGHEST,
+            figures.highest.quantity,
+            survives,
+            about=inverter.name,
+            otherwise=Severity.CAUTION,
+            value_name="the pack's highest voltage",
+            limit_name=what_survives,
+            remedy="It depends on the charge settings and on the cell monitoring alone: prove "
+            "both at commissioning.",
+        ),
+        at_most(
+            NOMINAL_HIGH,
+            figures.nominal.quantity,
+            inverter.window_high,
+            about=inverter.name,
+            otherwise=Severity.STOP,
+            value_name="the pack's nominal voltage",
+            limit_name="the top of its DC window",
+            remedy=f"Fewer cells in series. {hint}",
+        ),
+    ]
+
+
+def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding]:
+    figures, source, demand = ground.figures, ground.source, ground.demand
+    found = [
+        at_least(
+            NOMINAL_LOW,
+            figures.nominal.quantity,
+            inverter.window_low,
+            about=inverter.name,
+            otherwise=Severity.STOP,
+            value_name="the pack's nominal voltage",
+            limit_name="the bottom of its DC window",
+            remedy=f"More cells in series. {hint}",
+        ),
+        at_least(
+            LEAST,
+            figures.least.quantity,
+            inverter.window_low,
+            about=inverter.name,
+            otherwise=Severity.NOTE,
+            value_name="the pack's least voltage",
+            limit_name="the bottom of its DC window",
+        ),
+    ]
+    ohms = source.ohms_at(1.0, hours=True)
+    if demand.continuous is None or ohms is None:
+        loaded = None
+    else:
+        full = min(figures.charge_target.value, source.rest_voltage(1.0))
+        loaded = VOLTAGE.of(terminal_voltage(full, ohms, demand.continuous.value))
+    found.append(
+        at_least(
+            LOADED,
+            loaded,
+            inverter.window_low,
+            about=inverter.name,
+            otherwise=Severity.STOP,
+            value_name="the voltage of a charged pack under the continuous load",
+            limit_name="the bottom of its DC window",
+            remedy=f"More strings, a smaller load, or more cells in series. {hint}",
+            ask="Give the modules' resistance and the inverter's efficiency and idle draw.",
+        )
+    )
+    return found
+
+
+def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> list[Finding]:
+    source = ground.source
+    if inverter.restart is NOT_FITTED:
+        return [
+            state(
+                RESTART,
+                Severity.OK,
+                about=inverter.name,
+                detail="It has no restart voltage of its own.",
+            )
+        ]
+    if inverter.restart is None:
+        return [
+            unknown(
+                RESTART,
+                about=inverter.name,
+                detail="Nobody said at which battery voltage it starts again after a low-voltage "
+                "stop. In the 48 V class that can be 48 to 52 V, which a short pack never "
+                "reaches.",
+                remedy="Find it in the manual; if there is none, say restart = 'none'.",
+            )
+        ]
+    charge = None if thresholds.charge is None else VOLTAGE.of(thresholds.charge)
+    return [
+        at_least(
+            RESTART,
+            charge,
+            inverter.restart,
+            about=inverter.name,
+            otherwise=Severity.STOP,
+            value_name="the charge voltage",
+            limit_name="its restart voltage",
+            remedy="More cells in series, or an inverter with a lower restart voltage.",
+            ask="Settle a charge voltage first: see the findings on the chargers.",
+        ),
+        at_most(
+            RESTART_LATE,
+            SHARE.of(source.state_at_rest(inverter.restart.m)),
+            SHARE.of(_RESTART_LATE_AT),
+            about=inverter.name,
+            otherwise=Severity.CAUTION,
+            value_name="the state of charge at which the rested pack shows the restart voltage",
+            limit_name="what is still quickly regained",
+            remedy="After a low-voltage stop expect to charge this far before the inverter "
+            "starts, or find a lower restart setting.",
+        ),
+    ]
+
+
+def _fitting_counts(ground: Groundwork, inverter: Inverter) -> str:
+    """Say which series counts of whole modules would put the pack into the window."""
+    if inverter.window_low is None or inverter.window_high is None:
+        return ""
+    module = ground.build.pack.module
+    target = ground.build.policy.charge_target or ground.targets.charge
+    each = module.cells_in_series
+    fitting = []
+    for modules in range(1, int(inverter.window_high.m / (each * target.m)) + 1):
+        cells = modules * each
+        if cells * module.nominal.m >= inverter.window_low.m:
+            fitting.append(f"{modules} × {each} = {cells}")
+    if not fitting:
+        return f"No whole number of these {each}-cell modules in series fits this window."
+    return f"In series these would fit its window: {', '.join(fitting)} cells."
+
+
+def _per_cell(volts: object, cells: int) -> float:
+    return float(volts.m) / cells  # type: ignore[attr-defined]

@@ -1,0 +1,86 @@
+"""The thread: the whole job in the order it is done.
+
+Describe, check, set, protect. Read this first; each step is a room of its own.
+"""
+
+from __future__ import annotations
+
+from evpack.base.finding import Finding
+from evpack.check.arrangement import arrangement, chemistry_allowed
+from evpack.check.current import currents
+from evpack.check.figures import pack_figures
+from evpack.check.monitoring import monitoring
+from evpack.check.profile import profiles
+from evpack.check.sharing import sharing
+from evpack.check.source import demand, pack_source
+from evpack.check.usable import usable_window
+from evpack.check.window import windows
+from evpack.describe.build import Build
+from evpack.describe.fuses import FuseCatalogue
+from evpack.load.tables import fuse_catalogue
+from evpack.outcome.design import Design
+from evpack.outcome.groundwork import Groundwork
+from evpack.protect.schedule import protection
+from evpack.setpoint.sheet import settings_sheet
+
+
+def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
+    """Carry a build through every step, and return all that was worked out and found.
+
+    Parameters
+    ----------
+    build : Build
+        What the user states.
+    catalogue : FuseCatalogue, optional
+        Fuses to choose from; by default those of the site's rule set.
+
+    Returns
+    -------
+    Design
+        Never raises for a risky design: that is a finding. `decide` weighs the findings.
+    """
+    figures = pack_figures(build)
+    allowed = chemistry_allowed(build)
+    findings: list[Finding] = [allowed]
+    targets = build.pack.module.chemistry.targets
+    if targets is None:  # not to be charged to a set voltage: there is nothing to set
+        return Design(
+            build=build,
+            figures=figures,
+            settings=None,
+            usable=None,
+            sharing=None,
+            protection=None,
+            findings=tuple(findings),
+        )
+    ground = Groundwork(
+        build=build,
+        targets=targets,
+        figures=figures,
+        source=pack_source(build),
+        demand=demand(build),
+    )
+    findings += arrangement(build)
+    findings += monitoring(build)
+
+    settings, found = settings_sheet(ground)
+    findings += found
+
+    usable, found = usable_window(ground, settings.thresholds)
+    findings += found
+    findings += windows(ground, settings.thresholds)
+    findings += profiles(ground)
+    findings += currents(ground, settings, usable)
+
+    shared = sharing(ground, settings.thresholds)
+    schedule, found = protection(ground, shared, catalogue or fuse_catalogue(build.site.rules))
+    findings += found
+    return Design(
+        build=build,
+        figures=figures,
+        settings=settings,
+        usable=usable,
+        sharing=shared,
+        protection=schedule,
+        findings=tuple(findings),
+    )

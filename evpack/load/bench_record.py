@@ -1,0 +1,617 @@
+"""Read a bench record: a table of time, voltage and current from a cycler or a logger.
+
+The column labels are those of the Battery Data Format, an open standard, and obvious synonyms of
+them (both from memory). A record is read whole or refused; nothing is skipped or repaired.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+from collections.abc import Mapping, Sequence
+from difflib import SequenceMatcher
+from pathlib import Path
+from typing import Literal, NamedTuple, TypeAlias
+
+import attrs
+import numpy as np
+from numpy.typing import NDArray
+
+from evpack.base.basis import Basis
+from evpack.base.errors import DataError, nearest
+from evpack.base.units import CHARGE, CURRENT, ENERGY, TEMPERATURE, TIME, VOLTAGE, seconds
+from evpack.base.wording import number, say
+from evpack.describe.ocv import OcvCurve
+from evpack.kernels import record as kernel
+from evpack.outcome.bench import BenchReading
+
+Array = NDArray[np.float64]
+CurrentSign: TypeAlias = Literal["detect", "charge-positive", "discharge-positive"]
+
+_SIGNS: Mapping[str, int] = {"detect": 0, "charge-positive": 1, "discharge-positive": -1}
+_PULSE_S = 10.0
+# One hole in the record may hide this share of the charge, no more. Common practice, no source.
+_LARGEST_HOLE = 0.02
+# A record of one cell has a few megabytes; beyond this something else was picked by mistake.
+_MOST_BYTES = 200_000_000
+_KELVIN_WIDE = 5.0
+
+
+@attrs.frozen
+class _Column:
+    """A quantity looked for: its standard label, the names it goes by, units as (factor, offset).
+
+    `least` and `most` bound what is believable, in the standard label's unit.
+    """
+
+    label: str
+    names: tuple[str, ...]
+    units: Mapping[str, tuple[float, float]]
+    least: float
+    most: float
+    required: bool = True
+
+
+def _units(text: str, factor: float = 1.0, offset: float = 0.0) -> dict[str, tuple[float, float]]:
+    return dict.fromkeys(text.split(), (factor, offset))
+
+
+_COLUMNS = {
+    "time": _Column(
+        "Test Time / s",
+        ("test time", "total time", "elapsed time", "time"),
+        _units("s sec second seconds")
+        | _units("ms millisecond milliseconds", 1e-3)
+        | _units("min minute minutes", 60.0)
+        | _units("h hr hour hours", 3600.0)
+        | _units("d day days", 86400.0),
+        least=0.0,
+        most=TIME.most,
+    ),
+    "volts": _Column(
+        "Voltage / V",
+        ("voltage", "cell voltage", "terminal voltage"),
+        _units("V volt volts") | _units("mV millivolt millivolts", 1e-3),
+        least=0.0,
+        most=VOLTAGE.most,
+    ),
+    "amps": _Column(
+        "Current / A",
+        ("current", "cell current"),
+        _units("A amp amps ampere amperes") | _units("mA milliampere milliamperes", 1e-3),
+        least=-CURRENT.most,
+        most=CURRENT.most,
+    ),
+    "count": _Column(
+        "Step Count / 1",
+        ("step count", "step index", "step number", "step"),
+        {"1": (1.0, 0.0), "": (1.0, 0.0)},
+        least=-1e9,
+        most=1e9,
+        required=False,
+    ),
+    "celsius": _Column(
+        "Ambient Temperature / degC",
+        (
+            "ambient temperature",
+            "temperature",
+            "temperature t1",
+            "surface temperature",
+            "cell temperature",
+        ),
+        _units("degC °C C celsius degree_celsius")
+        | _units("K kelvin", 1.0, -273.15)
+        | _units("degF °F F fahrenheit", 5.0 / 9.0, -160.0 / 9.0),
+        least=TEMPERATURE.least,
+        most=TEMPERATURE.most,
+        required=False,
+    ),
+}
+
+
+class _Place(NamedTuple):
+    """Where a quantity stands in a row, and how its number becomes ours."""
+
+    at: int
+    factor: float
+    offset: float
+    column: _Column
+
+    def believes(self, values: Array) -> bool:
+        """Return whether every value is finite and believable (in our unit)."""
+        return bool(((values >= self.column.least) & (values <= self.column.most)).all())
+
+
+class _Label(NamedTuple):
+    name: str
+    unit: str | None
+
+
+def read_bench_record(
+    path: str | Path,
+    *,
+    current_sign: CurrentSign = "detect",
+    least_rest: object = "1 h",
+    source: str = "own bench record",
+) -> BenchReading:
+    """Read what one bench record says of the cell that was tested.
+
+    Parameters
+    ----------
+    path : str or Path
+        A CSV file: one row of labels such as ``Test Time / s,Voltage / V,Current / A``, then
+        numbers. The unit in a label is honoured (``Current / mA``); the order of the columns
+        does not matter. ``Step Count / 1`` and ``Ambient Temperature / degC`` are used if there.
+    current_sign : {"detect", "charge-positive", "discharge-positive"}
+        How the record signs current. ``"detect"`` tells it from the voltage, which rises under
+        charge; the reading says which sign was taken.
+    least_rest : quantity or text
+        How long a rest must last for its voltage to count as open-circuit; an hour for the oxide
+        chemistries, ``"4 h"`` for LFP (common practice, no source).
+    source : str
+        Where the record comes from: a key of ``data/sources.toml`` or a citation.
+
+    Returns
+    -------
+    BenchReading
+        Of the deepest discharge in the record, per cell as tested.
+
+    Raises
+    ------
+    DataError
+        Not a readable file, not text, no rows; a column missing, unit-less, unknown or twice; a
+        bad row (named by its line); a sign that cannot be told, or is contradicted by the
+        voltage; no discharge; a hole in the record that hides more than 2 % of the charge.
+    UnitError
+        `least_rest` is not a time.
+
+    References
+    ----------
+    Labels: Battery Data Format, from memory. Physics: see `evpack.kernels.record`.
+    """
+    path = Path(path)
+    if current_sign not in _SIGNS:
+        raise DataError(
+            path.name,
+            "current_sign",
+            f"'{current_sign}' is not known{nearest(str(current_sign), _SIGNS)}",
+        )
+    least_rest_s = float(seconds(least_rest).m)
+    columns, unused = _table(path.name, _text(path))
+    reading = _reading(
+        path.name, columns, said=_SIGNS[current_sign], least_rest_s=least_rest_s, source=source
+    )
+    if unused:
+        note = f"Columns not used: {', '.join(unused)}."
+        return attrs.evolve(reading, notes=(*reading.notes, note))
+    return reading
+
+
+# From bytes to columns.
+
+
+def _text(path: Path) -> str:
+    """Return the file's text, or refuse what is no text."""
+    try:
+        size = path.stat().st_size
+        if size > _MOST_BYTES:
+            raise DataError(
+                path.name,
+                "",
+                f"holds {size / 1e6:.0f} MB; a bench record of at most "
+                f"{_MOST_BYTES / 1e6:.0f} MB is needed",
+            )
+        raw = path.read_bytes()
+    except OSError as failure:
+        raise DataError(
+            path.name, "", f"cannot be read ({failure.strerror}); a CSV file is needed"
+        ) from None
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = "\0"
+    if "\0" in text:
+        raise DataError(
+            path.name, "", "is not UTF-8 text; export the record as CSV text (UTF-8), not a sheet"
+        )
+    if not text.strip():
+        raise DataError(path.name, "", "is empty; a row of labels and rows of numbers are needed")
+    return text
+
+
+def _table(file: str, text: str) -> tuple[dict[str, Array], tuple[str, ...]]:
+    """Return the columns in canonical units by our name for them, and the labels not used."""
+    reader = csv.reader(io.StringIO(text, newline=""))
+    try:
+        rows = list(reader)
+    except csv.Error as failure:
+        raise DataError(file, f"line {reader.line_num}", f"is no CSV ({failure})") from None
+    while not rows[-1]:  # blank lines at the end; the text holds at least one row that is not
+        rows.pop()
+    labels, rows = [label.strip() for label in rows[0]], rows[1:]
+    places = _places(file, labels)
+    if len(rows) < 2:  # noqa: PLR2004
+        raise DataError(file, "", f"holds {len(rows)} rows of numbers; two or more are needed")
+    columns = _numbers(rows, len(labels), places)
+    if columns is None:
+        raise _diagnosis(file, text, labels, places)
+    used = {place.at for place in places.values()}
+    return columns, tuple(label for k, label in enumerate(labels) if k not in used)
+
+
+def _numbers(
+    rows: Sequence[Sequence[str]], width: int, places: Mapping[str, _Place]
+) -> dict[str, Array] | None:
+    """Return the columns in our units, or None if a row is bad: which one is asked only then."""
+    if set(map(len, rows)) != {width}:
+        return None
+    fields = list(zip(*rows, strict=True))
+    columns = {}
+    for ours, place in places.items():
+        given = fields[place.at]
+        try:
+            with np.errstate(over="ignore"):  # what overflows here is refused below
+                values = np.array(list(map(float, given))) * place.factor + place.offset
+        except ValueError:
+            return None
+        # float() takes '1_0' for 10; no logger writes that on purpose.
+        if not place.believes(values) or any("_" in field for field in given):
+            return None
+        columns[ours] = values
+    return columns if (np.diff(columns["time"]) >= 0).all() else None
+
+
+def _places(file: str, labels: Sequence[str]) -> dict[str, _Place]:
+    """Return for each quantity found its column, and the factor and offset of its unit."""
+    if len(labels) == 1 and any(mark in labels[0] for mark in ";\t"):
+        raise DataError(
+            file,
+            "line 1",
+            "columns are separated by semicolons or tabs; commas between columns, and points as "
+            "decimal marks, are needed",
+        )
+    read = [_label(label) for label in labels]
+    places = {}
+    for ours, column in _COLUMNS.items():
+        for name in column.names:
+            found = [k for k, label in enumerate(read) if label.name == name]
+            if len(found) > 1:
+                raise DataError(
+                    file,
+                    "line 1",
+                    f"columns '{labels[found[0]]}' and '{labels[found[1]]}' are the same quantity; "
+                    "one of them is needed",
+                )
+            if found:
+                factor, offset = _unit(file, labels[found[0]], read[found[0]].unit, column)
+                places[ours] = _Place(found[0], factor, offset, column)
+                break
+        else:
+            _refuse_if_missed(file, labels, read, column)
+    return places
+
+
+def _label(label: str) -> _Label:
+    """Split a label into its name and its unit: ``Name / unit``, ``Name [unit]``, ``name_unit``."""
+    match = re.fullmatch(r"(.+?)\s*(?:/\s*(\S+)|[\[(]\s*(.*?)\s*[\])])", label)
+    if match:
+        return _Label(_plain(match[1]), match[2] if match[2] is not None else match[3])
+    # A machine-readable label ends in its unit: the longest known one, since a few hold a '_'.
+    known = {unit.casefold() for column in _COLUMNS.values() for unit in column.units if unit}
+    words = label.casefold().split("_")
+    for cut in range(1, len(words)):
+        unit = "_".join(words[cut:])
+        if unit in known or unit == "celcius":  # a misspelling that older files carry
+            return _Label(_plain(" ".join(words[:cut])), unit.replace("celcius", "celsius"))
+    return _Label(_plain(label), None)
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().replace("_", " ").split())
+
+
+def _unit(file: str, label: str, unit: str | None, column: _Column) -> tuple[float, float]:
+    """Return factor and offset of a unit; a short one may be all small, never all capitals."""
+    units = column.units
+    if unit is None and "" not in units:
+        raise DataError(
+            file, "line 1", f"column '{label}' has no unit; write it as '{column.label}'"
+        )
+    wanted = unit or ""
+    # 'ma' in a machine-readable label is mA; 'MA' might be anything and is refused.
+    spelt = wanted.casefold() if len(wanted) > 2 else wanted  # noqa: PLR2004
+    for known, meaning in units.items():
+        if wanted == known or spelt == known.casefold():
+            return meaning
+    raise DataError(
+        file,
+        "line 1",
+        # All of them, not the nearest: for 'MA' that would be 'A', a thousand times off.
+        f"column '{label}': unit '{wanted}' is not known; write {', '.join(filter(None, units))}",
+    )
+
+
+def _refuse_if_missed(
+    file: str, labels: Sequence[str], read: Sequence[_Label], column: _Column
+) -> None:
+    """Refuse a missing column, and one that may go missing but seems only to be misspelt."""
+    if column.required:
+        raise DataError(
+            file, "line 1", f"column '{column.label}' is missing{nearest(column.label, labels)}"
+        )
+    for label, plain in zip(labels, read, strict=True):
+        # A transposed or dropped letter leaves a ratio of 0.9; 'step time' and 'step' stay apart.
+        if SequenceMatcher(None, plain.name, column.names[0]).ratio() > 0.85:  # noqa: PLR2004
+            raise DataError(
+                file,
+                "line 1",
+                f"column '{label}' is not known (did you mean '{column.label}'?)",
+            )
+
+
+def _diagnosis(
+    file: str,
+    text: str,
+    labels: Sequence[str],
+    places: Mapping[str, _Place],
+) -> DataError:
+    """Return the error of the first bad row; called only where one is known to exist."""
+    reader = csv.reader(io.StringIO(text, newline=""))
+    next(reader)
+    before, start = -math.inf, reader.line_num
+    for row in reader:
+        start, line = reader.line_num, start + 1  # a quoted field may span lines: name its first
+        if len(row) != len(labels):
+            problem = f"holds {len(row)} fields; {len(labels)} are needed, one for each column"
+            return DataError(file, f"line {line}", problem)
+        for place in places.values():
+            field = row[place.at].strip()
+            got = f"'{labels[place.at]}' " + (f"is '{field}'" if field else "is empty")
+            if not _is_finite(field):
+                return DataError(file, f"line {line}", f"{got}; a finite number is needed")
+            if not place.believes(np.array([float(field) * place.factor + place.offset])):
+                column = place.column
+                problem = (
+                    f"{got}; a believable number is needed, from {column.least:g} to "
+                    f"{column.most:g} in the unit of '{column.label}'"
+                )
+                return DataError(file, f"line {line}", problem)
+        now = float(row[places["time"].at])
+        if now < before:
+            problem = f"time runs backwards, from {before:g} to {now:g}; rising time is needed"
+            return DataError(file, f"line {line}", problem)
+        before = now
+    raise AssertionError(f"{file}: no bad row was found")  # pragma: no cover
+
+
+def _is_finite(field: str) -> bool:
+    try:
+        return "_" not in field and math.isfinite(float(field))
+    except ValueError:
+        return False
+
+
+# From columns to the reading.
+
+
+class _Run(NamedTuple):
+    """A record and its discharge; arrays of shape (n,), current positive on discharge."""
+
+    time_s: Array
+    volts: Array
+    amps: Array
+    steps: kernel.Steps
+    soc: Array
+    full: int
+    empty: int
+    capacity: float
+
+
+class _Found(NamedTuple):
+    """Samples of a run: ends of rests, loaded ones, the last before each pulse, and its ohms."""
+
+    rests: NDArray[np.intp]
+    loaded: NDArray[np.intp]
+    before: NDArray[np.intp]
+    ohms: Array
+
+
+def _reading(
+    file: str, columns: Mapping[str, Array], *, said: int, least_rest_s: float, source: str
+) -> BenchReading:
+    """Run the record through the kernels and say what was done; the sign's sentence comes first."""
+    sign, sentence, run = _run(file, columns, said)
+    time_s, volts, steps, full, empty = run.time_s, run.volts, run.steps, run.full, run.empty
+    taken = kernel.accumulate(time_s, run.amps * volts, steps)
+    # The meter's own readings here, offset included: the offset cancels in the difference.
+    before, ohms = kernel.pulse_resistances(
+        time_s, volts, -sign * columns["amps"], steps, after_s=_PULSE_S
+    )
+    inside = (before >= full) & (before <= empty) & (ohms > 0)
+    found = _Found(
+        rests=kernel.rest_ends(time_s, steps, full, empty, least_rest_s=least_rest_s),
+        loaded=kernel.loaded_samples(time_s, steps, full, empty, after_s=_PULSE_S),
+        before=before[inside],
+        ohms=ohms[inside],
+    )
+    curve, below, curve_note = _curve(source, run, found, say(least_rest_s, "s"))
+    temperature, temperature_notes = _temperature(columns.get("celsius"), full, empty)
+    return BenchReading(
+        name=file,
+        source=source,
+        capacity=CHARGE.of(run.capacity),
+        energy=ENERGY.of(float(taken[empty] - taken[full])),
+        highest=VOLTAGE.of(float(volts[: empty + 1].max())),
+        least=VOLTAGE.of(float(volts[full : empty + 1].min())),
+        temperature=None if temperature is None else TEMPERATURE.of(temperature),
+        rest_soc=run.soc[found.rests],
+        rest_volts=volts[found.rests],
+        pulse_soc=run.soc[found.before],
+        pulse_ohms=found.ohms,
+        curve=curve,
+        estimated_below=below,
+        charge_positive=sign > 0,
+        current_sign=sentence,
+        notes=(
+            sentence,
+            "Steps are those of the record's step column."
+            if "count" in columns
+            else "The record has no step column: steps were told from changes of current.",
+            _discharge_note(run),
+            _boundary_note(run),
+            "What the meter reads at rest is taken as its offset and not counted.",
+            _pulse_note(found.before.size),
+            *temperature_notes,
+            curve_note,
+        ),
+    )
+
+
+def _run(file: str, columns: Mapping[str, Array], said: int) -> tuple[int, str, _Run]:
+    """Return the sign of charging current, its sentence, and the deepest discharge."""
+    time_s, volts = columns["time"], columns["volts"]
+    steps = kernel.find_steps(time_s, columns["amps"], columns.get("count"))
+    if not steps.kind.any():
+        raise DataError(file, "", "holds no current at all; a discharge is needed")
+    sign, sentence = _sign(file, said, kernel.charge_sign(steps, volts, columns["amps"]))
+    steps = steps._replace(kind=-sign * steps.kind)
+    at_rest = np.repeat(steps.kind, steps.last - steps.first + 1) == 0
+    amps = np.where(at_rest, 0.0, -sign * columns["amps"])
+    out = kernel.accumulate(time_s, amps, steps)
+    full, empty = kernel.deepest_discharge(out)
+    if full == empty:
+        raise DataError(file, "", "holds no discharge; one from full to empty is needed")
+    _refuse_hole(file, time_s, out, full, empty)
+    capacity = float(out[empty] - out[full])
+    soc = np.clip(1.0 - (out - out[full]) / capacity, 0.0, 1.0)
+    return sign, sentence, _Run(time_s, volts, amps, steps, soc, full, empty, capacity)
+
+
+def _sign(file: str, said: int, seen: int) -> tuple[int, str]:
+    """Return the sign of charging current and the sentence that says so aloud."""
+    if said and seen and said != seen:
+        raise DataError(
+            file,
+            "current_sign",
+            f"positive current was said to {'charge' if said > 0 else 'discharge'}, but the "
+            "voltage moves the other way: the cell would have a resistance below zero; "
+            "use 'detect', or check the voltage column",
+        )
+    if not (said or seen):
+        raise DataError(
+            file,
+            "current_sign",
+            "the voltage does not tell which sign of current charges; say 'charge-positive' or "
+            "'discharge-positive'",
+        )
+    sign = said or seen
+    does = "charges" if sign > 0 else "discharges"
+    moves = "rises" if sign > 0 else "falls"
+    if said:
+        return sign, f"Positive current {does} the cell, as the user stated."
+    return sign, f"Positive current {does} the cell: detected, the voltage {moves} with it."
+
+
+def _refuse_hole(file: str, time_s: Array, out: Array, full: int, empty: int) -> None:
+    """Refuse a record of whose charge too much passed between two readings."""
+    moved = np.abs(np.diff(out[full : empty + 1]))
+    worst = int(np.argmax(moved))
+    if moved[worst] > _LARGEST_HOLE * (out[empty] - out[full]):
+        start = float(time_s[full + worst])
+        raise DataError(
+            file,
+            f"time {start:g} s",
+            f"no reading for {say(float(time_s[full + worst + 1]) - start, 's')} while current "
+            f"flowed, which hides {number(float(moved[worst]), 3)} Ah; a reading at least for "
+            f"every {say(_LARGEST_HOLE, '')} of the charge is needed",
+        )
+
+
+def _curve(
+    source: str, run: _Run, found: _Found, rest: str
+) -> tuple[OcvCurve | None, float | None, str]:
+    """Return the rest-voltage curve, where it is estimated below, and how it came about."""
+    soc, loaded, before = run.soc, found.loaded, found.before
+    if found.rests.size == 0 or soc[found.rests[0]] < 1:
+        return None, None, f"No open-circuit curve: no rest of {rest} at full in the record."
+    added = np.zeros(loaded.size)
+    if before.size:
+        order = np.argsort(soc[before], kind="stable")
+        # Between tested states a straight line, beyond them the nearest pulse.
+        ohms = np.interp(soc[loaded], soc[before][order], found.ohms[order])
+        added = run.amps[loaded] * ohms
+    curve_soc, curve_volts, below = kernel.rest_curve(
+        soc[found.rests], run.volts[found.rests], soc[loaded], run.volts[loaded] + added
+    )
+    if curve_soc[0] > 0:
+        return None, None, "No open-circuit curve: the record gives no rising one down to empty."
+    note = (
+        f"The open-circuit curve has {found.rests.size} points measured at the end of rests of "
+        f"{rest} or more."
+    )
+    if below is not None:
+        resistance = "current times the 10 s resistance" if before.size else "nothing"
+        note += (
+            f" Below {say(below, '')} it is in part estimated from the loaded discharge with "
+            f"{resistance} added back: as a rule that lies below the true rest voltage, since a "
+            "cell recovers further than that, and so claims less energy."
+        )
+    curve = OcvCurve(
+        soc=curve_soc, volts=curve_volts, source=source, quality=note, basis=Basis.MEASURED
+    )
+    return curve, below, note
+
+
+def _temperature(
+    celsius: Array | None, full: int, empty: int
+) -> tuple[float | None, tuple[str, ...]]:
+    """Return the mean temperature of the discharge, and a note where it is unknown or moved."""
+    if celsius is None:
+        return None, ("The record does not tell the temperature.",)
+    part = celsius[full : empty + 1]
+    coldest, warmest = float(part.min()), float(part.max())
+    if warmest - coldest <= _KELVIN_WIDE:
+        return float(part.mean()), ()
+    note = (
+        f"The temperature moved from {say(coldest, '°C')} to {say(warmest, '°C')} during the "
+        "discharge; its mean is given."
+    )
+    return float(part.mean()), (note,)
+
+
+def _discharge_note(run: _Run) -> str:
+    """Say which discharge was taken, and how it is known that the cell was full."""
+    start, end = (float(run.time_s[k]) / 3600.0 for k in (run.full, run.empty))
+    least = float(run.volts[run.full : run.empty + 1].min())
+    note = (
+        f"The deepest discharge runs from {start:.2f} h to {end:.2f} h of the record, down to "
+        f"{say(least, 'V')}; charge given back within it is subtracted."
+    )
+    charges = np.flatnonzero((run.steps.kind < 0) & (run.steps.last <= run.full))
+    if charges.size == 0:
+        return note + " No charge comes before it: that the cell was full is taken on trust."
+    last = run.steps.last[charges[-1]]
+    volts, amps = float(run.volts[last]), abs(float(run.amps[last]))
+    return note + (
+        f" Full is where the charge before it ended, at {say(volts, 'V')} and {say(amps, 'A')}."
+    )
+
+
+def _boundary_note(run: _Run) -> str:
+    """Say how much charge hangs on when exactly the steps began."""
+    new = run.steps.first[(run.steps.first > run.full) & (run.steps.first <= run.empty)]
+    gaps = run.time_s[new] - run.time_s[new - 1]
+    doubtful = float(np.sum(np.abs(run.amps[new]) * gaps)) / 3600.0
+    return (
+        "A step is taken to begin one of its own sampling intervals before its first reading; "
+        f"at most {number(doubtful, 2)} Ah ({number(100 * doubtful / run.capacity, 2)} % of the "
+        "capacity) hangs on that."
+    )
+
+
+def _pulse_note(pulses: int) -> str:
+    if pulses == 0:
+        return "No discharge from rest is sampled closely enough to give a 10 s resistance."
+    return f"The 10 s resistance comes from {pulses} discharge pulses that follow a rest."

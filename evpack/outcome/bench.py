@@ -1,0 +1,187 @@
+"""What one bench record says of the cell that was tested."""
+
+from __future__ import annotations
+
+import attrs
+import numpy as np
+from numpy.typing import NDArray
+
+from evpack.base.errors import DescriptionError
+from evpack.base.units import CHARGE, ENERGY, RESISTANCE, VOLTAGE, Quantity
+from evpack.describe.counts import whole
+from evpack.describe.ocv import OcvCurve, ResistanceCurve
+
+Array = NDArray[np.float64]
+
+# The middle of the charge, where the resistance is about level [1]. Common practice, no source.
+MIDDLE = (0.1, 0.9)
+
+
+def _read_only(values: object) -> Array:
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class BenchReading:
+    """What was read from one bench record, for the cell (or cell group) as it was tested.
+
+    State of charge counts from full, over the net capacity of this very discharge.
+
+    Parameters
+    ----------
+    name : str
+        The record, as the user knows it.
+    source : str
+        Where the record comes from: a key or a citation.
+    capacity : quantity
+        Net charge from full to the end of the discharge [Ah].
+    energy : quantity
+        Net energy over the same [Wh].
+    highest, least : quantity
+        Voltages met up to the end of the discharge, and within it [V].
+    temperature : quantity or None
+        Mean ambient during the discharge [degC]; None if the record does not tell.
+    rest_soc, rest_volts : array, shape (r,)
+        End of each long rest: state of charge [1], falling, and open-circuit voltage [V].
+    pulse_soc, pulse_ohms : array, shape (p,)
+        Discharge from rest: state of charge [1], falling, and resistance 10 s later [Ω].
+    curve : OcvCurve or None
+        Rest voltage from empty to full; None if the record cannot give one (a note says why).
+    estimated_below : float or None
+        State of charge [1] below which the curve is in part estimated from a loaded discharge.
+    charge_positive : bool
+        Whether positive current in the record was taken as charging.
+    current_sign : str
+        The same in a sentence, with how it is known.
+    notes : tuple of str
+        What was done with the record, in plain sentences.
+
+    Raises
+    ------
+    DescriptionError
+        No capacity, or points whose two columns differ in length.
+    """
+
+    name: str
+    source: str
+    capacity: Quantity
+    energy: Quantity
+    highest: Quantity
+    least: Quantity
+    temperature: Quantity | None
+    rest_soc: Array = attrs.field(converter=_read_only)
+    rest_volts: Array = attrs.field(converter=_read_only)
+    pulse_soc: Array = attrs.field(converter=_read_only)
+    pulse_ohms: Array = attrs.field(converter=_read_only)
+    curve: OcvCurve | None
+    estimated_below: float | None
+    charge_positive: bool
+    current_sign: str
+    notes: tuple[str, ...]
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a reading of nothing."""
+        if not (self.capacity.m > 0 and self.energy.m > 0):
+            raise DescriptionError(f"{self.name}: a reading needs a capacity and an energy above 0")
+        for what, soc, values in (
+            ("rest", self.rest_soc, self.rest_volts),
+            ("pulse", self.pulse_soc, self.pulse_ohms),
+        ):
+            if soc.ndim != 1 or soc.shape != values.shape:
+                raise DescriptionError(
+                    f"{self.name}: {what} points need two columns of equal length, got shapes "
+                    f"{soc.shape} and {values.shape}"
+                )
+
+    @property
+    def mean_voltage(self) -> Quantity:
+        """Return the mean voltage of the discharge: net energy over net charge [V]."""
+        return VOLTAGE.of(float(self.energy.m) / float(self.capacity.m))
+
+    @property
+    def resistance(self) -> Quantity | None:
+        """Return the 10 s resistance at middle charge [Ω].
+
+        The mean of the pulses between 10 and 90 % state of charge; where there are none, the
+        pulse nearest to 50 %; None without any pulse, and None is never zero.
+        """
+        if self.pulse_soc.size == 0:
+            return None
+        middle = (self.pulse_soc >= MIDDLE[0]) & (self.pulse_soc <= MIDDLE[1])
+        if middle.any():
+            return RESISTANCE.of(float(self.pulse_ohms[middle].mean()))
+        return RESISTANCE.of(float(self.pulse_ohms[np.argmin(np.abs(self.pulse_soc - 0.5))]))
+
+    def for_module(self, *, cells_in_series: int, cells_in_parallel: int = 1) -> ModuleReading:
+        """Return the reading carried over to a module of equal cells.
+
+        Parameters
+        ----------
+        cells_in_series, cells_in_parallel : int
+            Cell groups between the terminals, and cells in each.
+
+        Raises
+        ------
+        DescriptionError
+            A count that is no whole number from 1 to 400.
+        """
+        return ModuleReading(
+            cell=self, cells_in_series=cells_in_series, cells_in_parallel=cells_in_parallel
+        )
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class ModuleReading:
+    """A cell's reading carried over to a module of equal cells.
+
+    Capacity times p, energy times s p, resistance times s / p; the open-circuit curve stays that
+    of one cell. Worked by hand: 30 Ah, 115 Wh and 2 mΩ, two in series of three in parallel, give
+    90 Ah, 690 Wh and 1.333 mΩ. Salvaged cells are not equal and links add resistance: a module is
+    better tested whole.
+
+    Parameters
+    ----------
+    cell : BenchReading
+        Of what was on the bench.
+    cells_in_series, cells_in_parallel : int
+        s and p, counted in units of what was on the bench.
+
+    Raises
+    ------
+    DescriptionError
+        A count that is no whole number from 1 to 400.
+    """
+
+    cell: BenchReading
+    cells_in_series: int = attrs.field(validator=whole(1, 400))
+    cells_in_parallel: int = attrs.field(validator=whole(1, 400), default=1)
+
+    @property
+    def capacity(self) -> Quantity:
+        """Return the module's capacity [Ah]."""
+        return CHARGE.of(float(self.cell.capacity.m) * self.cells_in_parallel)
+
+    @property
+    def energy(self) -> Quantity:
+        """Return the module's energy [Wh]."""
+        cells = self.cells_in_series * self.cells_in_parallel
+        return ENERGY.of(float(self.cell.energy.m) * cells)
+
+    @property
+    def resistance(self) -> Quantity | None:
+        """Return the module's 10 s resistance at middle charge, without its links [Ω]."""
+        cell = self.cell.resistance
+        if cell is None:
+            return None
+        return RESISTANCE.of(float(cell.m) * self.cells_in_series / self.cells_in_parallel)
+
+    @property
+    def resistance_curve(self) -> ResistanceCurve | None:
+        """Return the same against state of charge [Ω]; None with fewer than two states tested."""
+        soc, first = np.unique(self.cell.pulse_soc, return_index=True)
+        if soc.size < 2:  # noqa: PLR2004
+            return None
+        scale = self.cells_in_series / self.cells_in_parallel
+        return ResistanceCurve(soc=soc, ohms=self.cell.pulse_ohms[first] * scale)

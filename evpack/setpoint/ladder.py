@@ -1,0 +1,258 @@
+"""The ordered ladder of thresholds, and what to set on the cell monitoring and a shunt meter.
+
+When a step of the ladder is too narrow the charge target is lowered; a cut is never raised.
+"""
+
+from __future__ import annotations
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Rule, Severity, at_least
+from evpack.base.units import CHARGE, VOLTAGE
+from evpack.base.wording import say
+from evpack.base.worked import Input, Worked, known
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.settings import Act, DeviceSettings, Setting, Thresholds
+from evpack.setpoint.basics import voltage_line
+
+STEP = Rule(
+    key="ladder.step",
+    says="Each threshold must stand clear of the next by more than the errors add up to, so that "
+    "the charger stops before the cell monitoring must.",
+    source="common-practice",
+    kind=VOLTAGE,
+)
+INSIDE = Rule(
+    key="ladder.inside",
+    says="The cell monitoring must open before a cell passes what it stands.",
+    source="cell-limits",
+    kind=VOLTAGE,
+)
+
+
+def cell_thresholds(ground: Groundwork) -> dict[str, float]:
+    """Return the thresholds of the cell monitoring for one cell [V], inside the module's limits."""
+    targets, module = ground.targets, ground.build.pack.module
+    gap = targets.ladder_gap.m
+    cut_high = min(targets.cut_high.m, module.highest.m)
+    cut_low = max(targets.cut_low.m, module.least.m)
+    return {
+        "cut_high": cut_high,
+        "warn_high": min(targets.warn_high.m, cut_high - gap),
+        "warn_low": max(targets.warn_low.m, cut_low + gap),
+        "cut_low": cut_low,
+    }
+
+
+def ladder(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
+    """Return whether every step of the ladder is wide enough, top to bottom."""
+    cell, n = cell_thresholds(ground), ground.n
+    gap = ground.targets.ladder_gap
+    found = []
+    rungs: list[tuple[str, float, str, float, str]] = []
+    if thresholds.charge_most is not None:
+        top = thresholds.charge_most / n + ground.spread().value
+        rungs.append(
+            (
+                "the high warning of the cell monitoring",
+                cell["warn_high"],
+                "the highest cell at the end of a charge",
+                top,
+                "Lower the charge target.",
+            )
+        )
+    if thresholds.changeover is not None and thresholds.cut_off is not None:
+        rungs.append(
+            (
+                "the changeover",
+                thresholds.changeover / n,
+                "the inverter's cut-off",
+                thresholds.cut_off / n,
+                "Raise the changeover.",
+            )
+        )
+    if thresholds.cut_off is not None:
+        rungs.append(
+            (
+                "the inverter's cut-off",
+                thresholds.cut_off / n,
+                "the low cut of the cell monitoring",
+                cell["cut_low"],
+                "Raise the cut-off.",
+            )
+        )
+    for upper_name, upper, lower_name, lower, remedy in rungs:
+        found.append(
+            at_least(
+                STEP,
+                VOLTAGE.of(upper - lower),
+                gap,
+                about="thresholds",
+                otherwise=Severity.STOP if upper <= lower else Severity.CAUTION,
+                value_name=f"the step from {lower_name} up to {upper_name}, for one cell",
+                limit_name="the least step",
+                remedy=remedy,
+            )
+        )
+    module = ground.build.pack.module
+    found.append(
+        at_least(
+            INSIDE,
+            module.highest,
+            VOLTAGE.of(cell["cut_high"]),
+            about="thresholds",
+            otherwise=Severity.STOP,
+            value_name="the highest voltage of a cell",
+            limit_name="the high cut of the cell monitoring",
+        )
+    )
+    return tuple(found)
+
+
+def monitoring_settings(ground: Groundwork) -> DeviceSettings:
+    """Return what to set on the cell monitoring, for one cell."""
+    cell = cell_thresholds(ground)
+    chemistry = ground.build.pack.module.chemistry
+    limits = chemistry.limits
+    told = {
+        "cut_high": (
+            "high cell voltage, cut",
+            "Opens the charge path. If it ever trips, the charger was not set right.",
+        ),
+        "warn_high": ("high cell voltage, warning", "Tells that a cell runs ahead before the cut."),
+        "warn_low": ("low cell voltage, warning", "Tells that a cell lags before the cut."),
+        "cut_low": (
+            "low cell voltage, cut",
+            "Opens the discharge path; the inverter should have stopped long before.",
+        ),
+    }
+    lines = [
+        Setting(
+            name=name,
+            act=Act.ENTER,
+            entry=say(cell[key], "V/cell"),
+            why=why,
+            worked=Worked(
+                name=name,
+                value=cell[key],
+                kind=VOLTAGE,
+                formula="read: threshold of the chemistry, kept inside the module's own limits "
+                "and a step of {gap} apart",
+                inputs=(
+                    known(
+                        "gap",
+                        "least step between thresholds",
+                        ground.targets.ladder_gap,
+                        chemistry.basis.of("ladder_gap"),
+                    ),
+                ),
+                source="cell-limits",
+            ),
+            per_cell=cell[key],
+        )
+        for key, (name, why) in told.items()
+    ]
+    lines += [
+        Setting(
+            name="no charge below",
+            act=Act.ENTER,
+            entry=say(limits.charge_coldest.m, "°C"),
+            why="Charging a frozen cell plates metal inside it, for good and unseen.",
+        ),
+        Setting(
+            name="no charge above",
+            act=Act.ENTER,
+            entry=say(limits.charge_hottest.m, "°C"),
+            why="Heat ages cells and brings them nearer to venting.",
+        ),
+        Setting(
+            name="no discharge outside",
+            act=Act.ENTER,
+            entry=f"{say(limits.discharge_coldest.m, '°C')} to "
+            f"{say(limits.discharge_hottest.m, '°C')}",
+            why="What the cells stand while giving current.",
+        ),
+    ]
+    return DeviceSettings(device="cell monitoring (BMS)", lines=tuple(lines))
+
+
+# A shunt meter calls the pack full when the voltage is above this far under the charge voltage
+# [V a cell]: 0.2-0.4 V on a 48 V class pack. Common practice, no source.
+_FULL_BELOW = 0.02
+_SHUNT_TAIL, _SHUNT_EFFICIENCY = "4 %", "99 %"
+
+
+def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings | None:
+    """Return what to enter on a battery meter with a shunt, if there is one."""
+    if thresholds.charge is None or thresholds.cut_off is None:
+        return None
+    source = ground.source
+    top = source.state_at_rest(thresholds.charge)
+    bottom = source.state_at_rest(thresholds.cut_off)
+    module = ground.build.pack.module
+    capacity = Worked(
+        name="capacity",
+        value=source.capacity * max(0.0, top - bottom),
+        kind=CHARGE,
+        formula="{Q} · ({s_top} − {s_bottom})",
+        inputs=(
+            Input("Q", "capacity", source.capacity, "Ah", module.basis.of("capacity")),
+            Input("s_top", "state of charge after charging", top, "", Basis.COMPUTED),
+            Input(
+                "s_bottom", "state of charge at the cut-off, at rest", bottom, "", Basis.COMPUTED
+            ),
+        ),
+        source="common-practice",
+    )
+    full = ground.n * _FULL_BELOW
+    charged = Worked(
+        name="charged voltage",
+        value=thresholds.charge - full,
+        kind=VOLTAGE,
+        formula="{V_charge} − {n} · {V_below}",
+        inputs=(
+            Input("V_charge", "charge voltage", thresholds.charge, "V", Basis.COMPUTED),
+            ground.cells(),
+            Input("V_below", "how far under it counts as full", _FULL_BELOW, "V", Basis.ASSUMED),
+        ),
+        source="common-practice",
+    )
+    return DeviceSettings(
+        device="battery meter with a shunt, if fitted",
+        lines=(
+            Setting(
+                name="capacity",
+                act=Act.ENTER,
+                entry=str(capacity),
+                why="The charge between full and the cut-off, so that 0 % on the meter is where "
+                "the inverter stops.",
+                worked=capacity,
+            ),
+            voltage_line(
+                ground,
+                "charged voltage",
+                charged,
+                why="Above this, with the current below the tail current, the meter calls the "
+                "pack full and starts counting anew.",
+                offers="",
+            ),
+            Setting(
+                name="tail current",
+                act=Act.ENTER,
+                entry=_SHUNT_TAIL,
+                why="Share of capacity; a little under the chargers' own end current, so that "
+                "only a finished charge counts as full.",
+            ),
+            Setting(
+                name="charge efficiency",
+                act=Act.ENTER,
+                entry=_SHUNT_EFFICIENCY,
+                why="Lithium gives back nearly all the charge put in.",
+            ),
+            Setting(
+                name="Peukert exponent",
+                act=Act.ENTER,
+                entry="1.05",
+                why="Lithium gives nearly the same charge fast and slow; 1.00 to 1.05.",
+            ),
+        ),
+    )

@@ -1,0 +1,107 @@
+"""The settings sheet of the whole build, device by device."""
+
+from __future__ import annotations
+
+from evpack.base.finding import Finding
+from evpack.base.units import CURRENT
+from evpack.base.worked import Input, Worked, known
+from evpack.describe.build import Build
+from evpack.describe.charger import Charger
+from evpack.outcome.figures import PackFigures
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.settings import SettingsSheet, Thresholds
+from evpack.setpoint.charge import charger_settings
+from evpack.setpoint.discharge import inverter_settings
+from evpack.setpoint.ladder import ladder, monitoring_settings, shunt_settings
+
+
+def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ...]]:
+    """Return what to enter on every device, and what was found on the way."""
+    build, figures = ground.build, ground.figures
+    findings: list[Finding] = []
+    charges = [
+        charger_settings(ground, charger, charge_current_part(build, charger, figures))
+        for charger in build.all_chargers
+    ]
+    for outcome in charges:
+        findings += outcome.findings
+    reached = [o.voltage for o in charges if o.voltage is not None]
+    most = [o.voltage_most for o in charges if o.voltage_most is not None]
+    charge = min(reached, default=None)
+    discharges = [inverter_settings(ground, inverter, charge) for inverter in build.inverters]
+    for discharge in discharges:
+        findings += discharge.findings
+    pairs = [(o.changeover, o.back) for o in discharges if o.changeover is not None]
+    changeover, back = max(pairs, key=lambda pair: pair[0], default=(None, None))
+    thresholds = Thresholds(
+        charge=charge,
+        charge_most=max(most, default=None),
+        cut_off=max((o.cut_off for o in discharges if o.cut_off is not None), default=None),
+        changeover=changeover,
+        back=back,
+    )
+    findings += ladder(ground, thresholds)
+    shunt = shunt_settings(ground, thresholds)
+    devices = (
+        *(o.settings for o in discharges),
+        *(o.settings for o in charges),
+        monitoring_settings(ground),
+        *((shunt,) if shunt else ()),
+    )
+    return SettingsSheet(devices=devices, thresholds=thresholds), tuple(findings)
+
+
+def charge_current_allowed(build: Build, figures: PackFigures) -> Worked | None:
+    """Return the charge current of the whole pack, warm [A]; None where a limit is unknown.
+
+    The least of what the modules take and of the rate that salvaged cells are charged at.
+    """
+    limit, policy = figures.charge_limit, build.policy
+    if limit is None:
+        return None
+    rate = known("k_rate", "charge current", policy.charge_rate, policy.basis.of("charge_rate"))
+    capacity = figures.capacity
+    by_rate = capacity.value * rate.value
+    return Worked(
+        name="charge current of the pack",
+        value=min(limit.value, by_rate),
+        kind=CURRENT,
+        formula="min({I_modules}, {Q} · {k_rate} / 1 h)",
+        inputs=(
+            Input("I_modules", limit.name, limit.value, "A", limit.inputs[-1].basis),
+            Input("Q", "capacity", capacity.value, "Ah", capacity.inputs[-1].basis),
+            rate,
+        ),
+        source="common-practice",
+    )
+
+
+def charge_current_part(build: Build, charger: Charger, figures: PackFigures) -> Worked | None:
+    """Return one unit's part of the charge current that the pack allows [A].
+
+    Chargers share it in proportion to what each gives; None where one of them does not say.
+    """
+    allowed = charge_current_allowed(build, figures)
+    currents = [(c.current, c.count) for c in build.all_chargers]
+    if allowed is None or charger.current is None:
+        return None
+    total = 0.0
+    for current, number in currents:
+        if current is None:
+            return None
+        total += current.m * number
+    if total <= 0:
+        return None
+    own = charger.current.m
+    return Worked(
+        name="part of the charge current",
+        value=min(own, allowed.value * own / total),
+        kind=CURRENT,
+        formula="min({I_own}, {I_pack} · {I_own} / {I_all})",
+        inputs=(
+            known("I_own", "current of this charger", charger.current, charger.basis.of("current")),
+            Input("I_pack", allowed.name, allowed.value, "A", allowed.inputs[-1].basis),
+            Input("I_all", "current of all chargers", total, "A", charger.basis.of("current")),
+        ),
+        source="common-practice",
+    )
