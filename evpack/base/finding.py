@@ -134,7 +134,9 @@ def _compare(
         rule=rule,
         severity=Severity.OK if inside else otherwise,
         about=about,
-        detail=f"{_capital(value_name)}, {say(got, unit)}, is {word} "
+        detail=f"{_capital(value_name)} cannot be held: there is no such value."
+        if math.isnan(got)
+        else f"{_capital(value_name)}, {say(got, unit)}, is {word} "
         f"{limit_name}, {say(bound, unit)}.",
         value=got,
         limit=bound,

@@ -167,8 +167,8 @@ def _assumed(build: Build) -> tuple[Finding, ...]:
     groups = [(module.name, _only_assumed(module, _MODULE_FIELDS))]
     limits = [
         f"{name} voltage of a cell"
-        for name, own in (("highest", module.cell_highest), ("least", module.cell_least))
-        if own is None and module.chemistry.basis.of(name) is Basis.ASSUMED
+        for name in ("highest", "least")
+        if module.limit_basis(name) is Basis.ASSUMED
     ]
     groups.append((module.chemistry.name, limits))
     groups += [(i.name, _only_assumed(i, _INVERTER_FIELDS)) for i in build.inverters]

@@ -260,21 +260,20 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
 def _sagging(
     ground: Groundwork, lowest: float | None, usable: UsableWindow | None
 ) -> list[Finding]:
-    """Judge the peak load where the everyday use ends: at the changeover, else at the bottom."""
+    """Judge the peak load where everyday use ends: at the changeover, else at the reserve."""
     source, peak = ground.source, ground.demand.peak
-    if usable is None:
-        where = None
-    else:
-        where = usable.soc_changeover if usable.soc_changeover is not None else usable.soc_bottom
-    ohms = None if where is None else source.ohms_at(where, hours=False)
-    if where is None or ohms is None or peak is None:
+    where = float(ground.build.policy.reserve.m)
+    if usable is not None and usable.soc_changeover is not None:
+        where = usable.soc_changeover
+    ohms = source.ohms_at(where, hours=False)
+    if ohms is None or peak is None:
         sagged, most = None, None
     else:
         emf = source.rest_voltage(where)
         most = POWER.of(emf * emf / (4.0 * ohms))
         value = terminal_voltage(emf, ohms, peak.value)
         sagged = VOLTAGE.of(value)
-    at = "" if where is None else f" at {say(where, '')} of charge"
+    at = f" at {say(where, '')} of charge"
     ask = "Give the modules' resistance, the peak load or surge output, and all settings."
     found = [
         at_most(

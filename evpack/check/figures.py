@@ -30,16 +30,12 @@ def pack_figures(build: Build) -> PackFigures:
             source="arithmetic",
         )
 
-    def limit_basis(field: str, own: Quantity | None) -> Basis:
-        chemistry = module.chemistry
-        return chemistry.basis.of(field) if own is None else module.basis.of(f"cell_{field}")
-
     nominal = of_cells(
         "nominal voltage",
         "V_nom",
         "nominal voltage of a cell",
         module.nominal,
-        limit_basis("nominal", module.cell_nominal),
+        module.limit_basis("nominal"),
     )
     capacity = Worked(
         name="capacity",
@@ -67,14 +63,14 @@ def pack_figures(build: Build) -> PackFigures:
             "V_min",
             "least voltage of a cell",
             module.least,
-            limit_basis("least", module.cell_least),
+            module.limit_basis("least"),
         ),
         highest=of_cells(
             "highest voltage",
             "V_max",
             "highest voltage of a cell",
             module.highest,
-            limit_basis("highest", module.cell_highest),
+            module.limit_basis("highest"),
         ),
         charge_target=of_cells(
             "charge target, highest cell",

@@ -70,6 +70,16 @@ class Build:
     invented: bool = False
     sheet: str = ""
 
+    def __attrs_post_init__(self) -> None:
+        """Refuse two devices of one name: the settings sheet could not tell them apart."""
+        names = [i.name for i in self.inverters] + [c.name for c in self.all_chargers]
+        for place, name in enumerate(names):
+            if name in names[:place]:
+                raise DescriptionError(
+                    f"two devices are called '{name}': give each a name of its own, or "
+                    "say count where they are alike"
+                )
+
     @property
     def all_chargers(self) -> tuple[Charger, ...]:
         """Return every charger; those built into inverters once for each unit of the inverter."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import attrs
 
-from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.basis import ALL_ASSUMED, Bases, Basis, bases
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.units import Quantity, amp_hours, amps, ohms, volts
 from evpack.describe.chemistry import Chemistry
@@ -127,3 +127,9 @@ class Module:
         if curve is None:
             raise DescriptionError(f"{self.name}: no open-circuit voltage curve is known")
         return curve
+
+    def limit_basis(self, limit: str) -> Basis:
+        """Return how ``"highest"``, ``"least"`` or ``"nominal"`` of a cell is known."""
+        if getattr(self, f"cell_{limit}") is None:
+            return self.chemistry.basis.of(limit)
+        return self.basis.of(f"cell_{limit}")

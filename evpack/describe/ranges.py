@@ -8,6 +8,8 @@ from evpack.base.errors import DescriptionError
 from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
 from evpack.base.units import Quantity, amps, volts
 
+_NOISE = 1e-6  # of a step: 0.1 is not stored exactly
+
 
 @attrs.frozen
 class VoltageRange:
@@ -40,6 +42,13 @@ def _check(low: Quantity, high: Quantity, step: Quantity) -> None:
         raise DescriptionError(f"a range runs from low to high, got {low.m:g} to {high.m:g}")
     if step.m <= 0:
         raise DescriptionError("the step of a range must be above 0")
+    steps = (high.m - low.m) / step.m
+    if abs(steps - round(steps)) > _NOISE * max(1.0, steps):
+        last = low.m + int(steps) * step.m
+        raise DescriptionError(
+            f"from {low.m:g} in steps of {step.m:g} a range does not land on {high.m:g}; its last "
+            f"entry would be {last:g}"
+        )
 
 
 def voltage_range(given: object) -> VoltageRange | NotFitted | None:

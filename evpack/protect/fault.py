@@ -73,7 +73,12 @@ def _band(
     feeding = count("N_f", "strings that feed the fault", strings)
     ohms = Input("R_str", "10 s resistance of a string", own, "Ω", basis)
     ohmic, weak = ground.guard("k_low", "ohmic_part"), ground.guard("k_high", "weak_part")
-    full = known("V_max", "highest voltage of a cell", pack.module.highest, Basis.DATASHEET)
+    full = known(
+        "V_max",
+        "highest voltage of a cell",
+        pack.module.highest,
+        pack.module.limit_basis("highest"),
+    )
     cold_lead = (lead_ohms or 0.0) * _COLD
     high = Worked(
         name=f"highest fault current: {place}",
@@ -92,7 +97,9 @@ def _band(
     )
     if lead_ohms is None or path_ohms is None:
         return FaultBand(place=place, low=None, high=high)
-    least = known("V_min", "least voltage of a cell", pack.module.least, Basis.DATASHEET)
+    least = known(
+        "V_min", "least voltage of a cell", pack.module.least, pack.module.limit_basis("least")
+    )
     low = Worked(
         name=f"lowest fault current: {place}",
         value=fault_current(pack.least.m, own * weak.value + lead_ohms, path_ohms, strings),

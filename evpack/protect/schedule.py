@@ -6,7 +6,6 @@ bars follow in this room.
 
 from __future__ import annotations
 
-from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, VOLTAGE
 from evpack.base.wording import say
@@ -50,6 +49,11 @@ CLEARS = Rule(
     source="common-practice",
     kind=CURRENT,
 )
+NOT_COVERED = Rule(
+    key="protection.not-covered",
+    says="What was not judged must be said, so that nobody takes it for judged.",
+    source="common-practice",
+)
 TWO_STRINGS = Rule(
     key="protection.two-strings",
     says="With two strings a fault in one passes the same current through both fuses: both may "
@@ -81,7 +85,12 @@ def _needed_voltage(ground: Groundwork) -> Worked:
         formula="{n} · {V_max}",
         inputs=(
             ground.cells(),
-            known("V_max", "highest voltage of a cell", pack.module.highest, Basis.DATASHEET),
+            known(
+                "V_max",
+                "highest voltage of a cell",
+                pack.module.highest,
+                pack.module.limit_basis("highest"),
+            ),
         ),
         source="arithmetic",
     )
@@ -246,6 +255,16 @@ def _findings(
     found = [_fault_known(band) for band in schedule.faults[:1]]
     found += [_fits(choice) for choice in schedule.fuses]
     found += _clears(ground, schedule, faults)
+    found.append(
+        state(
+            NOT_COVERED,
+            Severity.NOTE,
+            about="protection",
+            detail="Not judged here: the chargers' own fuses and cables, disconnects, breakers, "
+            "bars, precharge of the inverter's input, clearing times, the solar side and the AC "
+            "side. Have them settled by a licensed person.",
+        )
+    )
     if sharing is not None and sharing.one_out is not None:
         found += _one_out(ground, sharing, schedule.fuses[0])
     if ground.build.pack.strings == 2:  # noqa: PLR2004

@@ -321,20 +321,41 @@ def _changeover(
         otherwise=Severity.CAUTION,
         value_name="the highest changeover that can be entered",
         limit_name="the changeover that keeps the reserve",
-        remedy="Accept less reserve: choose a lower reserve in the build sheet, or change over by "
-        "hand or by a counted state of charge.",
+        remedy=f"Accept a reserve of about {say(source.state_at_rest(reach.high.m), '')}, or "
+        "change over by hand or by a counted state of charge.",
     )
-    if found.severity is not Severity.OK:
+    if reach.high.m < clear:
         line = Setting(
             name=name,
             act=Act.CANNOT,
             entry="cannot be set high enough",
-            why=f"{say(wanted, 'V')} is needed. {reason}",
+            why=f"{say(wanted, 'V')} is needed, and at least {say(clear, 'V')} to stand clear of "
+            "the cut-off.",
             offers=offered(reach),
             where=inverter.where,
         )
         return line, [found], None
-    worked = _rounded_up(name, formula, wanted, inputs, reach)
+    if reach.high.m < wanted:
+        reason = (
+            f"The {say(wanted, 'V')} that would keep {say(reserve.value, '')} cannot be entered; "
+            "this is the highest that can, and keeps less for outages."
+        )
+        first, step = steps(reach)
+        worked = Worked(
+            name=name,
+            value=down_to_step(reach.high.m, first.value, step.value),
+            kind=VOLTAGE,
+            formula=f"down(min({formula}, {{most}}), {{from}}, {{step}})",
+            inputs=(
+                *inputs,
+                known("most", "the device's highest entry", reach.high, step.basis),
+                first,
+                step,
+            ),
+            source="common-practice",
+        )
+    else:
+        worked = _rounded_up(name, formula, wanted, inputs, reach)
     flat = ground.build.pack.module.chemistry.flat
     line = voltage_line(
         ground,

@@ -1,0 +1,65 @@
+"""How long a decision takes, beside things to hold it against: ``python -m evpack.benchmark``."""
+
+from __future__ import annotations
+
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from evpack.decide import decide
+from evpack.design import design
+from evpack.load.sheet import example, parse_sheet
+from evpack.show.text import decision_text
+
+
+def median_ms(work: Callable[[], object], rounds: int) -> float:
+    """Return the median time of a call [ms], after one call that is not counted."""
+    work()
+    times = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return 1e3 * statistics.median(times)
+
+
+def fresh_import_ms(module: str, rounds: int = 5) -> float:
+    """Return the median time of a whole fresh process that imports a module [ms]."""
+    command = [sys.executable, "-c", f"import {module}"]
+    return median_ms(lambda: subprocess.run(command, check=True), rounds)  # noqa: S603
+
+
+def main() -> None:
+    """Print every time and what to hold it against."""
+    path = Path(example("wether-barn"))
+    text = path.read_text(encoding="utf-8")
+    build = parse_sheet(text, path.name, path.parent)
+    decision = decide(design(build))
+
+    from evpack.workbook.panel import Panel  # noqa: PLC0415  (widgets load only for this line)
+
+    panel = Panel(build)
+    reserves = iter(range(10, 10_000))
+
+    def move() -> None:
+        panel.set(reserve=float(10 + next(reserves) % 40))
+
+    rows = [
+        ("read the build sheet", median_ms(lambda: parse_sheet(text, path.name, path.parent), 20)),
+        ("design and decide, from a loaded sheet", median_ms(lambda: decide(design(build)), 100)),
+        ("the decision as text", median_ms(lambda: decision_text(decision), 50)),
+        ("one move of a control to new numbers and pictures", median_ms(move, 30)),
+        ("a fresh python that imports nothing (sys)", fresh_import_ms("sys")),
+        ("a fresh python that imports evpack", fresh_import_ms("evpack")),
+        ("a fresh python that imports numpy", fresh_import_ms("numpy")),
+        ("a fresh python that imports pint", fresh_import_ms("pint")),
+    ]
+    for what, taken in rows:
+        print(f"{taken:10.2f} ms  {what}")
+
+
+if __name__ == "__main__":
+    main()
