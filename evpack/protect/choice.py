@@ -98,8 +98,7 @@ def choose(
         family=family,
         reason=f"{say(size, 'A')} lies between {lower} and {upper}; {family.name}: "
         f"{say(family.dc_voltage.m, 'V')} DC for {voltage}, interrupts "
-        f"{say(family.interrupting.m, 'A')} for {interrupting}. Typical ratings: read the print "
-        "on the fuse.",
+        f"{say(family.interrupting.m, 'A')} for {interrupting}.",
     )
 
 

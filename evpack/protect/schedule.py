@@ -297,7 +297,17 @@ def _fault_known(band: FaultBand) -> Finding:
 
 
 def _fits(choice: FuseChoice) -> Finding:
-    if choice.size is not None:
+    if choice.size is not None and choice.family is not None:
+        if choice.family.basis is Basis.ASSUMED:
+            return state(
+                FITS,
+                Severity.CAUTION,
+                about=choice.place,
+                detail=f"{choice.reason} These ratings are only typical of the family.",
+                remedy="Buy a fuse whose print says at least this DC voltage and this "
+                "interrupting rating, and describe it in the build sheet.",
+                assumed=("DC ratings of the fuse",),
+            )
         return state(FITS, Severity.OK, about=choice.place, detail=choice.reason)
     missing = choice.lower is None or choice.upper is None or choice.interrupting is None
     return state(

@@ -1,0 +1,96 @@
+"""Chemistries of the library, each with its open-circuit voltage curve."""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+
+import numpy as np
+
+from evpack.base.basis import Basis
+from evpack.base.errors import DataError, nearest
+from evpack.describe.chemistry import CellLimits, CellTargets, Chemistry
+from evpack.describe.ocv import OcvCurve
+from evpack.load.bench_record import read_bench_record
+from evpack.load.fields import Place, build, check_keys, read, section, text
+from evpack.load.places import data_dir
+from evpack.load.tables import read_columns
+from evpack.load.text import Toml, read_text, read_toml
+from evpack.outcome.bench import BenchReading
+
+_KEYS = ("limits", "targets", "ocv", "summary")
+
+
+def shipped(folder: str) -> dict[str, Path]:
+    """Return the TOML files of a folder of the library by key."""
+    files = sorted((data_dir() / folder).glob("*.toml"), key=lambda path: path.stem)
+    return {path.stem: path for path in files}
+
+
+@functools.cache
+def chemistry(key: str) -> Chemistry:
+    """Return a chemistry of the library.
+
+    Raises
+    ------
+    DataError
+        There is none of that key; the nearest is named.
+    """
+    known = shipped("chemistries")
+    if key not in known:
+        raise DataError("chemistries", key, f"is no chemistry{nearest(key, known)}")
+    name = f"{key}.toml"
+    place = Place(name)
+    table = read_toml(read_text(known[key], name), name)
+    given = read(Chemistry, table, place, Basis.ASSUMED, besides=("key", *_KEYS))
+    targets = section(table, "targets", place)
+    return build(
+        Chemistry,
+        given,
+        place,
+        Basis.ASSUMED,
+        key=key,
+        limits=_part(CellLimits, section(table, "limits", place), place.at("limits")),
+        targets=_part(CellTargets, targets, place.at("targets")) if targets else None,
+        ocv=_curve(section(table, "ocv", place), place.at("ocv")) if "ocv" in table else None,
+    )
+
+
+def _part(noun: type[CellLimits | CellTargets], table: Toml, place: Place) -> object:
+    return build(noun, read(noun, table, place, Basis.ASSUMED), place, Basis.ASSUMED)
+
+
+def _curve(table: Toml, place: Place) -> OcvCurve:
+    """Return a curve from a CSV of ours, or from a bench record that we ship."""
+    check_keys(table, place, ("file", "bench", "source", "quality"))
+    if "bench" in table:
+        measured = shipped_record(text(table, "bench", place), place.at("bench")).curve
+        if measured is None:
+            raise place.at("bench").refuse("its record gives no open-circuit voltage curve")
+        soc, volts = measured.soc, measured.volts
+    else:
+        name = text(table, "file", place)
+        columns = read_columns(read_text(data_dir() / "chemistries" / name, name), name)
+        soc = np.array(columns["soc [1]"], dtype=float)
+        volts = np.array(columns["ocv [V]"], dtype=float)
+    with place.refusing():
+        return OcvCurve(
+            soc=soc,
+            volts=volts,
+            source=text(table, "source", place),
+            quality=text(table, "quality", place),
+            basis=Basis.ASSUMED,
+        )
+
+
+@functools.cache
+def _read_shipped(name: str) -> BenchReading:
+    return read_bench_record(data_dir() / "bench" / name)
+
+
+def shipped_record(name: str, place: Place) -> BenchReading:
+    """Return what a bench record that comes with evpack says."""
+    known = [path.name for path in (data_dir() / "bench").glob("*.csv")]
+    if name not in known:
+        raise place.refuse(f"'{name}' is no record of the library{nearest(name, known)}")
+    return _read_shipped(name)

@@ -1,0 +1,254 @@
+"""Sections that may take a library entry with ``use``: module, inverter, charger, profile.
+
+An entry of the library is the same table as the section of a build sheet, in a file of its own.
+Keys that a sheet types go over the entry's; each value keeps how it is known.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from pathlib import Path
+
+import attrs
+import numpy as np
+
+from evpack.base.basis import Basis
+from evpack.base.errors import DataError, nearest
+from evpack.base.units import RESISTANCE
+from evpack.describe.charger import Charger, LeadAcidProfile
+from evpack.describe.chemistry import Chemistry
+from evpack.describe.inverter import Inverter
+from evpack.describe.module import Module
+from evpack.load.bench_record import read_bench_record
+from evpack.load.chemistries import chemistry, shipped, shipped_record
+from evpack.load.fields import (
+    Given,
+    Place,
+    basis_of,
+    build,
+    check_keys,
+    got,
+    read,
+    section,
+    text,
+    with_basis,
+)
+from evpack.load.places import data_dir
+from evpack.load.text import Toml, is_file, read_text, read_toml
+from evpack.outcome.bench import BenchReading
+
+# What an entry of the library says besides its noun's fields.
+_ABOUT = ("summary", "known_from", "system")
+_FROM_LIBRARY = "library:"
+_MODULE_READ_HERE = ("use", "chemistry", "resistance", "resistance_method", "bench")
+_TESTED = ("cell", "module")
+
+Reader = Callable[[Toml, Place, Basis], Given]
+
+
+def profile_given(table: Toml, place: Place, usual: Basis) -> Given:
+    """Read a lead-acid profile."""
+    return read(LeadAcidProfile, table, place, usual)
+
+
+def charger_given(table: Toml, place: Place, usual: Basis) -> Given:
+    """Read a charger, with the library entry it uses and the profile left on it."""
+    usual = basis_of(table, place, usual)
+    given = read(Charger, table, place, usual, besides=("use", "left_on"))
+    if "left_on" in table:
+        left_on, how = with_basis(table["left_on"], place.at("left_on"), usual)
+        with place.at("left_on").refusing():
+            if not isinstance(left_on, str):
+                raise place.at("left_on").refuse(f"{got(left_on)}; a profile's key is needed")
+            profile = lead_acid_profile(left_on, place.at("left_on"))
+        given = Given({"left_on": profile}, {"left_on": how}).over(given)
+    return given.over(_used(table, place, "chargers"))
+
+
+def inverter_given(table: Toml, place: Place, usual: Basis) -> Given:
+    """Read an inverter, with the library entry it uses and its built-in charger."""
+    usual = basis_of(table, place, usual)
+    given = read(Inverter, table, place, usual, besides=("use", "charger"))
+    given = given.over(_used(table, place, "inverters"))
+    if "charger" not in table:
+        return given
+    inner, below = section(table, "charger", place), place.at("charger")
+    name = f"charger of {given.values.get('name', 'the inverter')}"
+    built_in = Given({"name": name, "source": "mains"})
+    charger = build(
+        Charger, charger_given(inner, below, usual).over(built_in), below, Basis.ASSUMED
+    )
+    return Given({"charger": charger}, {"charger": usual}).over(given)
+
+
+def module_given(table: Toml, place: Place, usual: Basis, folder: Path | None = None) -> Given:
+    """Read a module: what is typed goes over its bench record, and that over a library entry.
+
+    Parameters
+    ----------
+    folder : Path or None
+        Where the sheet lies, from which a bench record's path counts.
+    """
+    usual = basis_of(table, place, usual)
+    given = read(Module, table, place, usual, besides=_MODULE_READ_HERE)
+    if "resistance_method" in table:
+        raise place.at("resistance_method").refuse(
+            'is said with the resistance: { value = "16 mOhm", method = "10 s pulse" }'
+        )
+    if "resistance" in table:
+        given = _resistance(table["resistance"], place.at("resistance"), usual).over(given)
+    if "chemistry" in table:
+        key = text(table, "chemistry", place)
+        known = shipped("chemistries")
+        if key not in known:
+            raise place.at("chemistry").refuse(f"'{key[:40]}' is not held{nearest(key, known)}")
+        given = Given({"chemistry": chemistry(key)}, {"chemistry": usual}).over(given)
+    entry = _used(table, place, "modules")
+    if "bench" in table:
+        measured = _bench(table, place, given.over(entry), folder)
+        entry = measured.over(entry)
+    return given.over(entry)
+
+
+READERS: dict[str, Reader] = {
+    "modules": module_given,
+    "inverters": inverter_given,
+    "chargers": charger_given,
+    "profiles": profile_given,
+}
+_FOLDERS = {
+    "modules": "modules",
+    "inverters": "equipment/inverters",
+    "chargers": "equipment/chargers",
+    "profiles": "equipment/profiles",
+}
+
+
+def keys(kind: str) -> dict[str, Path]:
+    """Return the files of a kind of library entry by key."""
+    return shipped(_FOLDERS[kind])
+
+
+@functools.cache
+def entry(kind: str, key: str) -> Given:
+    """Return what a library entry says.
+
+    Raises
+    ------
+    DataError
+        There is none of that key; the nearest is named.
+    """
+    known = keys(kind)
+    if key not in known:
+        raise DataError(kind, key, f"is not in the library{nearest(key, known)}")
+    name = f"{key}.toml"
+    table = read_toml(read_text(known[key], name), name)
+    fields = {k: v for k, v in table.items() if k not in _ABOUT}
+    return READERS[kind](fields, Place(name), Basis.ASSUMED)
+
+
+@functools.cache
+def _profile(key: str) -> LeadAcidProfile:
+    return build(
+        LeadAcidProfile, entry("profiles", key), Place(f"{key}.toml"), untouched=Basis.ASSUMED
+    )
+
+
+def lead_acid_profile(key: str, place: Place | None = None) -> LeadAcidProfile:
+    """Return a lead-acid profile of the library, or refuse at the place that asked for it."""
+    known = keys("profiles")
+    if place is not None and key not in known:
+        raise place.refuse(f"'{key[:40]}' is no profile of the library{nearest(key, known)}")
+    return _profile(key)
+
+
+def _used(table: Toml, place: Place, kind: str) -> Given:
+    if "use" not in table:
+        return Given()
+    key = text(table, "use", place)
+    known = keys(kind)
+    if key not in known:
+        raise place.at("use").refuse(f"'{key[:40]}' is not in the library{nearest(key, known)}")
+    return entry(kind, key)
+
+
+def _resistance(raw: object, place: Place, usual: Basis) -> Given:
+    """Read ``"16 mOhm"`` or ``{ value, method, basis }``."""
+    method = "not stated"
+    if isinstance(raw, dict):
+        check_keys(raw, place, ("value", "method", "basis"))
+        if "value" not in raw:
+            raise place.at("value").refuse("is missing")
+        method = text(raw, "method", place, method)
+        usual = basis_of(raw, place, usual)
+        raw, place = raw["value"], place.at("value")
+    with place.refusing():
+        if isinstance(raw, list | dict):
+            raise place.refuse(f"{got(raw)}, where a resistance is due, such as '16 mOhm'")
+        value = RESISTANCE.read(raw)
+    return Given(
+        {"resistance": value, "resistance_method": method},
+        {"resistance": usual, "resistance_method": usual},
+    )
+
+
+def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Given:
+    """Return what a bench record says of the module; all of it is measured."""
+    inner, below = section(table, "bench", place), place.at("bench")
+    check_keys(inner, below, ("record", "current_sign", "tested"))
+    for needed in ("chemistry", "cells_in_series"):
+        if needed not in given.values:
+            raise place.at(needed).refuse("is missing; a bench record is read with it")
+    series = int(given.values["cells_in_series"])
+    parallel = int(given.values.get("cells_in_parallel", 1))
+    tested = text(inner, "tested", below, "cell")
+    if tested not in _TESTED:
+        raise below.at("tested").refuse(f"'{tested[:40]}' is not known{nearest(tested, _TESTED)}")
+    reading = _record(inner, below, given.values["chemistry"], folder)
+    whole = tested == "module"
+    with below.refusing():
+        module = reading.for_module(
+            cells_in_series=1 if whole else series, cells_in_parallel=1 if whole else parallel
+        )
+        curve = reading.curve
+        if whole and curve is not None:
+            curve = attrs.evolve(curve, volts=np.asarray(curve.volts) / series)
+    values: dict[str, object] = {
+        "capacity": module.capacity,
+        "cell_nominal": reading.mean_voltage / (series if whole else 1),
+    }
+    if module.resistance is not None:
+        values |= {"resistance": module.resistance, "resistance_method": "10 s pulse"}
+    if module.resistance_curve is not None:
+        values["resistance_curve"] = module.resistance_curve
+    if curve is not None:
+        values["ocv"] = attrs.evolve(curve, basis=Basis.MEASURED)
+    return Given(values, dict.fromkeys(values, Basis.MEASURED))
+
+
+def _record(inner: Toml, below: Place, kind: Chemistry, folder: Path | None) -> BenchReading:
+    record = text(inner, "record", below)
+    place = below.at("record")
+    sign = text(inner, "current_sign", below, "detect")
+    rest = kind.targets.rest if kind.targets else "1 h"
+    if record.startswith(_FROM_LIBRARY):
+        name = record.removeprefix(_FROM_LIBRARY)
+        if sign == "detect":
+            return shipped_record(name, place)
+        path = data_dir() / "bench" / name
+    elif folder is None:
+        raise place.refuse(
+            "the record is a file beside the sheet, and this sheet was read without a folder"
+        )
+    elif Path(record).is_absolute():
+        raise place.refuse("give its path from the sheet's folder, so that both travel together")
+    else:
+        path = folder / record
+    if not is_file(path):
+        raise place.refuse(f"there is no file '{record[:60]}' beside the sheet")
+    try:
+        return read_bench_record(path, current_sign=sign, least_rest=rest)  # type: ignore[arg-type]
+    except DataError as problem:
+        where = f"{problem.key}: " if problem.key else ""
+        raise place.refuse(f"{record}: {where}{problem.problem}") from None

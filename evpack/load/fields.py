@@ -1,0 +1,266 @@
+"""A TOML table becomes a noun: every key known, every value of its kind, or a clear refusal.
+
+What a key may hold follows from the noun's own annotations, so that file and noun cannot drift
+apart.
+"""
+
+from __future__ import annotations
+
+import functools
+import typing
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any, TypeVar
+
+import attrs
+import pint
+
+from evpack.base.basis import Bases, Basis, basis_named
+from evpack.base.errors import DataError, DescriptionError, EvpackError, nearest
+from evpack.base.fitted import is_not_fitted
+from evpack.describe.ranges import CurrentRange, VoltageRange
+from evpack.load.text import Toml
+
+T = TypeVar("T")
+_RANGE_KEYS = ("from", "to", "step")
+_LONGEST_QUANTITY = 60
+
+
+@attrs.frozen
+class Place:
+    """Where in a file something stands, for messages."""
+
+    file: str
+    key: str = ""
+
+    def at(self, name: str) -> Place:
+        """Return the place of a key below this one."""
+        return Place(self.file, f"{self.key}.{name}" if self.key else name)
+
+    def refuse(self, problem: str) -> DataError:
+        """Return the error that tells of a problem here."""
+        return DataError(self.file, self.key, problem)
+
+    @contextmanager
+    def refusing(self) -> Iterator[None]:
+        """Turn any other refusal of evpack within into one that names this place."""
+        try:
+            yield
+        except DataError:
+            raise
+        except EvpackError as problem:
+            raise self.refuse(str(problem)) from None
+
+
+@attrs.frozen
+class Given:
+    """Values read for a noun's fields, each with how it is known."""
+
+    values: Mapping[str, Any] = attrs.field(factory=dict)
+    bases: Mapping[str, Basis] = attrs.field(factory=dict)
+
+    def over(self, lower: Given) -> Given:
+        """Return these values, and for what they leave unsaid those of `lower`."""
+        return Given({**lower.values, **self.values}, {**lower.bases, **self.bases})
+
+
+@attrs.frozen
+class _Field:
+    """One field of a noun, with the way to read it from TOML."""
+
+    attribute: Any
+    read: Callable[[object], object]
+
+    def convert(self, raw: object, place: Place) -> object:
+        """Return the value as the noun will hold it."""
+        with place.refusing():
+            value = self.read(raw)
+            if self.attribute.converter is not None:
+                value = self.attribute.converter(value)
+            if self.attribute.validator is not None:
+                self.attribute.validator(None, self.attribute, value)
+        return value
+
+
+def section(document: Toml, name: str, place: Place) -> Toml:
+    """Return a table of the document; empty when it is not there."""
+    found = document.get(name, {})
+    if not isinstance(found, dict):
+        raise place.at(name).refuse(f"{got(found)}, where a section [{name}] is due")
+    return found
+
+
+def check_keys(table: Toml, place: Place, known: Collection[str]) -> None:
+    """Refuse a key that nobody reads, with the nearest that is."""
+    for key in table:
+        if key not in known:
+            raise place.at(key[:_LONGEST_QUANTITY]).refuse(
+                f"is not known here{nearest(key, known)}"
+            )
+
+
+def text(table: Toml, key: str, place: Place, default: str | None = None) -> str:
+    """Return a text of a table; refuse another kind of value, and nothing where it is needed."""
+    if key not in table and default is not None:
+        return default
+    if key not in table:
+        raise place.at(key).refuse("is missing")
+    with place.at(key).refusing():
+        return _text(table[key])
+
+
+def basis_of(table: Toml, place: Place, usual: Basis) -> Basis:
+    """Return how the typed values of a table are known, unless each says otherwise."""
+    with place.at("basis").refusing():
+        return basis_named(table["basis"]) if "basis" in table else usual
+
+
+def read(
+    noun: type, table: Toml, place: Place, usual: Basis, besides: Collection[str] = ()
+) -> Given:
+    """Read what a table says of a noun's fields.
+
+    Parameters
+    ----------
+    noun : type
+        An attrs class; the keys of the table are its fields' names.
+    table : mapping
+        The TOML table.
+    place : Place
+        Where it stands.
+    usual : Basis
+        How its values are known if the table does not say.
+    besides : collection of str
+        Keys that the caller reads.
+
+    Raises
+    ------
+    DataError
+        An unknown key, a value of another kind, a quantity without its unit.
+    """
+    fields = {key: field for key, field in _fields(noun).items() if key not in besides}
+    check_keys(table, place, {*fields, *besides, "basis"})
+    usual = basis_of(table, place, usual)
+    values, bases = {}, {}
+    for key, raw in table.items():
+        if key in fields:
+            plain, bases[key] = with_basis(raw, place.at(key), usual)
+            values[key] = fields[key].convert(plain, place.at(key))
+    return Given(values, bases)
+
+
+def build(noun: type[T], given: Given, place: Place, untouched: Basis, **more: Any) -> T:
+    """Build a noun from what was read; fields that nobody touched are known as `untouched`.
+
+    Raises
+    ------
+    DataError
+        Something needed is missing, or the values together describe what cannot exist.
+    """
+    values = {**given.values, **more}
+    needed: tuple[Any, ...] = attrs.fields(noun)  # type: ignore[arg-type]
+    for field in needed:
+        if field.default is attrs.NOTHING and field.name not in values:
+            raise place.at(field.name).refuse("is missing")
+    if any(field.name == "basis" for field in needed):
+        values["basis"] = Bases(untouched, dict(given.bases))
+    with place.refusing():
+        return noun(**values)
+
+
+def with_basis(raw: object, place: Place, usual: Basis) -> tuple[object, Basis]:
+    """Take ``{ value = …, basis = … }`` apart; other values pass as they are."""
+    if not isinstance(raw, dict):
+        return raw, usual
+    rest = {key: value for key, value in raw.items() if key != "basis"}
+    basis = basis_of(raw, place, usual)
+    return (rest["value"] if set(rest) == {"value"} else rest), basis
+
+
+def got(value: object) -> str:
+    """Name what was got, in a sentence's beginning: ``got 3``, ``got a list``."""
+    if isinstance(value, dict):
+        return "got a table"
+    if isinstance(value, list):
+        return "got a list"
+    if isinstance(value, bool):
+        return f"got {str(value).lower()}"
+    if isinstance(value, str) and len(value) > _LONGEST_QUANTITY:
+        return f"got a text of {len(value)} characters"
+    return f"got '{value}'" if isinstance(value, str) else f"got {value}"
+
+
+@functools.cache
+def _fields(noun: type) -> dict[str, _Field]:
+    """Return the fields of a noun that a plain TOML value can fill."""
+    hints = typing.get_type_hints(noun)
+    found = {}
+    for attribute in attrs.fields(noun):
+        reader = _reader(hints[attribute.name])
+        if reader is not None and attribute.name != "basis":
+            found[attribute.name] = _Field(attribute, reader)
+    return found
+
+
+def _reader(hint: Any) -> Callable[[object], object] | None:
+    kinds = typing.get_args(hint) or (hint,)
+    for kind, reader in _READERS:
+        if kind in kinds:
+            return reader
+    return None
+
+
+def _quantity(raw: object) -> object:
+    if isinstance(raw, dict | list):
+        raise DescriptionError(f"{got(raw)}, where a number and its unit in quotes are due")
+    if isinstance(raw, str) and len(raw) > _LONGEST_QUANTITY:
+        raise DescriptionError(f"{got(raw)}, where a number and its unit are due")
+    return raw
+
+
+def _range(raw: object) -> object:
+    if isinstance(raw, dict):
+        if set(raw) != set(_RANGE_KEYS):
+            missing = [key for key in _RANGE_KEYS if key not in raw]
+            unknown = [key for key in raw if key not in _RANGE_KEYS]
+            what = f"'{missing[0]}' is missing" if missing else f"'{unknown[0][:40]}' is not known"
+            raise DescriptionError(f"{what}; {_RANGE_LIKE}")
+        return tuple(_quantity(raw[key]) for key in _RANGE_KEYS)
+    if is_not_fitted(raw):
+        return raw
+    raise DescriptionError(f"{got(raw)}; {_RANGE_LIKE}")
+
+
+_RANGE_LIKE = (
+    'a range is { from = "40 V", to = "48 V", step = "0.1 V" } in the unit of its field, '
+    'or "none" if the device has no such setting'
+)
+
+
+def _flag(raw: object) -> object:
+    if not isinstance(raw, bool):
+        raise DescriptionError(f"{got(raw)}; true or false is needed; leave it out if not known")
+    return raw
+
+
+def _count(raw: object) -> object:
+    if isinstance(raw, bool) or not isinstance(raw, int):
+        raise DescriptionError(f"{got(raw)}; a whole number without quotes is needed")
+    return raw
+
+
+def _text(raw: object) -> str:
+    if not isinstance(raw, str):
+        raise DescriptionError(f"{got(raw)}; a text in quotes is needed")
+    return raw
+
+
+# Tried in order: the first kind that a field may hold says how it is read.
+_READERS: tuple[tuple[Any, Callable[[object], object]], ...] = (
+    (VoltageRange, _range),
+    (CurrentRange, _range),
+    (pint.Quantity, _quantity),
+    (bool, _flag),
+    (int, _count),
+    (str, _text),
+)
