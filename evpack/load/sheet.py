@@ -9,7 +9,7 @@ from typing import TypeVar
 from evpack.base.basis import Basis
 from evpack.base.errors import nearest
 from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
-from evpack.base.units import celsius
+from evpack.base.units import amps, celsius, volts
 from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling, Run
 from evpack.describe.charger import Charger
@@ -256,6 +256,9 @@ def _printed_fuse(table: Toml, place: Place) -> FuseFamily:
     check_keys(table, place, ("name", *_FUSE_PRINT, "basis"))
     basis = basis_of(table, place, Basis.ASSUMED)
     ratings = {key: text(table, key, place) for key in _FUSE_PRINT}
+    for key, value in ratings.items():
+        with place.at(key).refusing():
+            (volts if key == "dc_voltage" else amps)(value)
     with place.refusing():
         return FuseFamily(
             key="own",

@@ -6,6 +6,7 @@ bars follow in this room.
 
 from __future__ import annotations
 
+from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, VOLTAGE
 from evpack.base.wording import say

@@ -234,7 +234,27 @@ def test_text_that_is_no_sheet(text: str, says: str) -> None:
 
 def many_inverters(count: int) -> str:
     head, rest = GOOD.split("[[inverter]]")
-    return head + '[[inverter]]\nname = "x"\n' * count + "[[inverter]]" + rest
+    extra = "".join(f'[[inverter]]\nname = "x{k}"\n' for k in range(count))
+    return head + extra + "[[inverter]]" + rest
+
+
+def test_two_devices_of_one_name() -> None:
+    twice = many_inverters(2).replace('"x1"', '"x0"')
+    with pytest.raises(DataError, match="two devices are called 'x0': give each a name"):
+        parse_sheet(twice)
+
+
+def test_a_fuse_from_its_own_print() -> None:
+    told = (
+        '[protection.main_fuse]\nname = "own link"\ndc_voltage = "80 V"\n'
+        'interrupting = "50 kA"\nlargest = "400 A"\nbasis = "datasheet"\n'
+    )
+    fuse = parse_sheet(GOOD + told).main_fuse
+    assert (fuse.name, fuse.dc_voltage.m, fuse.interrupting.m) == ("own link", 80.0, 50000.0)
+    with pytest.raises(DataError, match="protection.main_fuse.interrupting.*has no unit"):
+        parse_sheet(GOOD + told.replace("50 kA", "50"))
+    with pytest.raises(DataError, match="protection.main_fuse.largest"):
+        parse_sheet(GOOD + told.replace('largest = "400 A"\n', ""))
 
 
 def test_too_many_devices() -> None:
