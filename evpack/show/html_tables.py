@@ -1,0 +1,128 @@
+"""Pieces of HTML that every fragment is built from: tables, folded explanations, marks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Severity
+from evpack.base.wording import say
+from evpack.base.worked import Worked
+from evpack.show.clean import escaped
+from evpack.show.gather import formula_words, source_words
+from evpack.show.words import BASIS, SEVERITY, shown
+
+# V_max is set with a real subscript; the first part is a letter or two, Greek ones included.
+_SUBSCRIPT = re.compile(r"\b([A-Za-zα-ωΑ-ΩΔ]{1,2})_([A-Za-z0-9]+)")
+
+
+def table(
+    caption: str, heads: Sequence[str], body: str, *, rows: bool = True, widths: Sequence[int] = ()
+) -> str:
+    """Return a table.
+
+    Parameters
+    ----------
+    body : str
+        Markup of its rows.
+    rows : bool
+        Whether each row stands for itself; if not, `body` holds its own groups of rows.
+    widths : sequence of int
+        Of the columns, in per cent, where tables under one another are to line up.
+    """
+    top = f"<caption>{escaped(caption)}</caption>" if caption else ""
+    columns = "".join(f'<col style="width:{w}%">' for w in widths)
+    columns = f"<colgroup>{columns}</colgroup>" if widths else ""
+    kind = ' class="evp-fixed"' if widths else ""
+    head = "".join(f'<th scope="col">{escaped(h)}</th>' for h in heads)
+    head = f"<thead><tr>{head}</tr></thead>" if any(heads) else ""
+    inner = f'<tbody class="evp-rows">{body}</tbody>' if rows else body
+    return f"<table{kind}>{top}{columns}{head}{inner}</table>"
+
+
+def row(name: str, *cells: str) -> str:
+    """Return a row; name and cells are markup already."""
+    return f'<tr><th scope="row">{name}</th>{"".join(f"<td>{c}</td>" for c in cells)}</tr>'
+
+
+def number(text: str) -> str:
+    """Return a value that must not be broken over two lines."""
+    return f'<span class="evp-num">{escaped(text)}</span>'
+
+
+def folded(summary: str, inner: str) -> str:
+    """Return an explanation that opens on a click and stands open on paper; both are markup."""
+    return f'<details><summary>{summary}</summary><div class="evp-how">{inner}</div></details>'
+
+
+def basis_mark(basis: Basis | None) -> str:
+    """Return how a value is known; an assumed one catches the eye."""
+    if basis is None:
+        return ""
+    extra = " evp-assumed" if basis is Basis.ASSUMED else ""
+    return f'<span class="evp-basis{extra}">{escaped(BASIS[basis])}</span>'
+
+
+def severity_mark(severity: Severity) -> str:
+    """Return glyph and word of a severity."""
+    words = SEVERITY[severity]
+    return f'<span class="evp-mark">{words.glyph} {words.word}</span>'
+
+
+def formula(text: str) -> str:
+    """Return a formula with its subscripts set as such."""
+    return _SUBSCRIPT.sub(r"\1<sub>\2</sub>", escaped(text))
+
+
+def how(worked: Worked, *, named: bool = False) -> str:
+    """Return the whole explanation of a number: formula, numbers, inputs, source."""
+    symbols, numbers = formula_words(worked)
+    told = " = ".join(part for part in (formula(symbols), escaped(numbers)) if part)
+    lead = f"<b>{escaped(worked.name)}:</b> " if named else ""
+    parts = [f"<p>{lead}{told}</p>"]
+    if worked.inputs:
+        items = "".join(
+            f"<li>{formula(i.symbol)} = {number(shown(i.value, i.unit))}: {escaped(i.means)} "
+            f"{basis_mark(i.basis)}</li>"
+            for i in worked.inputs
+        )
+        parts.append(f"<ul>{items}</ul>")
+    if worked.note:
+        parts.append(f"<p>{escaped(worked.note)}</p>")
+    parts.append(f"<p>Source: {escaped(source_words(worked.source))}</p>")
+    return "".join(parts)
+
+
+def summary_of(worked: Worked) -> str:
+    """Return the line that an explanation folds under: the formula, short."""
+    symbols, numbers = formula_words(worked)
+    return formula(symbols) if symbols else escaped(numbers)
+
+
+def worked_row(worked: Worked, name: str = "") -> str:
+    """Return a row of a table of numbers: name, value, folded explanation."""
+    assumed = " <span class='evp-basis evp-assumed'>assumed input</span>" if worked.assumed else ""
+    return row(
+        escaped(name or worked.name),
+        number(shown(worked.value, worked.unit)) + assumed,
+        folded(summary_of(worked), how(worked)),
+    )
+
+
+def worked_table(caption: str, lines: Iterable[Worked], more: str = "") -> str:
+    """Return a table of explained numbers; `more` are rows of markup that stand first."""
+    body = more + "".join(worked_row(line) for line in lines)
+    return table(caption, ("", "value", "how it comes about"), body, widths=(34, 24, 42))
+
+
+def value_of(worked: Worked | None) -> str:
+    """Return the bare value of a number that may be missing, as markup."""
+    return number(
+        shown(None if worked is None else worked.value, "" if worked is None else worked.unit)
+    )
+
+
+def say_or_dash(value: float | None, unit: str) -> str:
+    """Return a value, or a dash where a rule compares nothing."""
+    return "–" if value is None else number(say(value, unit))

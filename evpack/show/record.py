@@ -1,0 +1,188 @@
+"""A decision as plain data, for other programs: JSON with stable keys.
+
+Every quantity is ``{"value": 56.8, "unit": "V"}``; what is not known or no finite number is null.
+A share (a state of charge, say) has the unit ``""`` and runs from 0 to 1.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from evpack.base.finding import Finding
+from evpack.base.worked import Worked
+from evpack.outcome.design import Decision, Design
+from evpack.outcome.protection import FaultBand, FuseChoice
+from evpack.outcome.settings import DeviceSettings, Setting
+from evpack.outcome.usable import UsableWindow
+
+KEYS = ("verdict", "pack", "usable", "setpoints", "protection", "sharing", "findings")
+
+
+def decision_record(decision: Decision) -> dict[str, Any]:
+    """Return a decision as a dict that `json.dumps` writes as it is.
+
+    Returns
+    -------
+    dict
+        With the keys of `KEYS`, in that order. `usable`, `setpoints`, `protection` and `sharing`
+        are null where that part could not be worked out or does not apply.
+    """
+    design = decision.design
+    return {
+        "verdict": decision.verdict.value,
+        "pack": _pack(design),
+        "usable": None if design.usable is None else _usable(design.usable),
+        "setpoints": None
+        if design.settings is None
+        else [_device(device) for device in design.settings.devices],
+        "protection": None
+        if design.protection is None
+        else {
+            "fuses": [_fuse(fuse) for fuse in design.protection.fuses],
+            "faults": [_fault(band) for band in design.protection.faults],
+        },
+        "sharing": _sharing(design),
+        "findings": [finding_record(finding) for finding in design.findings],
+    }
+
+
+def number_record(value: float | None) -> float | None:
+    """Return a number without the noise of binary fractions; null if it is none."""
+    if value is None or not math.isfinite(value):
+        return None
+    return float(f"{value:.10g}")
+
+
+def quantity_record(value: float | None, unit: str) -> dict[str, Any] | None:
+    """Return a quantity; null if it is not known at all."""
+    return None if value is None else {"value": number_record(value), "unit": unit}
+
+
+def worked_record(worked: Worked | None) -> dict[str, Any] | None:
+    """Return the quantity of an explained number."""
+    return None if worked is None else quantity_record(float(worked.value), worked.unit)
+
+
+def finding_record(finding: Finding) -> dict[str, Any]:
+    """Return a finding; value, limit and margin are numbers in `unit`."""
+    return {
+        "rule": finding.rule.key,
+        "severity": finding.severity.name.lower(),
+        "value": number_record(finding.value),
+        "limit": number_record(finding.limit),
+        "margin": number_record(finding.margin),
+        "unit": finding.unit,
+        "says": finding.rule.says,
+        "about": finding.about,
+        "detail": finding.detail,
+        "source": finding.rule.source,
+        "remedy": finding.remedy,
+        "assumed": list(finding.assumed),
+    }
+
+
+def _pack(design: Design) -> dict[str, Any]:
+    pack, figures = design.build.pack, design.figures
+    record: dict[str, Any] = {
+        "title": design.build.title,
+        "module": pack.module.name,
+        "chemistry": pack.module.chemistry.name,
+        "modules_in_series": pack.modules_in_series,
+        "strings": pack.strings,
+        "modules": pack.modules,
+        "cells_in_series": pack.cells_in_series,
+    }
+    for name in (
+        "nominal",
+        "least",
+        "highest",
+        "charge_target",
+        "capacity",
+        "label_energy",
+        "resistance",
+        "discharge_limit",
+        "discharge_peak",
+        "charge_limit",
+    ):
+        record[name] = None if figures is None else worked_record(getattr(figures, name))
+    record["reachable"] = None if figures is None else list(figures.reachable)
+    return record
+
+
+def _usable(usable: UsableWindow) -> dict[str, Any]:
+    record: dict[str, Any] = {
+        name: quantity_record(getattr(usable, name), "")
+        for name in ("soc_top", "soc_bottom", "soc_changeover")
+    }
+    record["bottom_by"] = usable.bottom_by
+    record["load"] = quantity_record(usable.load, "W")
+    for name in (
+        "total",
+        "reachable",
+        "share",
+        "everyday",
+        "reserve",
+        "stranded_above",
+        "stranded_below",
+        "lost_inside",
+    ):
+        record[name] = worked_record(getattr(usable, name))
+    return record
+
+
+def _device(device: DeviceSettings) -> dict[str, Any]:
+    return {"device": device.device, "lines": [_setting(line) for line in device.lines]}
+
+
+def _setting(line: Setting) -> dict[str, Any]:
+    return {
+        "name": line.name,
+        "act": line.act.value,
+        "entry": line.entry,
+        "quantity": worked_record(line.worked),
+        "per_cell": quantity_record(line.per_cell, "V"),
+        "soc_at_rest": quantity_record(line.soc_rest, ""),
+        "soc_under_load": quantity_record(line.soc_loaded, ""),
+        "offers": line.offers,
+        "lost": line.lost,
+        "why": line.why,
+        "where": line.where,
+    }
+
+
+def _fuse(fuse: FuseChoice) -> dict[str, Any]:
+    return {
+        "place": fuse.place,
+        "count": fuse.count,
+        "size": quantity_record(fuse.size, "A"),
+        "family": None if fuse.family is None else fuse.family.key,
+        "lower": worked_record(fuse.lower),
+        "upper": worked_record(fuse.upper),
+        "voltage": worked_record(fuse.voltage),
+        "interrupting": worked_record(fuse.interrupting),
+        "reason": fuse.reason,
+        "change": fuse.change,
+    }
+
+
+def _fault(band: FaultBand) -> dict[str, Any]:
+    return {
+        "place": band.place,
+        "low": worked_record(band.low),
+        "high": worked_record(band.high),
+    }
+
+
+def _sharing(design: Design) -> dict[str, Any] | None:
+    sharing = design.sharing
+    if sharing is None:
+        return None
+    return {
+        "strings": sharing.strings,
+        "total": worked_record(sharing.total),
+        "even": worked_record(sharing.even),
+        "worst": worked_record(sharing.worst),
+        "one_out": worked_record(sharing.one_out),
+        "method": sharing.method,
+    }

@@ -1,0 +1,175 @@
+"""The look of every fragment: one style sheet, scoped under the class ``evp``.
+
+Light unless a JupyterLab dark theme surrounds it; always light on paper. Tones come in pairs, a
+dark one for text and edges and a pale one for grounds, and never tell anything alone: each has
+its glyph and its word.
+"""
+
+from __future__ import annotations
+
+import re
+
+_LIGHT = """
+  --evp-ink: #1c232b; --evp-soft: #55606c; --evp-paper: #ffffff; --evp-line: #c9d0d7;
+  --evp-wash: #f3f5f7; --evp-grid: #e3e7eb;
+  --evp-ok: #0b6259; --evp-ok-wash: #e0f0ed;
+  --evp-note: #3d5876; --evp-note-wash: #e8eef5;
+  --evp-caution: #7d5200; --evp-caution-wash: #fbeed2;
+  --evp-unknown: #5b3a86; --evp-unknown-wash: #eee7f7;
+  --evp-stop: #a11733; --evp-stop-wash: #fae3e6;
+  --evp-work: #cfe6e1; --evp-guard: #f7e3b5; --evp-bar: #d5dde7; --evp-keep: #c9dcf0;
+"""
+
+_DARK = """
+  --evp-ink: #e6eaee; --evp-soft: #aab4be; --evp-paper: #14181c; --evp-line: #424b54;
+  --evp-wash: #1d2329; --evp-grid: #2a3138;
+  --evp-ok: #74cfc0; --evp-ok-wash: #12312d;
+  --evp-note: #a3c0e0; --evp-note-wash: #1c2a39;
+  --evp-caution: #efc063; --evp-caution-wash: #382a0c;
+  --evp-unknown: #cbaef0; --evp-unknown-wash: #2d2240;
+  --evp-stop: #ff97a6; --evp-stop-wash: #401a21;
+  --evp-work: #1d4842; --evp-guard: #4d3a10; --evp-bar: #35404c; --evp-keep: #23405f;
+"""
+
+# The parts of a picture are coloured through these classes, so that pictures follow the theme;
+# each shape also carries its light colour for a picture that stands alone.
+PAINT = {
+    "ink": "#1c232b",
+    "soft": "#55606c",
+    "paper": "#ffffff",
+    "line": "#c9d0d7",
+    "grid": "#e3e7eb",
+    "work": "#cfe6e1",
+    "guard": "#f7e3b5",
+    "bar": "#d5dde7",
+    "keep": "#c9dcf0",
+    "wash": "#f3f5f7",
+    "stop": "#a11733",
+    "stop-wash": "#fae3e6",
+    "ok": "#0b6259",
+    "caution": "#7d5200",
+    "note": "#3d5876",
+}
+
+_PICTURES = "\n".join(
+    f".evp svg .f-{name} {{ fill: var(--evp-{name}); }}\n"
+    f".evp svg .s-{name} {{ stroke: var(--evp-{name}); }}"
+    for name in PAINT
+)
+
+_TONES = "\n".join(
+    f".evp .evp-{tone} {{ --tone: var(--evp-{tone}); --tone-wash: var(--evp-{tone}-wash); }}"
+    for tone in ("ok", "note", "caution", "unknown", "stop")
+)
+
+_SHEET = f"""
+.evp {{{_LIGHT}
+  color: var(--evp-ink); background: var(--evp-paper);
+  font: 15px/1.45 "Helvetica Neue", Arial, "Liberation Sans", sans-serif;
+  max-width: 60em; padding: 0 .25em; text-align: left; overflow-wrap: break-word;
+}}
+[data-jp-theme-light="false"] .evp {{{_DARK}}}
+{_TONES}
+.evp h2 {{ font-size: 1.22em; line-height: 1.25; margin: 2em 0 .5em; padding: 0 0 .25em;
+  border: 0; border-bottom: 2px solid var(--evp-ink); font-weight: 700; }}
+.evp h3 {{ font-size: 1.02em; margin: 1.2em 0 .35em; font-weight: 700; border: 0; }}
+.evp p {{ margin: .35em 0; }}
+.evp .evp-lead {{ max-width: 46em; }}
+.evp .evp-soft {{ color: var(--evp-soft); }}
+.evp ul {{ margin: .35em 0; padding-left: 1.2em; }}
+.evp li {{ margin: .2em 0; }}
+
+.evp .evp-verdict {{ display: flex; gap: 1em; align-items: stretch; margin: .75em 0;
+  border: 2px solid var(--tone); background: var(--tone-wash); }}
+.evp .evp-verdict > .evp-sign {{ flex: 0 0 1.75em; display: flex; align-items: center;
+  justify-content: center; font-size: 2.6em; font-weight: 700; background: var(--tone);
+  color: var(--evp-paper); }}
+.evp .evp-verdict > div {{ padding: .7em .8em .7em 0; }}
+.evp .evp-verdict h1 {{ font-size: 1.9em; line-height: 1.1; margin: 0 0 .25em;
+  color: var(--tone); font-weight: 800; border: 0; padding: 0; }}
+.evp .evp-title {{ font-weight: 700; }}
+.evp .evp-mark {{ display: inline-block; white-space: nowrap; font-weight: 700; font-size: .82em;
+  letter-spacing: .03em; padding: 0 .45em; border: 1.5px solid var(--tone); color: var(--tone);
+  background: var(--tone-wash); }}
+.evp .evp-notice {{ border: 1.5px dashed var(--evp-soft); padding: .4em .7em; margin: .6em 0; }}
+
+.evp .evp-findings {{ list-style: none; margin: .5em 0; padding: 0; }}
+.evp .evp-findings > li {{ border-left: 6px solid var(--tone); margin: 0 0 .7em;
+  padding: .1em 0 .1em .75em; break-inside: avoid; }}
+.evp .evp-findings p {{ margin: .15em 0; max-width: 48em; }}
+.evp .evp-remedy {{ font-weight: 400; }}
+.evp .evp-remedy b {{ color: var(--tone); }}
+
+.evp table {{ border-collapse: collapse; width: 100%; margin: .4em 0 1em; font-size: .93em;
+  table-layout: auto; border: 0; }}
+.evp caption {{ text-align: left; font-weight: 700; font-size: 1.02em; padding: .5em 0 .3em;
+  color: var(--evp-ink); caption-side: top; }}
+.evp th, .evp td {{ text-align: left; vertical-align: top; padding: .3em .55em .3em 0;
+  border: 0; background: none; font-weight: 400; white-space: normal; max-width: none; }}
+.evp thead th {{ color: var(--evp-soft); font-size: .82em; vertical-align: bottom;
+  border-bottom: 1.5px solid var(--evp-ink); }}
+/* Stripes and hovering of the surrounding notebook would break the groups of rows. */
+.evp tbody tr:nth-child(n) {{ background: none; }}
+.evp tbody > tr:first-child > * {{ border-top: 1px solid var(--evp-line); }}
+.evp tbody.evp-rows > tr > * {{ border-top: 1px solid var(--evp-line); }}
+.evp thead + tbody > tr:first-child > * {{ border-top: 0; }}
+.evp tbody th {{ font-weight: 700; }}
+.evp .evp-num {{ font-variant-numeric: tabular-nums; white-space: nowrap; }}
+.evp .evp-fixed {{ table-layout: fixed; }}
+.evp .evp-enter {{ font-weight: 700; font-size: 1.06em; line-height: 1.3; }}
+.evp .evp-enter.evp-stop, .evp .evp-enter.evp-unknown {{ color: var(--tone); font-size: .95em; }}
+.evp .evp-under > td {{ padding-top: 0; }}
+.evp .evp-under p {{ margin: .1em 0; }}
+.evp .evp-basis {{ font-size: .82em; color: var(--evp-soft); white-space: nowrap; }}
+.evp .evp-assumed {{ border-bottom: 1.5px dashed var(--evp-caution); color: var(--evp-caution); }}
+.evp .evp-where {{ display: inline-block; min-width: 7em; min-height: 1.1em; width: 95%;
+  border-bottom: 1px solid var(--evp-soft); }}
+.evp .evp-box {{ display: inline-block; width: .95em; height: .95em;
+  border: 1.5px solid var(--evp-ink); }}
+
+.evp details {{ margin: .15em 0; }}
+.evp summary {{ cursor: pointer; color: var(--evp-soft); font-size: .86em; }}
+.evp summary:hover, .evp summary:focus-visible {{ color: var(--evp-ink);
+  text-decoration: underline; }}
+.evp .evp-how {{ font-size: .86em; margin: .2em 0 .5em; padding: .3em .7em;
+  background: var(--evp-wash); border-left: 3px solid var(--evp-line); }}
+.evp .evp-how p {{ margin: .15em 0; max-width: none; }}
+.evp .evp-how .evp-basis {{ font-size: 1em; font-style: italic; }}
+.evp .evp-how ul {{ margin: .2em 0; }}
+.evp .evp-how li {{ margin: .05em 0; }}
+.evp sub {{ font-size: .72em; line-height: 0; }}
+
+.evp figure {{ margin: .6em 0 1em; overflow-x: auto; break-inside: avoid; }}
+.evp figure svg {{ display: block; width: 100%; height: auto; }}
+.evp figcaption {{ font-size: .86em; color: var(--evp-soft); margin: 0 0 .3em; }}
+{_PICTURES}
+
+@media print {{
+  .evp, [data-jp-theme-light="false"] .evp {{{_LIGHT}
+    max-width: none; font-size: 8.5pt; line-height: 1.35; padding: 0; background: none;
+    -webkit-print-color-adjust: exact; print-color-adjust: exact; }}
+  .evp h2, .evp h3, .evp caption, .evp thead {{ break-after: avoid; }}
+  .evp h2 {{ margin-top: 1.4em; }}
+  .evp h2.evp-own-page {{ break-before: page; margin-top: 0; }}
+  .evp thead {{ display: table-header-group; }}
+  .evp tbody, .evp tr, .evp .evp-verdict {{ break-inside: avoid; }}
+  .evp tbody.evp-rows {{ break-inside: auto; }}
+  .evp figure svg {{ min-width: 0 !important; }}
+  .evp figure {{ overflow: visible; }}
+  .evp th, .evp td {{ padding-top: .2em; padding-bottom: .2em; }}
+  .evp .evp-how {{ padding: .1em .6em; margin: .1em 0 .2em; background: none; }}
+  .evp .evp-how table {{ font-size: 1em; }}
+  .evp .evp-how ul, .evp .evp-how li {{ display: inline; padding: 0; }}
+  .evp .evp-how li:not(:last-child)::after {{ content: "; "; }}
+}}
+/* Paper cannot be clicked: everything folded is laid open, and needs no line to click on. */
+@supports selector(details::details-content) {{
+  @media print {{
+    .evp details::details-content {{ content-visibility: visible; display: block; height: auto; }}
+    .evp summary {{ display: none; }}
+  }}
+}}
+"""
+
+# Named twice, a class outweighs the rules that a notebook has for plain tables and headings.
+STYLE = re.sub(r"\.evp(?=[ ,])", ".evp.evp", _SHEET)
