@@ -134,7 +134,7 @@ def read_bench_record(
     *,
     current_sign: CurrentSign = "detect",
     least_rest: object = "1 h",
-    source: str = "own bench record",
+    source: str = "own-bench-record",
 ) -> BenchReading:
     """Read what one bench record says of the cell that was tested.
 

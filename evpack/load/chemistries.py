@@ -85,7 +85,10 @@ def _curve(table: Toml, place: Place) -> OcvCurve:
 
 @functools.cache
 def _read_shipped(name: str) -> BenchReading:
-    return read_bench_record(data_dir() / "bench" / name)
+    path = data_dir() / "bench" / name
+    sidecar = path.with_name(name.removesuffix(".bdf.csv") + ".toml")
+    told = read_toml(read_text(sidecar, sidecar.name), sidecar.name)
+    return read_bench_record(path, source=text(told, "source", Place(sidecar.name)))
 
 
 def shipped_record(name: str, place: Place) -> BenchReading:
