@@ -4,6 +4,8 @@ Everything a user needs is reachable from here and loads on first use, so that `
 stays cheap.
 """
 
+import sys
+
 import lazy_loader as lazy
 
 __version__ = "0.1.0"
@@ -30,5 +32,21 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "load.tables": ["conductor"],
         "design": ["design"],
         "decide": ["decide"],
+        "workbook.page": ["sheet_in"],
+        "workbook.panel": ["Panel"],
+        "workbook.share": ["share"],
     },
 )
+
+
+def _show_in_notebooks() -> None:
+    """Give the nouns their look where IPython runs; elsewhere there is nobody to look."""
+    shell = sys.modules["IPython"].get_ipython()
+    if shell is not None:
+        from evpack.workbook.display import register  # noqa: PLC0415  only where IPython runs
+
+        register(shell)
+
+
+if "IPython" in sys.modules:
+    _show_in_notebooks()

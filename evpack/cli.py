@@ -1,0 +1,208 @@
+"""The command line: thin, every command one call into the library."""
+
+from __future__ import annotations
+
+import argparse
+import io
+import json
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Sequence
+from importlib.resources import files
+from pathlib import Path
+
+import evpack
+from evpack.base.errors import EvpackError, nearest
+
+GO, NO_GO, BAD_INPUT = 0, 1, 2
+# As a shell says of a program that a signal ended: interrupted, or its reader went away. Neither
+# may pass for a verdict.
+INTERRUPTED, NO_READER = 130, 141
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code.
+
+    Parameters
+    ----------
+    arguments : sequence of str or None
+        The words after ``evpack``; None takes those of the process.
+
+    Returns
+    -------
+    int
+        0 done (for ``decide``: works, or works with limits), 1 ``decide`` says does not work or
+        cannot tell yet, 2 input that cannot be used.
+    """
+    given = _parser().parse_args(arguments)
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A terminal that cannot write a sign gets another one, not a traceback.
+        sys.stdout.reconfigure(errors="replace")
+    try:
+        code = int(given.run(given))
+        sys.stdout.flush()
+    except EvpackError as problem:
+        print(f"evpack: {problem}", file=sys.stderr)
+        return BAD_INPUT
+    except BrokenPipeError:
+        # ``| head`` has read enough. Keep Python from complaining when it flushes at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return NO_READER
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    return code
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="evpack",
+        description="Design workbooks for giving salvaged EV battery modules a second life.",
+        epilog="A SHEET is a build sheet (.toml) or a shared page (.html), which carries one.",
+    )
+    parser.add_argument("--version", action="version", version=f"evpack {evpack.__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    decide = commands.add_parser(
+        "decide",
+        help="does it work, with what settings and protection",
+        description="Exit code: 0 works or works with limits, 1 does not work or cannot tell yet, "
+        "2 the sheet cannot be used.",
+    )
+    decide.add_argument("sheet", metavar="SHEET", type=Path)
+    decide.add_argument("--json", action="store_true", help="for programs instead of people")
+    decide.add_argument("--share", metavar="PAGE.html", type=Path, help="also write a shared page")
+    decide.set_defaults(run=_decide)
+
+    share = commands.add_parser("share", help="write a page to hand over or print")
+    share.add_argument("sheet", metavar="SHEET", type=Path)
+    share.add_argument("page", metavar="PAGE.html", type=Path)
+    share.add_argument("--code", action="store_true", help="show the code cells as well")
+    share.add_argument("--workbook", metavar="NAME", help="another workbook than the usual one")
+    share.add_argument("--force", action="store_true", help="replace any file of that name")
+    share.set_defaults(run=_share)
+
+    workbooks = commands.add_parser(
+        "workbooks", help="copy the workbooks and examples to a folder and open them"
+    )
+    workbooks.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", default=Path())
+    workbooks.add_argument("--no-open", action="store_true", help="copy only")
+    workbooks.set_defaults(run=_workbooks)
+
+    library = commands.add_parser("library", help="list the library, or show one entry of it")
+    library.add_argument("key", metavar="KEY", nargs="?")
+    library.set_defaults(run=_library)
+
+    start = commands.add_parser("start", help="write a build sheet to fill in")
+    start.add_argument("sheet", metavar="NAME.toml", type=Path)
+    start.set_defaults(run=_start)
+    return parser
+
+
+def _decide(given: argparse.Namespace) -> int:
+    from evpack.decide import decide  # noqa: PLC0415  each command loads only what it needs
+    from evpack.design import design  # noqa: PLC0415
+    from evpack.show import decision_record, decision_text  # noqa: PLC0415
+    from evpack.workbook.page import opened  # noqa: PLC0415
+
+    with opened(given.sheet) as sheet:
+        decision = decide(design(sheet.build()))
+    if given.json:
+        print(json.dumps(decision_record(decision), indent=2, allow_nan=False))
+    else:
+        print(decision_text(decision))
+    if given.share:
+        from evpack.workbook.share import share  # noqa: PLC0415
+
+        print(f"written: {share(given.sheet, given.share)}", file=sys.stderr)
+    return GO if decision.go else NO_GO
+
+
+def _share(given: argparse.Namespace) -> int:
+    from evpack.workbook.share import WORKBOOK, share  # noqa: PLC0415
+
+    workbook = given.workbook or WORKBOOK
+    page = share(given.sheet, given.page, workbook, code=given.code, force=given.force)
+    print(f"written: {page}")
+    return GO
+
+
+def _workbooks(given: argparse.Namespace) -> int:
+    from evpack.load.places import data_dir, workbooks_dir  # noqa: PLC0415
+
+    folder: Path = given.folder
+    _copy(sorted(workbooks_dir().glob("*.ipynb")), folder)
+    _copy(sorted((data_dir() / "examples").glob("*.toml")), folder / "examples")
+    if given.no_open:
+        return GO
+    # The same Python that runs this command, and no other.
+    return subprocess.run(  # noqa: S603  nothing here comes from a file
+        [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}"],
+        check=False,
+    ).returncode
+
+
+def _copy(sources: Sequence[Path], folder: Path) -> None:
+    """Copy files into a folder and say so; a file that is there already is somebody's work."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for source in sources:
+            target = folder / source.name
+            try:
+                with source.open("rb") as old, target.open("xb") as new:
+                    shutil.copyfileobj(old, new)
+                print(f"copied: {target}")
+            except FileExistsError:
+                print(f"kept yours: {target}")
+    except OSError as problem:
+        raise EvpackError(f"{problem.filename}: {problem.strerror}") from None
+
+
+def _library(given: argparse.Namespace) -> int:
+    from evpack.load import library as held  # noqa: PLC0415
+    from evpack.show.text import as_text  # noqa: PLC0415
+
+    entries = [e for e in held.library() if given.key in {None, e.key}]
+    if not entries:
+        known = {entry.key for entry in held.library()}
+        raise EvpackError(f"'{given.key}' is not in the library{nearest(given.key, known)}")
+    if given.key is None:
+        for kind in dict.fromkeys(entry.kind for entry in entries):
+            print(f"\n{kind}")
+            for entry in (e for e in entries if e.kind == kind):
+                print(f"  {entry.key:<22} {entry.name}")
+        return GO
+    take: dict[str, Callable[[str], object]] = {
+        "chemistry": held.chemistry,
+        "module": held.module_entry,
+        "inverter": held.inverter_entry,
+        "charger": held.charger_entry,
+        "profile": held.lead_acid_profile,
+    }
+    for entry in entries:
+        if entry.kind in take:
+            print(as_text(take[entry.kind](entry.key)))
+        else:
+            print(held.example(entry.key).read_text(encoding="utf-8"))
+    return GO
+
+
+def _start(given: argparse.Namespace) -> int:
+    target: Path = given.sheet
+    if target.suffix != ".toml":
+        raise EvpackError(f"{target.name}: a build sheet needs a name that ends in .toml")
+    text = (files("evpack.workbook") / "starter.toml").read_text(encoding="utf-8")
+    try:
+        with target.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise EvpackError(f"{target}: is there already; choose another name") from None
+    except OSError as problem:
+        raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
+    print(f"written: {target}\nFill it in, then: evpack decide {target}")
+    return GO
+
+
+if __name__ == "__main__":
+    sys.exit(main())

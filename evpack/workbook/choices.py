@@ -1,0 +1,242 @@
+"""The few choices that a person turns over in the panel, and the build that follows from them."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, TypeVar
+
+import attrs
+
+from evpack.base.basis import Basis
+from evpack.base.units import Quantity, share, volts, watts
+from evpack.base.wording import number
+from evpack.describe.build import Build
+from evpack.describe.pack import Pack
+from evpack.describe.policy import Policy
+from evpack.describe.site import Load
+
+# Below this a difference is a rounding of the control, not a choice [canonical unit].
+_SAME = 1e-9
+_MOST_COUNT = 400  # what the nouns take
+
+Noun = TypeVar("Noun", Pack, Policy, Load)
+
+
+@attrs.frozen(kw_only=True)
+class Choice:
+    """One control: what it changes, its unit, and how far its slider reaches.
+
+    Parameters
+    ----------
+    key : str
+        The keyword of `with_choices`.
+    written : str
+        Its place in a build sheet, such as ``pack.strings``.
+    label, unit : str
+        What stands beside the control; a count has no unit.
+    low, high, step, value : float
+        In `unit`.
+    """
+
+    key: str
+    written: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    step: float
+    value: float
+
+    @property
+    def whole(self) -> bool:
+        """Return whether it is a count."""
+        return not self.unit
+
+    def typed(self, value: float) -> int | str:
+        """Return a value of the control as a person would type it: a count, or text with a unit."""
+        return int(value) if self.whole else f"{number(value, 6)} {self.unit}"
+
+
+def choices_of(build: Build) -> tuple[Choice, ...]:
+    """Return the controls of a build, each at the build's own value and with a sane reach.
+
+    A reach is a convenience of the slider: a typed value may lie beyond it. The charge target is
+    missing where the chemistry has none.
+    """
+    pack, load = build.pack, build.load
+    target = charge_target_of(build)
+    rows = [
+        _count("modules_in_series", "Modules in series", pack.modules_in_series, _tallest(build)),
+        _count("strings", "Strings in parallel", pack.strings, _widest(pack)),
+    ]
+    if target is not None:
+        rows.append(
+            Choice(
+                key="charge_target",
+                written="policy.charge_target",
+                label="Charge target for one cell",
+                unit="V",
+                low=math.ceil(pack.module.nominal.m * 100) / 100,
+                high=pack.module.highest.m,
+                step=0.01,
+                value=_tidy(target.m),
+            )
+        )
+    rows += [
+        Choice(
+            key="reserve",
+            written="policy.reserve",
+            label="Reserve kept for outages",
+            unit="%",
+            low=0,
+            high=90,
+            step=1,
+            value=_tidy(build.policy.reserve.m * 100),
+        ),
+        Choice(
+            key="continuous_load",
+            written="load.continuous",
+            label="Continuous load",
+            unit="kW",
+            low=0.1,
+            high=_heaviest(build),
+            step=0.1,
+            value=_tidy(load.continuous.m / 1e3),
+        ),
+    ]
+    return tuple(rows)
+
+
+def charge_target_of(build: Build) -> Quantity | None:
+    """Return the charge target in force: the policy's, else the chemistry's, else None."""
+    targets = build.pack.module.chemistry.targets
+    if targets is None:
+        return None
+    return build.policy.charge_target or targets.charge
+
+
+def with_choices(
+    build: Build,
+    *,
+    modules_in_series: int | None = None,
+    strings: int | None = None,
+    charge_target: Quantity | str | None = None,
+    reserve: Quantity | str | None = None,
+    continuous_load: Quantity | str | None = None,
+) -> Build:
+    """Return the build with some choices made differently; None leaves one as it is.
+
+    A changed choice counts as chosen, no longer as assumed, and the text of the build sheet is
+    dropped, since it does not describe the new build. The typical and the peak load follow where
+    the continuous load passes them. A build that nothing changes is returned as it is.
+
+    Raises
+    ------
+    EvpackError
+        A choice that cannot exist, such as a reserve of 100 %.
+    """
+    pack = _changed(
+        build.pack,
+        _differing("modules_in_series", modules_in_series, build.pack.modules_in_series)
+        | _differing("strings", strings, build.pack.strings),
+    )
+    policy = _changed(
+        build.policy,
+        _differing(
+            "charge_target",
+            None if charge_target is None else volts(charge_target),
+            charge_target_of(build),
+        )
+        | _differing("reserve", None if reserve is None else share(reserve), build.policy.reserve),
+    )
+    continuous = None if continuous_load is None else watts(continuous_load)
+    load = _changed(
+        build.load,
+        _differing("continuous", continuous, build.load.continuous)
+        | _followers(build.load, continuous),
+    )
+    if pack is build.pack and policy is build.policy and load is build.load:
+        return build
+    return attrs.evolve(build, pack=pack, policy=policy, load=load, sheet="")
+
+
+def sheet_lines(before: Build, after: Build) -> str:
+    """Return what to write in the build sheet to turn one build into the other; empty if nothing.
+
+    The lines come by table: ``[pack]`` and below it ``strings = 3``.
+    """
+    old = {row.key: row for row in choices_of(before)}
+    tables: dict[str, list[str]] = {}
+    for row in choices_of(after):
+        if abs(old[row.key].value - row.value) > _SAME:
+            table, key = row.written.split(".")
+            tables.setdefault(table, []).append(_line(key, row.typed(row.value)))
+    for name in ("typical", "peak"):
+        new = getattr(after.load, name)
+        if new is not None and new.m != getattr(before.load, name).m:
+            tables["load"].append(_line(name, f"{number(new.m / 1e3, 6)} kW"))
+    return "\n\n".join("\n".join([f"[{table}]", *lines]) for table, lines in tables.items())
+
+
+def _line(key: str, value: int | str) -> str:
+    return f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value}"
+
+
+def _differing(field: str, new: Any, old: Any) -> dict[str, Any]:
+    """Return the field with its new value, or nothing where it stays what it was."""
+    if new is None or new == old:
+        return {}
+    if not isinstance(new, int) and old is not None and abs(new.m - old.m) <= _SAME:
+        return {}
+    return {field: new}
+
+
+def _changed(noun: Noun, fields: dict[str, Any]) -> Noun:
+    """Return the noun with fields changed, each of them now chosen; the same noun if none is."""
+    if not fields:
+        return noun
+    chosen = noun.basis.but(**dict.fromkeys(fields, Basis.CHOSEN))
+    return attrs.evolve(noun, basis=chosen, **fields)
+
+
+def _followers(load: Load, continuous: Quantity | None) -> dict[str, Quantity]:
+    """Return the typical and the peak load where the new continuous load passes them."""
+    follow = {}
+    if continuous is not None and load.typical is not None and load.typical.m > continuous.m:
+        follow["typical"] = continuous
+    if continuous is not None and load.peak is not None and load.peak.m < continuous.m:
+        follow["peak"] = continuous
+    return follow
+
+
+def _count(key: str, label: str, value: int, high: int) -> Choice:
+    return Choice(
+        key=key, written=f"pack.{key}", label=label, unit="", low=1, high=high, step=1, value=value
+    )
+
+
+def _tallest(build: Build) -> int:
+    """Return a count that clearly leaves every inverter's window, so that the edge can be seen."""
+    pack = build.pack
+    windows = [i.window_high.m for i in build.inverters if i.window_high is not None]
+    one = pack.module.cells_in_series * pack.module.highest.m
+    beyond = math.ceil(max(windows) / one) + 1 if windows else 2 * pack.modules_in_series
+    return min(_MOST_COUNT, max(beyond, pack.modules_in_series + 2))
+
+
+def _widest(pack: Pack) -> int:
+    """Return one string more than the modules at hand allow."""
+    at_hand = pack.module.available or pack.modules
+    return min(_MOST_COUNT, max(at_hand // pack.modules_in_series + 1, pack.strings + 2))
+
+
+def _heaviest(build: Build) -> float:
+    """Return somewhat more than all inverters keep up together [kW]."""
+    output = sum(i.continuous.m * i.count for i in build.inverters if i.continuous is not None)
+    most: float = max(1.2 * output, 1.5 * build.load.continuous.m)
+    return math.ceil(most / 100) / 10
+
+
+def _tidy(value: float) -> float:
+    """Return the value without the noise of a change of unit (0.29 · 100 is 28.999999999999996)."""
+    return round(value, 9)

@@ -1,0 +1,62 @@
+"""How the nouns show themselves in a notebook, without the nouns knowing of it.
+
+IPython lets a formatter be registered under the *name* of a class: nothing is imported before
+such an object is shown for the first time, so that ``import evpack`` stays cheap.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+# Every noun that has a look of its own: the classes of each module that `show` can tell.
+NOUNS = {
+    "base.finding": ("Finding",),
+    "base.source": ("Source",),
+    "base.worked": ("Worked",),
+    "describe.build": ("Build",),
+    "describe.cabling": ("Cabling", "Conductor", "Run"),
+    "describe.charger": ("Charger", "LeadAcidProfile"),
+    "describe.chemistry": ("Chemistry",),
+    "describe.fuses": ("FuseFamily",),
+    "describe.inverter": ("Inverter",),
+    "describe.module": ("Module",),
+    "describe.pack": ("Monitoring", "Pack"),
+    "describe.policy": ("Policy",),
+    "describe.site": ("Load", "Site"),
+    "outcome.bench": ("BenchReading", "ModuleReading"),
+    "outcome.design": ("Decision", "Design"),
+    "outcome.figures": ("PackFigures",),
+    "outcome.protection": ("FaultBand", "FuseChoice", "ProtectionSchedule"),
+    "outcome.settings": ("DeviceSettings", "Setting", "SettingsSheet"),
+    "outcome.sharing": ("Sharing",),
+    "outcome.usable": ("UsableWindow",),
+}
+
+
+def register(shell: Any) -> None:
+    """Teach a running IPython shell how to show the nouns.
+
+    Parameters
+    ----------
+    shell : IPython.core.interactiveshell.InteractiveShell
+        Its display formatter gets one entry for each noun, for HTML and for plain text.
+    """
+    formatters = shell.display_formatter.formatters
+    for module, names in NOUNS.items():
+        for name in names:
+            formatters["text/html"].for_type_by_name(f"evpack.{module}", name, _html)
+            formatters["text/plain"].for_type_by_name(f"evpack.{module}", name, _text)
+
+
+def _html(noun: object) -> str:
+    # Every output brings the style, since each is shown, copied and cleared by itself.
+    from evpack.show.html import as_html  # noqa: PLC0415  loads on the first object shown
+    from evpack.workbook.regions import STYLE  # noqa: PLC0415
+
+    return STYLE + as_html(noun)
+
+
+def _text(noun: object, printer: Any, _cycle: bool) -> None:  # noqa: FBT001  IPython's signature
+    from evpack.show.text import as_text  # noqa: PLC0415  loads on the first object shown
+
+    printer.text(as_text(noun))

@@ -1,0 +1,187 @@
+"""A shared page, read as text: the build sheet it carries, and what it must not carry.
+
+Nothing in a page is ever run here; it is only taken apart by the standard library's parser.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from html.parser import HTMLParser
+from pathlib import Path, PurePosixPath
+
+import attrs
+
+from evpack.base.errors import DataError
+from evpack.describe.build import Build
+from evpack.load.sheet import parse_sheet
+from evpack.load.text import read_text, read_toml
+
+# The id of the link that holds the sheet; it also marks a page as one of ours.
+SHEET_ID = "evpack-sheet"
+RECORD_MARK = "data-evpack-record"
+PAGE_SUFFIXES = (".html", ".htm")
+
+_SHEET_TYPE = "data:application/toml;base64,"
+_RECORD_TYPE = "data:text/csv;base64,"
+_LARGEST_PAGE = 50_000_000
+_LARGEST_RECORD = 5_000_000
+_FORBIDDEN_TAGS = frozenset(
+    {"applet", "audio", "base", "embed", "form", "frame", "frameset", "iframe", "link", "object"}
+    | {"script", "source", "track", "video"}
+)
+_LOADING = frozenset({"src", "srcset", "poster", "background", "action", "formaction"})
+
+
+@attrs.frozen(kw_only=True)
+class Sheet:
+    """A build sheet, the folder it counts from, and the bench record beside it, if it names one.
+
+    `records` maps the name in the sheet to the file's content; a record outside the folder, or
+    too large to travel in a page, is left out.
+    """
+
+    name: str
+    text: str
+    folder: Path
+    records: Mapping[str, bytes] = attrs.field(factory=dict)
+
+    def build(self) -> Build:
+        """Return the build that the sheet describes."""
+        return parse_sheet(self.text, self.name, self.folder)
+
+
+@contextmanager
+def opened(path: str | Path) -> Iterator[Sheet]:
+    """Open a build sheet, or a shared page for the sheet that it carries.
+
+    The folder of a page's sheet is a passing one, with the bench record in it.
+
+    Raises
+    ------
+    DataError
+        A file that cannot be read, or a page that evpack did not write.
+    """
+    path = Path(path)
+    if path.suffix.lower() not in PAGE_SUFFIXES:
+        text = read_text(path, path.name)
+        yield Sheet(name=path.name, text=text, folder=path.parent, records=_records(text, path))
+        return
+    carried = carried_by(path)
+    with tempfile.TemporaryDirectory(prefix="evpack-") as folder:
+        Path(folder, carried.name).write_text(carried.text, encoding="utf-8")
+        for name, content in carried.records.items():
+            target = Path(folder, name)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(content)
+        yield attrs.evolve(carried, folder=Path(folder))
+
+
+def sheet_in(path: str | Path) -> str:
+    """Return the text of the build sheet that a shared page carries.
+
+    Raises
+    ------
+    DataError
+        No such file, or no page that evpack wrote.
+    """
+    return carried_by(path).text
+
+
+def carried_by(path: str | Path) -> Sheet:
+    """Return the build sheet that a shared page carries, and the record beside it."""
+    path = Path(path)
+    try:
+        if path.stat().st_size > _LARGEST_PAGE:
+            raise DataError(path.name, "", "is too large for a shared page")
+        text = path.read_text(encoding="utf-8")
+    except OSError as problem:
+        raise DataError(path.name, "", f"cannot be read: {problem.strerror}") from None
+    except UnicodeDecodeError:
+        raise DataError(path.name, "", "is not text in UTF-8") from None
+    reader = _reader_of(text)
+    if reader.sheet is None:
+        raise DataError(path.name, "", "is not a shared evpack page: it carries no build sheet")
+    name, link = reader.sheet
+    try:
+        sheet = _content(link).decode("utf-8")
+        records = {name: _content(link) for name, link in reader.records if _stays_below(name)}
+    except (binascii.Error, UnicodeDecodeError):
+        raise DataError(path.name, "", "carries a build sheet that is damaged") from None
+    # Only the last part of a name counts: a page must not choose a folder here.
+    plain = PurePosixPath(name.replace("\\", "/")).name or "build.toml"
+    return Sheet(name=plain, text=sheet, folder=path.parent, records=records)
+
+
+def sheet_link(text: str) -> str:
+    """Return a build sheet as a link that holds it whole."""
+    return _SHEET_TYPE + base64.b64encode(text.encode("utf-8")).decode("ascii")
+
+
+def record_link(content: bytes) -> str:
+    """Return a bench record as a link that holds it whole."""
+    return _RECORD_TYPE + base64.b64encode(content).decode("ascii")
+
+
+def not_allowed(text: str) -> tuple[str, ...]:
+    """Return what a page holds that would run, load or leave it; empty for a sound page."""
+    return tuple(dict.fromkeys(_reader_of(text).found))
+
+
+def _records(text: str, path: Path) -> dict[str, bytes]:
+    """Return the bench record that a sheet names, if it lies below the sheet's folder."""
+    module = read_toml(text, path.name).get("module")
+    bench = module.get("bench") if isinstance(module, dict) else None
+    name = bench.get("record") if isinstance(bench, dict) else None
+    if not isinstance(name, str) or not _stays_below(name):
+        return {}
+    file = path.parent / name
+    if not file.is_file() or file.stat().st_size > _LARGEST_RECORD:
+        return {}
+    return {name: file.read_bytes()}
+
+
+def _stays_below(name: str) -> bool:
+    """Return whether a name leads to a file below a folder, on any system."""
+    parts = PurePosixPath(name.replace("\\", "/")).parts
+    return bool(parts) and ":" not in name and not {"..", "/"} & set(parts)
+
+
+def _content(link: str) -> bytes:
+    return base64.b64decode(link.partition(",")[2], validate=True)
+
+
+def _reader_of(text: str) -> _Reader:
+    reader = _Reader()
+    reader.feed(text)
+    reader.close()
+    return reader
+
+
+class _Reader(HTMLParser):
+    """Collects the sheet's link, those of its records, and what a shared page may not carry."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.sheet: tuple[str, str] | None = None
+        self.records: list[tuple[str, str]] = []
+        self.found: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Look at one tag."""
+        given = {name: value or "" for name, value in attrs}
+        link = given.get("href", "")
+        if given.get("id") == SHEET_ID and link.startswith(_SHEET_TYPE):
+            self.sheet = (given.get("download", ""), link)
+        if RECORD_MARK in given and link.startswith(_RECORD_TYPE):
+            self.records.append((given[RECORD_MARK], link))
+        if tag in _FORBIDDEN_TAGS:
+            self.found.append(f"<{tag}>")
+        for name, value in given.items():
+            runs = name.startswith("on") or value.strip().lower().startswith("javascript:")
+            loads = name in _LOADING and not value.startswith("data:")
+            if runs or loads:
+                self.found.append(f"{name}={value[:40]!r}")

@@ -1,0 +1,162 @@
+"""The live panel: turn a few choices over and see the whole answer move with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import ipywidgets as widgets
+
+from evpack.base.errors import EvpackError
+from evpack.describe.build import Build
+from evpack.outcome.design import Decision
+from evpack.workbook.choices import Choice, choices_of, sheet_lines, with_choices
+from evpack.workbook.regions import REGIONS, STYLE, answer, notice, settled, to_keep
+
+_SLIDER = widgets.Layout(width="23rem")
+_BOX = widgets.Layout(width="5.5rem")
+_CONTROLS = widgets.Layout(width="31rem")
+_BESIDE = widgets.Layout(flex="1 1 20rem", min_width="20rem")
+_TOP = widgets.Layout(flex_flow="row wrap", align_items="flex-start")
+
+
+class Panel:
+    """Controls for a build, and the answer beside them, moving at once.
+
+    Parameters
+    ----------
+    build : Build
+        Where the controls start, and where the reset button leads back to.
+
+    Attributes
+    ----------
+    build : Build
+        With the choices as they stand.
+    decision : Decision
+        Of that build.
+    """
+
+    def __init__(self, build: Build) -> None:
+        self.start = build
+        self.build = build
+        self.decision: Decision
+        self._choices = {choice.key: choice for choice in choices_of(build)}
+        self._values = {key: choice.value for key, choice in self._choices.items()}
+        self._rows = {key: _Row(choice, self._take) for key, choice in self._choices.items()}
+        self._regions = {name: widgets.HTML() for name in (*REGIONS, "message", "keep")}
+        self._regions["verdict"].layout = _BESIDE
+        reset = widgets.Button(
+            description="Back to the build sheet",
+            tooltip="Set every control back to what the build sheet says",
+            layout=widgets.Layout(width="13rem"),
+        )
+        reset.on_click(self._reset)
+        rows = [row.box for row in self._rows.values()]
+        controls = widgets.VBox(
+            [*rows, reset, self._regions["message"], self._regions["keep"]], layout=_CONTROLS
+        )
+        below = [self._regions[name] for name in REGIONS if name != "verdict"]
+        top = widgets.HBox([controls, self._regions["verdict"]], layout=_TOP)
+        self._box = widgets.VBox([widgets.HTML(STYLE), top, *below])
+        self._refresh()
+
+    def set(self, **values: float) -> None:
+        """Set controls by name, in their units, as if they were typed: ``set(reserve=30)``."""
+        for key, value in values.items():
+            self._take(key, value)
+
+    def _take(self, key: str, value: float) -> None:
+        """Take a new value from either control of a row; the second event of a move is none."""
+        if value == self._values[key]:
+            return
+        self._values[key] = value
+        if self._refresh():
+            self._rows[key].show(value)
+
+    def _reset(self, _button: object) -> None:
+        for key, choice in self._choices.items():
+            self._values[key] = choice.value
+            self._rows[key].show(choice.value)
+        self._refresh()
+
+    def _refresh(self) -> bool:
+        """Work the answer out anew; a choice that cannot exist is said and changes nothing."""
+        try:
+            typed = {key: self._choices[key].typed(v) for key, v in self._values.items()}
+            build = with_choices(self.start, **typed)  # type: ignore[arg-type]  # by each control
+            decision, shown = answer(build)
+        except EvpackError as problem:
+            self._put("message", notice(f"{problem}. What is shown below is the choice before."))
+            return False
+        self.build, self.decision = build, decision
+        self._put("message", "")
+        self._put("keep", to_keep(sheet_lines(self.start, build)))
+        for name, html in shown.items():
+            self._put(name, html)
+        return True
+
+    def _put(self, region: str, html: str) -> None:
+        # A region that stays the same is not sent again.
+        if self._regions[region].value != html:
+            self._regions[region].value = html
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> dict[str, Any]:
+        """Return the live controls, and the state they show for pages without a kernel."""
+        bundle: dict[str, Any] = dict(self._box._repr_mimebundle_(**kwargs))
+        shown = {name: self._regions[name].value for name in REGIONS}
+        choices = [(c.label, c.typed(self._values[c.key])) for c in self._choices.values()]
+        bundle["text/html"] = settled(choices, shown)
+        bundle["text/plain"] = f"Panel for '{self.build.title}': {self.decision.verdict}"
+        return bundle
+
+
+class _Row:
+    """A label, a slider and a box to type in: two hands on one value."""
+
+    def __init__(self, choice: Choice, take: Any) -> None:
+        self._key, self._take, self._silent = choice.key, take, False
+        slider = widgets.IntSlider if choice.whole else widgets.FloatSlider
+        number = widgets.IntText if choice.whole else widgets.FloatText
+        reach = {"min": choice.low, "max": choice.high, "step": choice.step}
+        if choice.whole:
+            reach = {name: int(value) for name, value in reach.items()}
+        value = int(choice.value) if choice.whole else choice.value
+        self.slider = slider(
+            value=value,
+            description=choice.label,
+            style={"description_width": "11.5rem"},
+            readout=False,
+            layout=_SLIDER,
+            **reach,
+        )
+        self.number = number(
+            value=value,
+            step=reach["step"],
+            tooltip=f"{choice.label}: type a value",
+            layout=_BOX,
+        )
+        self.box = widgets.HBox([self.slider, self.number, widgets.Label(choice.unit)])
+        self.slider.observe(self._moved, "value")
+        self.number.observe(self._moved, "value")
+
+    def show(self, value: float) -> None:
+        """Show a value on both; a typed one beyond the slider's reach stretches it."""
+        with self._quiet():
+            self.number.value = value
+            if self.slider.min <= value:
+                self.slider.max = max(self.slider.max, value)
+            self.slider.value = value
+
+    def _moved(self, change: Any) -> None:
+        if not self._silent:
+            self._take(self._key, change["new"])
+
+    @contextmanager
+    def _quiet(self) -> Iterator[None]:
+        """Keep the answering event of the other control from being taken for a move."""
+        self._silent = True
+        try:
+            yield
+        finally:
+            self._silent = False

@@ -1,0 +1,221 @@
+"""A workbook on one build sheet, run afresh and written as one page that needs nothing else.
+
+The page is what a person hands over: it opens with the network off, runs nothing, prints, names
+what was assumed, and carries the build sheet so that the receiver can load it again.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import platform
+import uuid
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import evpack
+from evpack.base.errors import EvpackError
+from evpack.decide import decide
+from evpack.design import design
+from evpack.load.places import workbooks_dir
+from evpack.outcome.design import Decision
+from evpack.show.gather import assumed_in
+from evpack.show.words import cautions
+from evpack.workbook.kernel import ShareError, run
+from evpack.workbook.page import (
+    PAGE_SUFFIXES,
+    RECORD_MARK,
+    SHEET_ID,
+    Sheet,
+    carried_by,
+    not_allowed,
+    opened,
+    record_link,
+    sheet_link,
+)
+from evpack.workbook.parts import verdict
+from evpack.workbook.regions import STYLE
+
+WORKBOOK = "repack-decision"
+
+_TEMPLATES = Path(__file__).parent / "template"
+_TAG = "sheet"
+# Cells that help to use the workbook and tell a reader of the page nothing.
+_NOT_SHARED = "not-shared"
+# What a page shows of a cell's outputs, the first that there is. Live widgets never get in.
+_SHOWN = ("text/html", "image/png", "image/jpeg", "text/markdown", "text/plain")
+
+
+def share(
+    sheet_path: str | Path,
+    out_path: str | Path,
+    workbook: str | Path = WORKBOOK,
+    *,
+    code: bool = False,
+    force: bool = False,
+) -> Path:
+    """Run a workbook on a build sheet and write the result as one page.
+
+    Parameters
+    ----------
+    sheet_path : path
+        A build sheet, or a shared page, whose sheet is taken.
+    out_path : path
+        Where to write, ending in ``.html``. A page shared earlier from a sheet of the same name
+        is replaced; any other file is left alone.
+    workbook : str or path
+        The name of a workbook that comes with evpack, or a notebook of your own. It needs one
+        cell tagged ``sheet`` with a line ``SHEET = …``, and that line is replaced.
+    code : bool
+        Show the code cells as well.
+    force : bool
+        Replace any file at `out_path`.
+
+    Returns
+    -------
+    Path
+        The written page.
+
+    Raises
+    ------
+    ShareError
+        The workbook failed, or the page would not be fit to hand over or must not be written.
+    EvpackError
+        A build sheet that cannot be read.
+    """
+    out_path = Path(out_path)
+    with opened(sheet_path) as sheet:
+        decision = decide(design(sheet.build()))
+        _check_target(out_path, sheet.name, force=force)
+        notebook = _notebook(workbook)
+        _run_on(notebook, sheet.name, sheet.folder.resolve())
+    _write(out_path, _page(notebook, sheet, decision, code=code))
+    return out_path
+
+
+def _check_target(out: Path, sheet_name: str, *, force: bool) -> None:
+    """Refuse a place where a page cannot be written, or where it would cost somebody a file."""
+    if out.suffix.lower() not in PAGE_SUFFIXES:
+        raise ShareError(f"{out.name}: a shared page needs a name that ends in .html")
+    if not out.parent.is_dir():
+        raise ShareError(f"{out}: there is no folder {out.parent}")
+    if out.is_dir():
+        raise ShareError(f"{out}: is a folder")
+    if force or not out.exists():
+        return
+    try:
+        there = carried_by(out)
+    except EvpackError:
+        raise ShareError(
+            f"{out.name}: is there already and is no shared evpack page; choose another name"
+        ) from None
+    if there.name != sheet_name:
+        raise ShareError(
+            f"{out.name}: is there already and was shared from another sheet, '{there.name}'; "
+            "choose another name"
+        )
+
+
+def _notebook(workbook: str | Path) -> Any:
+    """Return a workbook by its name or its path."""
+    import nbformat  # noqa: PLC0415  loads when a page is made
+
+    path = Path(workbook)
+    if path.suffix != ".ipynb":
+        path = workbooks_dir() / f"{workbook}.ipynb"
+    if not path.is_file():
+        known = ", ".join(sorted(p.stem for p in workbooks_dir().glob("*.ipynb")))
+        raise ShareError(f"there is no workbook '{workbook}' (known here: {known})")
+    try:
+        return nbformat.read(path, as_version=4)
+    except (nbformat.reader.NotJSONError, nbformat.ValidationError, UnicodeDecodeError):
+        raise ShareError(f"{path.name}: is not a notebook") from None
+
+
+def _run_on(notebook: Any, sheet_name: str, folder: Path) -> None:
+    """Point a workbook to a sheet in a folder and run it there."""
+    cells = [c for c in notebook.cells if _TAG in c.metadata.get("tags", ())]
+    lines = cells[0].source.splitlines() if len(cells) == 1 else []
+    places = [n for n, line in enumerate(lines) if line.startswith("SHEET =")]
+    if len(places) != 1:
+        raise ShareError(
+            f"the workbook needs one cell tagged '{_TAG}' with one line that starts with 'SHEET ='"
+        )
+    # A name without its folder: no path of this computer gets into the page.
+    lines[places[0]] = f"SHEET = {sheet_name!r}"
+    cells[0].source = "\n".join(lines)
+    run(notebook, folder)
+
+
+def _page(notebook: Any, sheet: Sheet, decision: Decision, *, code: bool) -> str:
+    """Return the finished page, or refuse one that would run or load something."""
+    from nbconvert import HTMLExporter  # noqa: PLC0415  loads when a page is made
+
+    notebook.metadata.pop("widgets", None)
+    notebook.cells = [c for c in notebook.cells if _NOT_SHARED not in c.metadata.get("tags", ())]
+    for cell in notebook.cells:
+        _keep_static(cell)
+    exporter = HTMLExporter(
+        template_name="page",
+        extra_template_basedirs=[str(_TEMPLATES)],
+        exclude_input=not code,
+        exclude_input_prompt=True,
+        exclude_output_prompt=True,
+        exclude_anchor_links=True,
+    )
+    page, _ = exporter.from_notebook_node(notebook, resources={"evpack": _about(sheet, decision)})
+    found = not_allowed(page)
+    if found:
+        raise ShareError(
+            f"the workbook shows {', '.join(found)}, and a shared page may neither run nor load "
+            "anything"
+        )
+    return str(page)
+
+
+def _keep_static(cell: Any) -> None:
+    """Keep of each output only what a page can show, and nothing that stood on stderr."""
+    if cell.cell_type != "code":
+        return
+    cell.outputs = [o for o in cell.outputs if o.get("name") != "stderr"]
+    for output in cell.outputs:
+        if "data" in output:
+            best = next((kind for kind in _SHOWN if kind in output.data), None)
+            # The page has the style once, in its head.
+            output.data = {best: output.data[best].replace(STYLE, "")} if best else {}
+
+
+def _about(sheet: Sheet, decision: Decision) -> dict[str, Any]:
+    """Return what the frame of the page says; the template escapes it."""
+    now = dt.datetime.now().astimezone()
+    return {
+        "title": decision.design.build.title,
+        "verdict": str(decision.verdict),
+        "date": now.strftime("%Y-%m-%d %H:%M %z"),
+        "versions": f"evpack {evpack.__version__}, Python {platform.python_version()}, "
+        f"numpy {version('numpy')}",
+        "version": evpack.__version__,
+        "cautions": cautions(decision),
+        "assumed": assumed_in(decision.design),
+        "sheet_id": SHEET_ID,
+        "sheet_name": sheet.name,
+        "sheet_text": sheet.text,
+        "sheet_link": sheet_link(sheet.text),
+        "record_mark": RECORD_MARK,
+        "records": {name: record_link(content) for name, content in sheet.records.items()},
+        "verdict_html": verdict(decision).html,
+        "style": STYLE,
+    }
+
+
+def _write(out: Path, page: str) -> None:
+    """Write beside the target and put it in place at once: a page is whole or not there."""
+    part = out.with_name(f".{out.name}.{uuid.uuid4().hex}.part")
+    try:
+        with part.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(page)
+        part.replace(out)
+    except OSError as problem:
+        raise ShareError(f"{out}: cannot be written: {problem.strerror}") from None
+    finally:
+        part.unlink(missing_ok=True)

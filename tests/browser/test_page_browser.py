@@ -1,0 +1,90 @@
+"""The shared page in a real browser, with the network cut off."""
+
+import os
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from evpack.load.sheet import example
+from evpack.workbook.share import share
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("shared")
+    sheet = Path(shutil.copy(example("wether-barn"), folder / "barn.toml"))
+    return share(sheet, folder / "barn.html")
+
+
+def test_it_opens_without_network_script_or_complaint(browser: object, shared: Path) -> None:
+    context = browser.new_context(offline=True)
+    page = context.new_page()
+    asked: list[str] = []
+    said: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda problem: said.append(str(problem)))
+    page.goto(shared.as_uri())
+    page.wait_for_load_state("networkidle")
+    assert asked == [shared.as_uri()]
+    assert said == []
+    assert page.locator("script").count() == 0
+    assert page.locator("h1").first.inner_text() == "Wether Barn"
+    assert page.locator("figure svg").count() == 2
+    context.close()
+
+
+def test_its_policy_really_forbids_scripts_and_requests(browser: object, tmp_path: Path) -> None:
+    # A page of the same head with what `not_allowed` would have refused: the second guard.
+    head = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+    path = tmp_path / "x.html"
+    path.write_text(
+        f'<meta http-equiv="Content-Security-Policy" content="{head}">'
+        "<p id=a>still</p><script>document.getElementById('a').textContent='moved'</script>"
+        "<img src='https://example.invalid/x.png'>",
+        encoding="utf-8",
+    )
+    page = browser.new_page()
+    page.goto(path.as_uri())
+    assert page.locator("#a").inner_text() == "still"
+    page.close()
+
+
+def test_nothing_is_wider_than_a_small_screen_or_a_sheet_of_paper(
+    browser: object, shared: Path
+) -> None:
+    page = browser.new_page(viewport={"width": 820, "height": 1100})
+    page.goto(shared.as_uri())
+    wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    assert page.evaluate(wide) == 0
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 680, "height": 960})
+    assert page.evaluate(wide) == 0
+    page.close()
+
+
+def test_it_prints_on_a4_and_letter(browser: object, shared: Path, tmp_path: Path) -> None:
+    page = browser.new_page()
+    page.goto(shared.as_uri())
+    for paper in ("A4", "Letter"):
+        out = tmp_path / f"{paper}.pdf"
+        page.pdf(path=str(out), format=paper)
+        pages = len(re.findall(rb"/Type\s*/Page\b", out.read_bytes()))
+        assert 3 < pages < 25
+    page.close()
+
+
+def test_the_sheet_is_saved_from_the_page(browser: object, shared: Path, tmp_path: Path) -> None:
+    page = browser.new_page()
+    page.goto(shared.as_uri())
+    with page.expect_download() as waiting:
+        page.get_by_text("Save the build sheet").click()
+    saved = tmp_path / os.path.basename(waiting.value.suggested_filename)  # noqa: PTH119
+    waiting.value.save_as(saved)
+    assert saved.name == "barn.toml"
+    assert saved.read_bytes() == example("wether-barn").read_bytes()
+    page.close()

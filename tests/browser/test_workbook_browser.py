@@ -1,0 +1,81 @@
+"""The main workbook in JupyterLab: run it, move a control by key and by typing, see it move."""
+
+import time
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+_RUN = 60_000  # ms; a cold kernel on a busy machine
+
+
+@pytest.fixture
+def page(browser: object, lab: str) -> object:
+    """Open the main workbook, run it whole, and bring the panel into sight."""
+    page = browser.new_page(viewport={"width": 1500, "height": 1100})
+    page.goto(lab.format("repack-decision.ipynb"))
+    page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=_RUN)
+    panel = page.locator(".jupyter-widgets .evp-verdict")
+    deadline = time.monotonic() + _RUN / 1000
+    while not panel.count():
+        assert time.monotonic() < deadline, "the workbook did not run to its panel"
+        # Sent the moment the kernel turns idle, the order can be lost: ask until it is followed.
+        page.locator(".jp-Notebook .jp-Cell").first.click()
+        page.get_by_text("Run", exact=True).first.click()
+        page.get_by_text("Run All Cells", exact=True).click()
+        _scroll_to(page, panel)
+    yield page
+    page.close()
+
+
+def _scroll_to(page: object, panel: object) -> None:
+    """Scroll through the workbook; cells out of sight are not in the page at all."""
+    for _ in range(60):
+        if panel.count():
+            panel.first.scroll_into_view_if_needed()
+            return
+        page.locator(".jp-WindowedPanel-outer").first.evaluate(
+            "e => e.scrollTop + e.clientHeight + 5 > e.scrollHeight "
+            "? e.scrollTo(0, 0) : e.scrollBy(0, 500)"
+        )
+        page.wait_for_timeout(100)
+
+
+def _figure(page: object, name: str) -> object:
+    return page.locator(".jupyter-widgets .evp-keys > div", has_text=name).locator("b").first
+
+
+def test_the_panel_follows_keys_and_typing(page: object) -> None:
+    from playwright.sync_api import expect  # noqa: PLC0415  may be missing
+
+    assert page.locator(".jp-RenderedText[data-mime-type*='error']").count() == 0
+    expect(_figure(page, "Modules")).to_have_text("8 of 9")
+    picture = page.locator(".jupyter-widgets figure svg").nth(1)
+    before = picture.inner_html()
+
+    # By key: one string more than there are modules for is a stop, said in words.
+    page.locator(".jupyter-widgets .noUi-handle").nth(1).focus()
+    start = time.perf_counter()
+    page.keyboard.press("ArrowRight")
+    expect(_figure(page, "Modules")).to_have_text("10 of 9")
+    assert time.perf_counter() - start < 1.0
+    expect(page.locator(".jupyter-widgets .evp-verdict h1")).to_have_text("Does not work")
+    assert picture.inner_html() != before
+
+    # By typing: the box beside the slider takes the number, and the picture follows.
+    before = picture.inner_html()
+    box = page.locator(".jupyter-widgets input[type=number]").nth(3)
+    kept = _figure(page, "Kept in reserve").inner_text()
+    box.fill("40")
+    box.press("Enter")
+    expect(_figure(page, "Kept in reserve")).not_to_have_text(kept)
+    assert picture.inner_html() != before
+    expect(page.locator(".jupyter-widgets .evp-keep pre")).to_contain_text('reserve = "40 %"')
+
+    # A value that cannot be is answered where it was typed, and clears with the next one.
+    box.fill("150")
+    box.press("Enter")
+    expect(page.locator(".jupyter-widgets [role=alert]")).to_contain_text("reserve")
+    page.get_by_text("Back to the build sheet").click()
+    expect(page.locator(".jupyter-widgets [role=alert]")).to_have_count(0)
+    expect(_figure(page, "Modules")).to_have_text("8 of 9")

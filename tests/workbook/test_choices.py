@@ -1,0 +1,125 @@
+"""The choices of the panel, without a widget."""
+
+import tomllib
+
+import attrs
+import pytest
+
+from evpack.base.basis import Basis
+from evpack.base.errors import DescriptionError, UnitError
+from evpack.describe.build import Build
+from evpack.load.sheet import example, read_sheet
+from evpack.workbook.choices import charge_target_of, choices_of, sheet_lines, with_choices
+
+
+@pytest.fixture
+def build() -> Build:
+    return read_sheet(example("wether-barn"))
+
+
+def test_a_build_that_nothing_changes_is_the_same_one(build: Build) -> None:
+    same = {choice.key: choice.typed(choice.value) for choice in choices_of(build)}
+    assert with_choices(build) is build
+    assert with_choices(build, **same) is build
+
+
+def test_a_changed_choice_is_chosen_and_no_longer_assumed(build: Build) -> None:
+    assert build.policy.basis.of("charge_target") is Basis.ASSUMED
+    other = with_choices(build, charge_target="4 V")
+    assert other.policy.charge_target.m == 4.0
+    assert other.policy.basis.of("charge_target") is Basis.CHOSEN
+    assert other.policy.basis.of("charger_accuracy") is Basis.ASSUMED
+
+
+def test_the_old_sheet_does_not_travel_with_a_changed_build(build: Build) -> None:
+    assert build.sheet
+    assert with_choices(build, strings=3).sheet == ""
+
+
+def test_counts_change_the_pack_alone(build: Build) -> None:
+    other = with_choices(build, modules_in_series=3, strings=1)
+    assert (other.pack.modules_in_series, other.pack.strings) == (3, 1)
+    assert other.policy is build.policy
+    assert other.load is build.load
+
+
+def test_typical_and_peak_load_follow_a_continuous_load_that_passes_them(build: Build) -> None:
+    low = with_choices(build, continuous_load="0.5 kW")
+    assert low.load.typical.m == 500.0
+    assert low.load.peak.m == build.load.peak.m
+    high = with_choices(build, continuous_load="7 kW")
+    assert high.load.peak.m == 7000.0
+    assert high.load.typical.m == build.load.typical.m
+
+
+@pytest.mark.parametrize(
+    ("choice", "refusal"),
+    [
+        ({"reserve": "100 %"}, "reserve"),
+        ({"strings": 0}, "strings"),
+        ({"modules_in_series": 401}, "modules_in_series"),
+        ({"continuous_load": "0 kW"}, "above 0 W"),
+    ],
+)
+def test_a_choice_that_cannot_exist_is_refused(build: Build, choice: dict, refusal: str) -> None:
+    with pytest.raises(DescriptionError, match=refusal):
+        with_choices(build, **choice)
+
+
+def test_a_choice_without_its_unit_is_refused(build: Build) -> None:
+    with pytest.raises(UnitError, match="no unit"):
+        with_choices(build, reserve=30)
+
+
+def test_controls_start_at_the_build_and_reach_past_its_limits(build: Build) -> None:
+    rows = {choice.key: choice for choice in choices_of(build)}
+    assert list(rows) == [
+        "modules_in_series",
+        "strings",
+        "charge_target",
+        "reserve",
+        "continuous_load",
+    ]
+    for row in rows.values():
+        assert row.low <= row.value <= row.high
+    top = build.inverters[0].window_high.m
+    module = build.pack.module
+    assert rows["modules_in_series"].high * module.cells_in_series * module.highest.m > top
+    assert rows["strings"].high * build.pack.modules_in_series > module.available
+    assert rows["charge_target"].high == module.highest.m
+    assert rows["reserve"].value == 25.0
+    assert rows["continuous_load"].high * 1e3 > build.inverters[0].continuous.m
+
+
+def test_controls_of_a_build_of_which_little_is_known(build: Build) -> None:
+    inverter = attrs.evolve(
+        build.inverters[0], window_high=None, survives=None, continuous=None, surge=None
+    )
+    module = attrs.evolve(build.pack.module, available=None)
+    bare = attrs.evolve(build, inverters=(inverter,), pack=attrs.evolve(build.pack, module=module))
+    for row in choices_of(bare):
+        assert row.low <= row.value < row.high
+
+
+def test_cells_that_are_not_charged_to_a_voltage_have_no_charge_target(build: Build) -> None:
+    nickel = attrs.evolve(
+        build.pack.module.chemistry, targets=None, why_refused="not to a set voltage"
+    )
+    pack = attrs.evolve(build.pack, module=attrs.evolve(build.pack.module, chemistry=nickel))
+    refused = attrs.evolve(build, pack=pack)
+    assert charge_target_of(refused) is None
+    assert "charge_target" not in {choice.key for choice in choices_of(refused)}
+    assert with_choices(refused, strings=2).pack.strings == 2
+
+
+def test_sheet_lines_say_what_changed_and_are_read_back(build: Build) -> None:
+    other = with_choices(
+        build, strings=3, charge_target="4.1 V", reserve="30 %", continuous_load="0.6 kW"
+    )
+    lines = tomllib.loads(sheet_lines(build, other))
+    assert lines == {
+        "pack": {"strings": 3},
+        "policy": {"charge_target": "4.1 V", "reserve": "30 %"},
+        "load": {"continuous": "0.6 kW", "typical": "0.6 kW"},
+    }
+    assert sheet_lines(build, build) == ""

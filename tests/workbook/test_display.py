@@ -1,0 +1,132 @@
+"""The nouns show themselves where IPython runs, and cost nothing where it does not."""
+
+import importlib
+import pkgutil
+import subprocess
+import sys
+from types import SimpleNamespace
+
+import attrs
+import pytest
+from IPython.core.formatters import DisplayFormatter
+
+import evpack.describe
+import evpack.outcome
+from evpack.base.finding import Finding
+from evpack.decide import decide
+from evpack.design import design
+from evpack.load.sheet import example, read_sheet
+from evpack.workbook import parts
+from evpack.workbook.display import NOUNS, register
+from evpack.workbook.regions import STYLE
+
+# Parts of nouns, told with the noun that they belong to.
+WITHOUT_A_LOOK = {
+    "CellLimits",
+    "CellTargets",
+    "CurrentRange",
+    "FuseCatalogue",
+    "Groundwork",
+    "Demand",
+    "OcvCurve",
+    "PackSource",
+    "ResistanceCurve",
+    "Thresholds",
+    "VoltageRange",
+}
+
+
+@pytest.fixture
+def formatter() -> DisplayFormatter:
+    made = DisplayFormatter()
+    register(SimpleNamespace(display_formatter=made))
+    return made
+
+
+@pytest.fixture(scope="module")
+def decision() -> object:
+    return decide(design(read_sheet(example("wether-barn"))))
+
+
+def test_every_named_noun_exists() -> None:
+    for module, names in NOUNS.items():
+        for name in names:
+            assert attrs.has(getattr(importlib.import_module(f"evpack.{module}"), name))
+
+
+def test_no_noun_is_forgotten() -> None:
+    known = {(f"evpack.{module}", name) for module, names in NOUNS.items() for name in names}
+    for package in (evpack.describe, evpack.outcome):
+        for info in pkgutil.iter_modules(package.__path__, f"{package.__name__}."):
+            for name, found in vars(importlib.import_module(info.name)).items():
+                own = isinstance(found, type) and found.__module__ == info.name
+                if own and attrs.has(found) and name not in WITHOUT_A_LOOK:
+                    assert (info.name, name) in known
+
+
+def test_nouns_are_shown_with_their_style_and_as_text(
+    formatter: DisplayFormatter, decision: object
+) -> None:
+    build = decision.design.build
+    shown = (
+        build,
+        build.pack.module,
+        build.pack,
+        build.inverters[0],
+        build.chargers[0],
+        build.load,
+        decision,
+        decision.design,
+        decision.design.figures.nominal,
+        decision.design.settings,
+        decision.design.findings[0],
+    )
+    for noun in shown:
+        data, _ = formatter.format(noun)
+        assert data["text/html"].startswith(STYLE)
+        assert 'class="evp"' in data["text/html"]
+        assert "<" not in data["text/plain"].replace("< ", "")[:40]
+
+
+def test_other_things_are_left_alone(formatter: DisplayFormatter) -> None:
+    data, _ = formatter.format(3)
+    assert data == {"text/plain": "3"}
+
+
+def test_every_part_of_a_design_is_shown_or_said_to_be_missing(decision: object) -> None:
+    made = decision.design
+    bare = attrs.evolve(
+        made, figures=None, settings=None, usable=None, sharing=None, protection=None, findings=()
+    )
+    for name in ("figures", "ladder", "findings", "energy", "settings", "protection"):
+        assert getattr(parts, name)(made)._repr_html_().startswith(STYLE)
+        assert getattr(parts, name)(bare)._repr_html_().startswith(STYLE)
+    for name in ("figures", "energy", "settings", "protection"):
+        assert "could not be worked out" in getattr(parts, name)(bare).html
+    assert "No check was passed" in parts.findings(bare).html
+
+
+def test_the_verdict_says_what_would_clear_it(decision: object) -> None:
+    stop = attrs.evolve(decision, held_by=decision.design.findings[:1])
+    assert "What would clear it" in parts.verdict(stop).html
+    assert isinstance(stop.held_by[0], Finding)
+
+
+def test_importing_evpack_loads_nothing_heavy() -> None:
+    ask = (
+        "import sys, evpack; "
+        "print(sorted({'numpy', 'pint', 'IPython', 'ipywidgets', 'attrs'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_importing_evpack_in_ipython_teaches_it_the_looks() -> None:
+    ask = (
+        "import sys; from IPython.core.interactiveshell import InteractiveShell as S; "
+        "s = S.instance(); import evpack; "
+        "f = s.display_formatter.formatters['text/html']; "
+        "print(('evpack.describe.pack', 'Pack') in f.deferred_printers, 'numpy' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "True False"

@@ -1,0 +1,140 @@
+"""The panel: two hands on one value, one answer for one move, nothing lost on a bad value."""
+
+import time
+from importlib.resources import files
+
+import pytest
+
+from evpack.decide import decide
+from evpack.design import design
+from evpack.load.sheet import example, parse_sheet, read_sheet
+from evpack.outcome.design import Verdict
+from evpack.workbook import panel as module
+from evpack.workbook.panel import Panel
+from evpack.workbook.regions import REGIONS, answer, settled
+
+
+@pytest.fixture
+def panel() -> Panel:
+    return Panel(read_sheet(example("wether-barn")))
+
+
+@pytest.fixture
+def answers(monkeypatch: pytest.MonkeyPatch) -> list:
+    """Collect the builds that are worked out."""
+    worked_out: list = []
+
+    def counted(build: object) -> object:
+        worked_out.append(build)
+        return answer(build)
+
+    monkeypatch.setattr(module, "answer", counted)
+    return worked_out
+
+
+def html_of(panel: Panel, region: str) -> str:
+    return panel._regions[region].value
+
+
+def test_it_starts_with_the_answer_on_the_build(panel: Panel) -> None:
+    assert panel.build is panel.start
+    assert panel.decision.verdict is decide(design(panel.start)).verdict
+    for region in REGIONS:
+        assert html_of(panel, region).startswith('<div class="evp')
+    assert html_of(panel, "message") == html_of(panel, "keep") == ""
+
+
+def test_a_moved_slider_moves_the_box_and_is_answered_once(panel: Panel, answers: list) -> None:
+    before = html_of(panel, "energy")
+    panel._rows["strings"].slider.value = 3
+    assert panel._rows["strings"].number.value == 3
+    assert panel.build.pack.strings == 3
+    assert html_of(panel, "energy") != before
+    assert len(answers) == 1
+
+
+def test_a_typed_value_moves_the_slider_and_is_answered_once(panel: Panel, answers: list) -> None:
+    panel._rows["reserve"].number.value = 30
+    assert panel._rows["reserve"].slider.value == 30
+    assert panel.build.policy.reserve.m == pytest.approx(0.3)
+    assert len(answers) == 1
+
+
+def test_a_value_that_stays_the_same_is_not_answered_again(panel: Panel, answers: list) -> None:
+    panel.set(reserve=30)
+    panel.set(reserve=30)
+    assert len(answers) == 1
+
+
+def test_a_typed_value_beyond_the_slider_stretches_it(panel: Panel) -> None:
+    beyond = panel._rows["continuous_load"].slider.max + 2
+    panel._rows["continuous_load"].number.value = beyond
+    assert panel._rows["continuous_load"].slider.value == beyond
+    assert panel.build.load.continuous.m == pytest.approx(beyond * 1e3)
+
+
+def test_more_strings_than_modules_is_a_finding_and_no_error(panel: Panel) -> None:
+    panel.set(strings=20)
+    assert html_of(panel, "message") == ""
+    assert panel.decision.verdict is Verdict.DOES_NOT_WORK
+    assert "there are 9" in html_of(panel, "found")
+
+
+def test_a_value_that_cannot_be_is_said_and_changes_nothing(panel: Panel) -> None:
+    panel.set(strings=3)
+    before = {region: html_of(panel, region) for region in REGIONS}
+    panel._rows["reserve"].number.value = 150
+    assert 'role="alert"' in html_of(panel, "message")
+    assert "reserve" in html_of(panel, "message")
+    assert panel.build.pack.strings == 3
+    assert {region: html_of(panel, region) for region in REGIONS} == before
+    panel._rows["reserve"].number.value = 40
+    assert html_of(panel, "message") == ""
+    assert panel.build.policy.reserve.m == pytest.approx(0.4)
+
+
+def test_reset_leads_back_to_the_build_with_one_answer(panel: Panel, answers: list) -> None:
+    panel.set(strings=3, reserve=40)
+    panel._rows["charge_target"].number.value = -5
+    answers.clear()
+    panel._reset(None)
+    assert panel.build is panel.start
+    assert panel._rows["charge_target"].number.value == 4.05
+    assert html_of(panel, "message") == html_of(panel, "keep") == ""
+    assert len(answers) == 1
+
+
+def test_it_says_what_to_write_in_the_sheet_to_keep_a_choice(panel: Panel) -> None:
+    panel.set(strings=3)
+    assert "[pack]<br>strings = 3" in html_of(panel, "keep")
+
+
+def test_a_page_without_a_kernel_gets_the_settled_state(panel: Panel) -> None:
+    panel.set(strings=3)
+    bundle = panel._repr_mimebundle_()
+    assert "application/vnd.jupyter.widget-view+json" in bundle
+    assert "<b>3</b>" in bundle["text/html"]
+    assert html_of(panel, "ladder") in bundle["text/html"]
+    assert str(panel.decision.verdict) in bundle["text/plain"]
+
+
+def test_cells_that_are_not_charged_to_a_voltage_are_answered_all_the_same() -> None:
+    sheet = (files("evpack.workbook") / "starter.toml").read_text(encoding="utf-8")
+    panel = Panel(parse_sheet(sheet.replace("pouch-7s", "hybrid-6s")))
+    assert "charge_target" not in panel._rows
+    assert panel.decision.verdict is Verdict.DOES_NOT_WORK
+    assert "could not be worked out" in html_of(panel, "settings")
+    panel.set(strings=2)
+    assert panel.build.pack.strings == 2
+
+
+def test_what_a_user_typed_is_escaped() -> None:
+    assert "<script" not in settled([("<script>", "<script>")], dict.fromkeys(REGIONS, ""))
+
+
+def test_a_move_is_answered_within_a_tenth_of_a_second(panel: Panel) -> None:
+    panel.set(continuous_load=1.0)
+    start = time.perf_counter()
+    for step in range(10):
+        panel.set(continuous_load=1.1 + step / 10)
+    assert (time.perf_counter() - start) / 10 < 0.1
