@@ -108,14 +108,14 @@ def _decide(given: argparse.Namespace) -> int:
 
     with opened(given.sheet) as sheet:
         decision = decide(design(sheet.build()))
+    if given.share:  # before anything is printed: a reader that goes away must not cost the page
+        from evpack.workbook.share import share  # noqa: PLC0415
+
+        print(f"written: {share(given.sheet, given.share)}", file=sys.stderr)
     if given.json:
         print(json.dumps(decision_record(decision), indent=2, allow_nan=False))
     else:
         print(decision_text(decision))
-    if given.share:
-        from evpack.workbook.share import share  # noqa: PLC0415
-
-        print(f"written: {share(given.sheet, given.share)}", file=sys.stderr)
     return GO if decision.go else NO_GO
 
 

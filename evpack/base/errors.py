@@ -50,11 +50,14 @@ def nearest(word: str, known: Iterable[str]) -> str:
     --------
     >>> nearest("strngs", ["strings", "modules"])
     " (did you mean 'strings'?)"
+    >>> nearest("KW", ["W", "kW"])  # only in another case: 1000 times nearer than W
+    " (did you mean 'kW'?)"
     >>> nearest("zzz", ["b", "a"])
     ' (known here: a, b)'
     """
     words = sorted(known)
-    close = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
+    same = [known_word for known_word in words if known_word.lower() == word.lower()]
+    close = same or difflib.get_close_matches(word, words, n=1, cutoff=0.6)
     if close:
         return f" (did you mean '{close[0]}'?)"
     return f" (known here: {', '.join(words)})" if words else ""

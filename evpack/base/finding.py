@@ -108,7 +108,7 @@ def _compare(
     """
     if rule.kind is None:
         raise TypeError(f"rule {rule.key} compares quantities and so needs a kind")
-    known = {}
+    known = []
     for name, quantity in ((value_name, value), (limit_name, limit)):
         if quantity is None:
             return unknown(
@@ -120,10 +120,10 @@ def _compare(
             )
         if kind_of(quantity) is not rule.kind:
             raise TypeError(f"rule {rule.key} compares a {rule.kind.name}, got {quantity}")
-        known[name] = float(quantity.m)
-    got, bound = known[value_name], known[limit_name]
+        known.append(float(quantity.m))
+    got, bound = known
     margin = sign * (bound - got)
-    if abs(margin) <= _NOISE * max(abs(bound), abs(got)):
+    if math.isfinite(margin) and abs(margin) <= _NOISE * max(abs(bound), abs(got)):
         margin = 0.0
     inside = not math.isnan(margin) and margin >= 0
     unit = rule.kind.unit

@@ -63,9 +63,9 @@ class Kind:
         if isinstance(given, str):
             return self._checked(self._from_text(given), given)
         if isinstance(given, int | float) and not isinstance(given, bool):
-            raise UnitError(f"{given} has no unit; write it as '{given} {self.example_unit}'")
+            raise UnitError(f"{given} has no unit; write it as {self._with_unit(str(given))}")
         raise UnitError(
-            f"{given!r} is not a {self.name}; write a number and its unit, "
+            f"{given!r} is not {self.one}; write a number and its unit, "
             f"such as '1 {self.example_unit}'"
         )
 
@@ -74,13 +74,31 @@ class Kind:
         """Return the unit's plainest spelling, for messages."""
         return next(iter(self.spellings))
 
+    @property
+    def one(self) -> str:
+        """Return its name with its article, for messages."""
+        return f"{'an' if self.name[0] in 'aeiou' else 'a'} {self.name}"
+
+    def _with_unit(self, number: str) -> str:
+        """Say how a number that came without a unit may be meant; it may be meant in two ways."""
+        plain = f"'{number} {self.example_unit}'"
+        if self.spellings[self.example_unit] == 1:
+            return plain
+        for unit, factor in self.spellings.items():
+            if factor == 1:
+                return f"{plain} or '{number} {unit}', whichever it is"
+        value = float(number.replace("\u2212", "-"))
+        return f"{plain}, or as '{value * 100:g} %' if it is a part of 1" if value <= 1 else plain
+
     def _from_pint(self, given: Any) -> float:
         try:
             return float(given.m_as(self.pint_unit))
         except pint.DimensionalityError:
             raise UnitError(
-                f"{given} is not a {self.name}; it needs a unit such as {self.example_unit}"
+                f"{given} is not {self.one}; it needs a unit such as {self.example_unit}"
             ) from None
+        except (TypeError, ValueError):
+            raise UnitError(f"'{given}' is not one plain number with its unit") from None
 
     def _from_text(self, text: str) -> float:
         match = _NUMBER_AND_UNIT.fullmatch(text.strip())
@@ -88,13 +106,13 @@ class Kind:
             raise UnitError(_why_unreadable(text, self))
         number, unit = float(match[1].replace("\u2212", "-")), match[2].strip()
         if not unit:
-            raise UnitError(f"'{text}' has no unit; write it as '{match[1]} {self.example_unit}'")
+            raise UnitError(f"'{text}' has no unit; write it as {self._with_unit(match[1])}")
         if unit in self.spellings:
-            return (number + self.offsets.get(unit, 0.0)) * self.spellings[unit]
+            return _scaled(number + self.offsets.get(unit, 0.0), self.spellings[unit])
         for other in KINDS:
             if unit in other.spellings:
                 raise UnitError(
-                    f"'{text}' is a {other.name}; a {self.name} is needed here, "
+                    f"'{text}' is {other.one}; {self.one} is needed here, "
                     f"such as '{match[1]} {self.example_unit}'"
                 )
         raise UnitError(f"'{text}': unit '{unit}' is not known{nearest(unit, self.spellings)}")
@@ -115,11 +133,17 @@ _NUMBER_AND_UNIT = re.compile(
 )
 
 
+def _scaled(number: float, factor: float) -> float:
+    """Scale without binary dust: 2800 × 0.001 is 2.8000000000000003, and 2800 / 1000 is 2.8."""
+    whole = round(1 / factor)
+    return number / whole if whole > 1 and factor == 1 / whole else number * factor
+
+
 def _why_unreadable(text: str, kind: Kind) -> str:
     like = f"such as '48.5 {kind.example_unit}'"
     if re.search(r"\d,\d", text):
         return f"'{text}': write decimals with a point and thousands without a comma, {like}"
-    if re.match(r"\s*[+-]?(nan|inf)", text, re.IGNORECASE):
+    if re.match(r"\s*[+-]?(nan|inf|infinity)\b", text, re.IGNORECASE):
         return f"'{text}' is not a finite number"
     return f"'{text}' is not a number with a unit; write {like}"
 
@@ -180,7 +204,10 @@ _BY_PINT_UNIT = {kind.pint_unit: kind for kind in KINDS}
 
 def kind_of(quantity: Quantity) -> Kind:
     """Return the kind of a quantity that a noun holds (they are all in canonical units)."""
-    return _BY_PINT_UNIT[quantity.units]
+    kind = _BY_PINT_UNIT.get(quantity.units)
+    if kind is None:
+        raise TypeError(f"{quantity} is not in one of evpack's canonical units")
+    return kind
 
 
 # The attrs converters. Named functions, because the type checker's attrs plugin wants that.

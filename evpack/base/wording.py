@@ -58,8 +58,6 @@ def say(value: float, unit: str) -> str:
         if abs(value) >= least:
             return f"{number(value * factor, 3)} {written}"
     if unit in _FIXED_DIGITS:
-        text = f"{value:.{_FIXED_DIGITS[unit]}f}"
-        if "." in text:
-            text = text.rstrip("0").rstrip(".")
+        text = f"{value:.{_FIXED_DIGITS[unit]}f}".rstrip("0").rstrip(".")
         return f"{'0' if text == '-0' else text} {unit}"
     return f"{number(value)} {unit}".strip()

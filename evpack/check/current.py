@@ -6,7 +6,7 @@ from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, stat
 from evpack.base.units import CURRENT, POWER, VOLTAGE, Quantity
 from evpack.base.wording import say
 from evpack.base.worked import Worked
-from evpack.check.usable import lowest_working_voltage
+from evpack.check.usable import lowest_working_voltage, voltage_of_greatest_currents
 from evpack.kernels.cold import charge_rate_limit
 from evpack.kernels.load_line import terminal_voltage
 from evpack.outcome.groundwork import Groundwork
@@ -93,7 +93,7 @@ def currents(
     lowest = lowest_working_voltage(ground.build, settings.thresholds)
     return (
         *_charging(ground, settings),
-        *_discharging(ground, lowest),
+        *_discharging(ground, voltage_of_greatest_currents(ground.build, settings.thresholds)),
         *_sagging(ground, lowest, usable),
         *_output(ground),
     )
@@ -180,18 +180,31 @@ def _cold_and_hot(ground: Groundwork, total: float | None) -> list[Finding]:
                 ask="Find out what each charger gives.",
             )
         )
-    if site.warmest is not None and site.warmest.m > limits.charge_hottest.m:
-        found.append(
-            state(
-                CHARGE_HOT,
-                Severity.CAUTION,
-                about="all chargers",
-                detail=f"The cells get as warm as {say(site.warmest.m, '°C')}; above "
-                f"{say(limits.charge_hottest.m, '°C')} they are not charged.",
-                remedy="Shade and air the place, and let the cell monitoring block hot charging.",
-            )
+    if site.warmest is None:
+        hot = unknown(
+            CHARGE_HOT,
+            about="all chargers",
+            detail="Nobody said how warm the cells get.",
+            remedy="Say warmest under [site].",
         )
-    return found
+    elif site.warmest.m > limits.charge_hottest.m:
+        hot = state(
+            CHARGE_HOT,
+            Severity.CAUTION,
+            about="all chargers",
+            detail=f"The cells get as warm as {say(site.warmest.m, '°C')}; above "
+            f"{say(limits.charge_hottest.m, '°C')} they are not charged.",
+            remedy="Shade and air the place, and let the cell monitoring block hot charging.",
+        )
+    else:
+        hot = state(
+            CHARGE_HOT,
+            Severity.OK,
+            about="all chargers",
+            detail=f"The cells get as warm as {say(site.warmest.m, '°C')}; they may be charged "
+            f"up to {say(limits.charge_hottest.m, '°C')}.",
+        )
+    return [*found, hot]
 
 
 def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:

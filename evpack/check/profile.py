@@ -5,7 +5,7 @@ from __future__ import annotations
 from evpack.base.finding import Finding, Rule, Severity, at_most, state
 from evpack.base.units import VOLTAGE, Quantity
 from evpack.base.wording import say
-from evpack.describe.charger import LeadAcidProfile
+from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.outcome.groundwork import Groundwork
 
 LEFT_ON = Rule(
@@ -44,7 +44,7 @@ def profiles(ground: Groundwork) -> tuple[Finding, ...]:
     found: list[Finding] = []
     for charger in ground.build.all_chargers:
         if charger.left_on is not None:
-            found += _left_on(ground, charger.name, charger.left_on)
+            found += _left_on(ground, charger, charger.left_on)
     found += [_warning(ground, profile) for profile in ground.build.profiles]
     return tuple(found)
 
@@ -55,15 +55,21 @@ def coldest_or_freezing(ground: Groundwork) -> float:
     return 0.0 if coldest is None else float(coldest.m)
 
 
-def compensated(profile: LeadAcidProfile, celsius: float) -> float:
-    """Return the absorption voltage that a profile rises to at a temperature [V]."""
+def compensated(profile: LeadAcidProfile, celsius: float, *, equalising: bool = False) -> float:
+    """Return the absorption or equalising voltage that a profile rises to at a temperature [V]."""
     colder = max(0.0, float(profile.reference.m) - celsius)
-    return float(profile.absorption.m) + abs(float(profile.compensation.m)) * colder
+    warm = profile.equalise if equalising else profile.absorption
+    return float(warm.m) + abs(float(profile.compensation.m)) * colder
 
 
-def _left_on(ground: Groundwork, charger: str, profile: LeadAcidProfile) -> list[Finding]:
+def _error(ground: Groundwork, charger: Charger) -> float:
+    stated = charger.accuracy
+    return float((ground.build.policy.charger_accuracy if stated is None else stated).m)
+
+
+def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> list[Finding]:
     n, module = ground.source.cells, ground.build.pack.module
-    about = f"{charger}, profile '{profile.name}'"
+    about = f"{charger.name}, profile '{profile.name}'"
     remedy = (
         "Select the profile whose numbers can be entered, enter those of the settings sheet, and "
         "read them back before the charger is connected."
@@ -74,14 +80,19 @@ def _left_on(ground: Groundwork, charger: str, profile: LeadAcidProfile) -> list
 
     # The target is what a stationary pack is kept at; above it the pack ages, above the highest
     # voltage it is in danger.
+    # The mean cell must leave room for the highest cell and for the charger's error.
+    highest = VOLTAGE.of(
+        (float(module.highest.m) - ground.spread().value) / (1 + _error(ground, charger))
+    )
+    what_highest = "the highest voltage of a cell, less the cell spread and the charger's error"
     absorption = at_most(
         LEFT_ON,
         cell(profile.absorption.m),
-        module.highest,
+        highest,
         about=f"{about}, absorption",
         otherwise=Severity.STOP,
         value_name="the mean cell at its absorption voltage",
-        limit_name="the highest voltage of a cell",
+        limit_name=what_highest,
         remedy=remedy,
     )
     if absorption.severity is Severity.OK:
@@ -102,21 +113,31 @@ def _left_on(ground: Groundwork, charger: str, profile: LeadAcidProfile) -> list
         at_most(
             LEFT_ON,
             cell(profile.equalise.m),
-            module.highest,
+            highest,
             about=f"{about}, equalise",
             otherwise=Severity.STOP,
             value_name="the mean cell at its equalising voltage",
-            limit_name="the highest voltage of a cell",
+            limit_name=what_highest,
             remedy=remedy,
         ),
         at_most(
             LEFT_ON_COLD,
             cell(compensated(profile, cold)),
-            module.highest,
+            highest,
             about=f"{about}, at {say(cold, '°C')}",
             otherwise=Severity.STOP,
             value_name="the mean cell at its absorption voltage, raised for the cold",
-            limit_name="the highest voltage of a cell",
+            limit_name=what_highest,
+            remedy=remedy,
+        ),
+        at_most(
+            LEFT_ON_COLD,
+            cell(compensated(profile, cold, equalising=True)),
+            highest,
+            about=f"{about}, equalise at {say(cold, '°C')}",
+            otherwise=Severity.STOP,
+            value_name="the mean cell at its equalising voltage, raised for the cold",
+            limit_name=what_highest,
             remedy=remedy,
         ),
         at_most(
@@ -150,6 +171,7 @@ def _warning(ground: Groundwork, profile: LeadAcidProfile) -> Finding:
         ("float", float(profile.float_voltage.m)),
         ("equalise", float(profile.equalise.m)),
         (f"absorption at {say(cold, '°C')}", compensated(profile, cold)),
+        (f"equalise at {say(cold, '°C')}", compensated(profile, cold, equalising=True)),
     ]
     told = ", ".join(
         f"{name} {say(volts, 'V')} = {say(volts / n, 'V/cell')}"

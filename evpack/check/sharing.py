@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from evpack.base.units import CURRENT
 from evpack.base.worked import Input, Worked, count, from_worked
-from evpack.check.usable import lowest_working_voltage
+from evpack.check.usable import voltage_of_greatest_currents
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Thresholds
 from evpack.outcome.sharing import Sharing
@@ -16,7 +16,7 @@ def sharing(ground: Groundwork, thresholds: Thresholds) -> Sharing | None:
     None where the output, the efficiency, the idle draw, the window or the cut-off is unknown.
     """
     rated = ground.demand.rated
-    lowest = lowest_working_voltage(ground.build, thresholds)
+    lowest = voltage_of_greatest_currents(ground.build, thresholds)
     if rated is None or lowest is None:
         return None
     number = ground.build.pack.strings

@@ -37,7 +37,7 @@ def pack_source(build: Build) -> PackSource:
         soc=soc,
         emf=np.interp(soc, curve.soc, curve.volts) * pack.cells_in_series,
         ohms=ohms,
-        cable=_shared(lead, pack.strings) + _shared(main, units(build)),
+        cable=_shared(lead, pack.strings) + _shared(main, max(1, units(build))),
         cable_known=lead is not None and main is not None,
         capacity=pack.capacity.m,
         long_factor=build.policy.long_resistance.m,

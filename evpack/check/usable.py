@@ -51,12 +51,28 @@ def lowest_working_voltage(build: Build, thresholds: Thresholds) -> float | None
     """Return the lowest voltage that the inverters work at: a cut-off or a window's bottom [V].
 
     Without a cut-off it is the bottom of the window alone, at which currents are greatest.
-    None where a window is unknown.
+    None where a window is unknown, or said to reach down to nothing.
     """
-    lows = [float(i.window_low.m) for i in build.inverters if i.window_low is not None]
+    lows = [
+        float(i.window_low.m)
+        for i in build.inverters
+        if i.window_low is not None and i.window_low.m > 0
+    ]
     if not lows or len(lows) < len(build.inverters):
         return None
     return max([*lows, *([] if thresholds.cut_off is None else [thresholds.cut_off])])
+
+
+def voltage_of_greatest_currents(build: Build, thresholds: Thresholds) -> float | None:
+    """Return the voltage at which the currents are judged: where the last inverter stops [V].
+
+    Of several kinds one may go on where another has stopped, and its own cut-off is not among
+    the thresholds; then the lowest bottom of all windows is taken. None where one is unknown.
+    """
+    lowest = lowest_working_voltage(build, thresholds)
+    if lowest is None or len(build.inverters) == 1:
+        return lowest
+    return min(float(i.window_low.m) for i in build.inverters if i.window_low is not None)
 
 
 def usable_window(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import SHARE, VOLTAGE
@@ -76,6 +78,7 @@ TOUCH = Rule(
 
 _RESTART_LATE_AT = 0.5  # state of charge; common practice, no source
 _TOUCH_LIMIT = 60.0  # V DC
+_LONGEST_LISTED = 400  # modules in series, the most that a pack may have
 
 
 def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
@@ -194,7 +197,10 @@ def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding
         loaded = None
     else:
         full = min(figures.charge_target.value, source.rest_voltage(1.0))
-        loaded = VOLTAGE.of(terminal_voltage(full, ohms, demand.continuous.value))
+        under = terminal_voltage(full, ohms, demand.continuous.value)
+        if math.isnan(under):
+            return [*found, _collapses(inverter, demand.continuous.value)]
+        loaded = VOLTAGE.of(under)
     found.append(
         at_least(
             LOADED,
@@ -209,6 +215,16 @@ def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding
         )
     )
     return found
+
+
+def _collapses(inverter: Inverter, power: float) -> Finding:
+    return state(
+        LOADED,
+        Severity.STOP,
+        about=inverter.name,
+        detail=f"Even a charged pack cannot carry {say(power, 'W')}: its voltage collapses.",
+        remedy="More strings, thicker cables, or a smaller load.",
+    )
 
 
 def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> list[Finding]:
@@ -265,10 +281,14 @@ def _fitting_counts(ground: Groundwork, inverter: Inverter) -> str:
     if inverter.window_low is None or inverter.window_high is None:
         return ""
     module = ground.build.pack.module
-    target = ground.build.policy.charge_target or ground.targets.charge
+    chosen = ground.build.policy.charge_target
+    target = ground.targets.charge if chosen is None else chosen
     each = module.cells_in_series
+    if target.m <= 0:
+        return ""
+    most = min(_LONGEST_LISTED, int(inverter.window_high.m / (each * target.m)))
     fitting = []
-    for modules in range(1, int(inverter.window_high.m / (each * target.m)) + 1):
+    for modules in range(1, most + 1):
         cells = modules * each
         if cells * module.nominal.m >= inverter.window_low.m:
             fitting.append(f"{modules} × {each} = {cells}")

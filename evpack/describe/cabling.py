@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import attrs
 
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
@@ -37,6 +39,13 @@ class Conductor:
     resistance_source: str
     ampacity_source: str
     conditions: str
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a conductor of no size, no resistance or no ampacity."""
+        for what, unit in (("area", "mm²"), ("ohm_per_metre", "Ω/m"), ("ampacity", "A")):
+            value = getattr(self, what)
+            if not (math.isfinite(value) and value > 0):
+                raise DescriptionError(f"{self.size}: {what} must be above 0 {unit}, got {value}")
 
 
 @attrs.frozen(kw_only=True)

@@ -89,5 +89,5 @@ class Charger:
             raise DescriptionError(
                 f"{self.name}: source '{self.source}' is not known{nearest(self.source, SOURCES)}"
             )
-        if self.accuracy is not None and not 0 <= self.accuracy.m < 0.2:  # noqa: PLR2004
+        if self.accuracy is not None and self.accuracy.m >= 0.2:  # noqa: PLR2004
             raise DescriptionError(f"{self.name}: accuracy must lie between 0 and 20 %")

@@ -34,6 +34,15 @@ class CellLimits:
             ("nominal", self.nominal),
             ("highest", self.highest),
         )
+        for what, coldest, hottest in (
+            ("charge", self.charge_coldest, self.charge_hottest),
+            ("discharge", self.discharge_coldest, self.discharge_hottest),
+        ):
+            if coldest.m > hottest.m:
+                raise DescriptionError(
+                    f"cell limits: {what}_coldest ({coldest.m:g} °C) must not lie above "
+                    f"{what}_hottest ({hottest.m:g} °C)"
+                )
 
 
 @attrs.frozen(kw_only=True)

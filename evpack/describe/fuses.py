@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import attrs
 
 from evpack.base.basis import Basis
+from evpack.base.errors import DescriptionError
 from evpack.base.units import Quantity, amps, volts
 
 
@@ -33,3 +36,8 @@ class FuseCatalogue:
     families: tuple[FuseFamily, ...]
     sizes: tuple[float, ...]
     sizes_source: str
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse sizes out of order: the first that fits is taken as the smallest."""
+        if not all(0 < low < high for low, high in pairwise((*self.sizes, float("inf")))):
+            raise DescriptionError("fuse sizes must rise from one to the next, all above 0 A")

@@ -96,6 +96,8 @@ class Inverter:
             )
         if self.efficiency is not None and not 0 < self.efficiency.m <= 1:
             raise DescriptionError(f"{self.name}: efficiency must lie above 0 and up to 100 %")
+        if self.meter_accuracy is not None and self.meter_accuracy.m >= 0.2:  # noqa: PLR2004
+            raise DescriptionError(f"{self.name}: meter_accuracy must lie between 0 and 20 %")
         if (
             self.surge is not None
             and self.continuous is not None

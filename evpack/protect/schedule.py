@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
-from evpack.base.units import CURRENT, VOLTAGE
+from evpack.base.units import CURRENT, VOLTAGE, Quantity
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, from_worked, known
 from evpack.describe.cabling import Run
@@ -122,6 +122,25 @@ def _ampacity(run: Run, symbol: str) -> Input:
     )
 
 
+# IEC 60364-4-43, 433.1 (from memory): I2 ≤ 1.45 Iz, and a gG link of 16 A or more has I2 = 1.6 In.
+_GG_PART = 1.45 / 1.6
+
+
+def _guarded(ground: Groundwork, run: Run, symbol: str) -> tuple[str, float, tuple[Input, ...]]:
+    """Return the highest rating that guards a run [A]: its formula, value and inputs."""
+    wire = _ampacity(run, symbol)
+    if ground.build.site.rules != "iec":
+        return f"{{{symbol}}}", wire.value, (wire,)
+    part = Input(
+        "k_2",
+        "1.45 / 1.6: a gG link may carry 1.6 times its rating for hours, a conductor 1.45 times",
+        _GG_PART,
+        "",
+        Basis.DATASHEET,
+    )
+    return f"{{{symbol}}} · {{k_2}}", wire.value * part.value, (wire, part)
+
+
 def _string_upper(ground: Groundwork) -> Worked | None:
     """Return the highest string fuse that guards both the lead and the modules' links [A].
 
@@ -146,13 +165,13 @@ def _string_upper(ground: Groundwork) -> Worked | None:
         )
     else:
         return None
-    wire = _ampacity(lead, "I_lead")
+    formula, guarded, wire = _guarded(ground, lead, "I_lead")
     return Worked(
         name="highest string fuse",
-        value=min(wire.value, link.value),
+        value=min(guarded, link.value),
         kind=CURRENT,
-        formula="min({I_lead}, {I_link})",
-        inputs=(wire, link),
+        formula=f"min({formula}, {{I_link}})",
+        inputs=(*wire, link),
         source=lead.conductor.ampacity_source,
     )
 
@@ -194,13 +213,13 @@ def _main_fuse(
     main = ground.build.cabling.main
     upper = None
     if main is not None:
-        wire = _ampacity(main, "I_main")
+        formula, guarded, wire = _guarded(ground, main, "I_main")
         upper = Worked(
             name="highest main fuse",
-            value=wire.value,
+            value=guarded,
             kind=CURRENT,
-            formula="{I_main}",
-            inputs=(wire,),
+            formula=formula,
+            inputs=wire,
             source=main.conductor.ampacity_source,
         )
     current = inverter_current(inverter)
@@ -228,6 +247,7 @@ def inverter_current(inverter: Inverter) -> Worked | None:
         or inverter.efficiency is None
         or inverter.idle is None
         or inverter.window_low is None
+        or inverter.window_low.m <= 0
     ):
         return None
     basis = inverter.basis
@@ -320,21 +340,40 @@ def _fits(choice: FuseChoice) -> Finding:
     )
 
 
+def _least_through_string(ground: Groundwork, faults: dict[str, FaultBand]) -> Quantity | None:
+    """Return the lowest fault current that a string's fuse must clear [A]; None is unknown.
+
+    A fault in its own string is fed by the others; one on the bus by every string, and then each
+    fuse sees only what its own string gives.
+    """
+    strings = ground.build.pack.strings
+    if strings == 1:
+        own = faults["string, at its own terminals"].low
+        return None if own is None else own.quantity
+    fed, bus = faults["one string, fed by the others"].low, faults["bus, all strings"].low
+    if fed is None or bus is None:
+        return None
+    return CURRENT.of(min(fed.value, bus.value / strings))
+
+
 def _clears(
     ground: Groundwork, schedule: ProtectionSchedule, faults: dict[str, FaultBand]
 ) -> list[Finding]:
     times = ground.build.policy.clearing.m
-    feeding = faults.get("one string, fed by the others") or faults["string, at its own terminals"]
-    far = faults["inverter's terminals, all strings"]
-    places = [(schedule.fuses[0], feeding), *((f, far) for f in schedule.fuses[1:])]
+    far = faults["inverter's terminals, all strings"].low
+    mains = None if far is None else far.quantity
+    places = [
+        (schedule.fuses[0], _least_through_string(ground, faults)),
+        *((fuse, mains) for fuse in schedule.fuses[1:]),
+    ]
     found = []
-    for fuse, band in places:
+    for fuse, least in places:
         if fuse.size is None:
             continue  # a finding of its own
         found.append(
             at_least(
                 CLEARS,
-                None if band.low is None else band.low.quantity,
+                least,
                 CURRENT.of(times * fuse.size),
                 about=fuse.place,
                 otherwise=Severity.CAUTION,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.wording import say
+from evpack.base.wording import number, say
 from evpack.base.worked import Input, Worked
 from evpack.describe.ranges import CurrentRange, VoltageRange
 from evpack.outcome.groundwork import Groundwork
@@ -26,7 +26,7 @@ def voltage_line(
     return Setting(
         name=name,
         act=act,
-        entry=str(worked),
+        entry=entered(worked.value, "V"),
         why=why,
         worked=worked,
         offers=offers,
@@ -36,6 +36,11 @@ def voltage_line(
         lost=lost,
         where=where,
     )
+
+
+def entered(value: float, unit: str) -> str:
+    """Write what to enter with every digit of the device's grid: rounding it could be unsafe."""
+    return f"{number(value, 9)} {unit}"
 
 
 def offered(reach: VoltageRange | CurrentRange) -> str:

@@ -19,7 +19,7 @@ from evpack.kernels.cold import charge_rate_limit
 from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
-from evpack.setpoint.basics import ask_for, offered, steps, voltage_line
+from evpack.setpoint.basics import ask_for, entered, offered, steps, voltage_line
 
 SETTABLE = Rule(
     key="charge.settable",
@@ -65,6 +65,13 @@ class ChargeOutcome:
     findings: tuple[Finding, ...]
     voltage: float | None
     voltage_most: float | None
+
+    @property
+    def voltage_least(self) -> float | None:
+        """Return what it reaches with its error downwards [V]; `voltage_most` is upwards."""
+        if self.voltage is None or self.voltage_most is None:
+            return None
+        return 2 * self.voltage - self.voltage_most
 
 
 def charger_settings(ground: Groundwork, charger: Charger, current: Worked | None) -> ChargeOutcome:
@@ -178,6 +185,16 @@ def _charge_voltage(
         limit_name="the highest voltage of a cell",
         remedy=f"Lower the charge target to {say(module.highest.m, 'V')} a cell or less.",
     )
+    if top.holds:
+        line = Setting(
+            name=name,
+            act=Act.CANNOT,
+            entry="do not connect",
+            why=f"The charge target, {say(target.value, 'V')}, is more than a cell stands, "
+            f"{say(module.highest.m, 'V')}. Lower it first.",
+            offers=offered(reach),
+        )
+        return line, [settable, top], None, None
     line = voltage_line(
         ground,
         name,
@@ -222,8 +239,16 @@ def _lost_to_step(ground: Groundwork, wanted: float, entered: float) -> str:
     return f"{say(wanted - entered, 'V')} to the step or range, {say(gone, '')} of the charge"
 
 
+def _most_for_float(ground: Groundwork, charger: Charger) -> float:
+    """Return the most that a float may be where no charge voltage is settled [V]."""
+    wanted, (cells, _, spread, error) = wanted_charge_voltage(ground, charger)
+    stands = float(ground.build.pack.module.highest.m) - spread.value
+    return min(wanted, cells.value * stands / (1 + error.value))
+
+
 def _float(ground: Groundwork, charger: Charger, charge: float | None) -> tuple[Setting, Finding]:
     name, about = "float voltage", charger.name
+    bound = _most_for_float(ground, charger) if charge is None else charge
     if charger.float_can_be_off:
         line = Setting(
             name=name,
@@ -231,7 +256,7 @@ def _float(ground: Groundwork, charger: Charger, charge: float | None) -> tuple[
             entry="off",
             why="A lithium pack rests after the charge; floating it only ages it. If the device "
             "insists on a number although float is off, enter no more than "
-            f"{say(ground.n * ground.targets.float_most.m, 'V')}.",
+            f"{say(min(ground.n * ground.targets.float_most.m, bound), 'V')}.",
             where=charger.where,
         )
         return line, state(FLOAT, Severity.OK, about=about, detail="Float can be turned off.")
@@ -263,9 +288,7 @@ def _float(ground: Groundwork, charger: Charger, charge: float | None) -> tuple[
         ground.targets.float_most,
         chemistry.basis.of("float_most"),
     )
-    wanted = ground.n * most.value / (1 + error.value)
-    if charge is not None:
-        wanted = min(wanted, charge)
+    wanted = min(ground.n * most.value / (1 + error.value), bound)
     first, step = steps(reach)
     value = max(down_to_step(min(wanted, reach.high.m), first.value, step.value), reach.low.m)
     worked = Worked(
@@ -282,7 +305,7 @@ def _float(ground: Groundwork, charger: Charger, charge: float | None) -> tuple[
         VOLTAGE.of(value),
         VOLTAGE.of(wanted),
         about=about,
-        otherwise=Severity.STOP if charge is not None and value > charge else Severity.CAUTION,
+        otherwise=Severity.STOP if value > bound else Severity.CAUTION,
         value_name="the lowest float that can be entered",
         limit_name="the highest float that does little harm",
         remedy="Use a charger whose float can be turned off or set lower.",
@@ -381,7 +404,9 @@ def _current(charger: Charger, allowed: Worked | None) -> Setting:
         "Keeps the sum of all chargers within what the pack takes, as this charger's part of it. "
         "In the cold a lower limit rules; see the findings on cold charging."
     )
-    if not isinstance(reach, CurrentRange):
+    if reach is None:
+        return ask_for(name, "which current limits can be entered", charger.where)
+    if reach is NOT_FITTED:
         return Setting(
             name=name,
             act=Act.CANNOT,
@@ -396,7 +421,7 @@ def _current(charger: Charger, allowed: Worked | None) -> Setting:
     return Setting(
         name=name,
         act=Act.ENTER,
-        entry=say(value, "A"),
+        entry=entered(value, "A"),
         why=why,
         worked=Worked(
             name=name,
@@ -446,7 +471,7 @@ def _current_when_cold(
         Setting(
             name=name,
             act=Act.ENTER if entry >= reach.low.m else Act.CANNOT,
-            entry=say(entry, "A") if entry >= reach.low.m else "turn this charger off",
+            entry=entered(entry, "A") if entry >= reach.low.m else "turn this charger off",
             why=f"Cells at {say(cold, '°C')} take {say(rate, '')} of the capacity an hour, all "
             f"chargers together; this is this charger's part, {say(part, 'A')}, rounded down.",
             offers=offered(reach),

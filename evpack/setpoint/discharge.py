@@ -23,6 +23,7 @@ from evpack.kernels.rounding import down_to_step, up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
 from evpack.setpoint.basics import ask_for, offered, steps, voltage_line
+from evpack.setpoint.ladder import cell_thresholds
 
 CUT_OFF = Rule(
     key="discharge.cut-off",
@@ -75,15 +76,21 @@ class DischargeOutcome:
 
 
 def inverter_settings(
-    ground: Groundwork, inverter: Inverter, charge: float | None
+    ground: Groundwork, inverter: Inverter, charge: float | None, surely: float | None
 ) -> DischargeOutcome:
     """Return what to enter on an inverter.
 
     Parameters
     ----------
     charge : float or None
-        The voltage that charging surely reaches [V]; None is not settled.
+        The lowest charge voltage that is entered [V]; None is not settled.
+    surely : float or None
+        The voltage that charging reaches with the chargers' errors downwards [V].
     """
+    if charge is not None and surely is not None:
+        # As read by its own meter, error downwards, and never nearer than two of its errors.
+        error = _meter(ground, inverter).value
+        charge = min(charge * (1 - 2 * error), surely * (1 - error))
     cut_line, findings, cut = _cut_off(ground, inverter)
     lines, found, changeover, back = _changeover_and_return(ground, inverter, cut, charge)
     return DischargeOutcome(
@@ -128,12 +135,12 @@ def _cut_off(
 ) -> tuple[Setting, tuple[Finding, ...], float | None]:
     name = "low-voltage cut-off"
     error, spread = _meter(ground, inverter), ground.spread()
-    chemistry = ground.build.pack.module.chemistry
+    # Not the chemistry's own warning: a module with a higher least voltage warns earlier.
     warn = known(
         "V_warn",
         "low warning of the cell monitoring",
-        ground.targets.warn_low,
-        chemistry.basis.of("warn_low"),
+        VOLTAGE.of(cell_thresholds(ground)["warn_low"]),
+        ground.build.pack.module.chemistry.basis.of("warn_low"),
     )
     inputs = (ground.cells(), warn, spread, error)
     wanted = ground.n * (warn.value + spread.value) * (1 + error.value)
@@ -282,7 +289,10 @@ def _changeover(
     reserve = ground.guard("reserve", "reserve")
     emf = source.rest_voltage(reserve.value)
     loaded = terminal_voltage(emf, resistance.value, typical.value)
-    clear = cut + ground.n * ground.targets.ladder_gap.m
+    stops = cut
+    if inverter.window_low is not None:  # it stops there, however low its cut-off is set
+        stops = max(cut, float(inverter.window_low.m))
+    clear = stops + ground.n * ground.targets.ladder_gap.m
     if math.isnan(loaded):
         loaded = clear  # the weak pack is a finding of its own; the cut-off rules here
     if loaded >= clear:
@@ -299,7 +309,7 @@ def _changeover(
     else:
         formula = "{V_cut} + {n} · {gap}"
         inputs = (
-            Input("V_cut", "low-voltage cut-off", cut, "V", Basis.COMPUTED),
+            Input("V_cut", "where the inverter stops", stops, "V", Basis.COMPUTED),
             ground.cells(),
             known(
                 "gap",
@@ -414,9 +424,7 @@ def _return(
             None,
         )
     first, step = steps(reach)
-    most = down_to_step(
-        min(reach.high.m, charge - 2 * error.value * charge), first.value, step.value
-    )
+    most = down_to_step(min(reach.high.m, charge), first.value, step.value)
     value = up_to_step(max(wanted, reach.low.m), first.value, step.value)
     cut_short = value > most
     value = min(value, most)

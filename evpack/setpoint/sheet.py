@@ -28,7 +28,10 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
     reached = [o.voltage for o in charges if o.voltage is not None]
     most = [o.voltage_most for o in charges if o.voltage_most is not None]
     charge = min(reached, default=None)
-    discharges = [inverter_settings(ground, inverter, charge) for inverter in build.inverters]
+    surely = min((o.voltage_least for o in charges if o.voltage_least is not None), default=None)
+    discharges = [
+        inverter_settings(ground, inverter, charge, surely) for inverter in build.inverters
+    ]
     for discharge in discharges:
         findings += discharge.findings
     pairs = [(o.changeover, o.back) for o in discharges if o.changeover is not None]
