@@ -171,6 +171,9 @@ def _high_side(
 
 def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding]:
     figures, source, demand = ground.figures, ground.source, ground.demand
+    # Down to here a stationary pack is used under load; what a window cuts off below is no loss.
+    used_to = ground.n * float(ground.targets.changeover_loaded.m)
+    cut_short = inverter.window_low is not None and inverter.window_low.m > used_to
     found = [
         at_least(
             NOMINAL_LOW,
@@ -187,9 +190,13 @@ def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding
             figures.least.quantity,
             inverter.window_low,
             about=inverter.name,
-            otherwise=Severity.NOTE,
+            otherwise=Severity.CAUTION if cut_short else Severity.NOTE,
             value_name="the pack's least voltage",
             limit_name="the bottom of its DC window",
+            remedy=f"The inverter stops above the {say(used_to, 'V')} down to which this pack is "
+            f"used under load: expect less energy and early stops. {hint}"
+            if cut_short
+            else "",
         ),
     ]
     ohms = source.ohms_at(1.0, hours=True)

@@ -294,7 +294,7 @@ def _changeover(
         stops = max(cut, float(inverter.window_low.m))
     clear = stops + ground.n * ground.targets.ladder_gap.m
     if math.isnan(loaded):
-        loaded = clear  # the weak pack is a finding of its own; the cut-off rules here
+        loaded = 0.0  # the weak pack is a finding of its own; the cut-off rules here
     if loaded >= clear:
         formula = "({E} + √({E}^2 − 4 · {R} · {P})) / 2"
         inputs: tuple[Input, ...] = (

@@ -135,9 +135,15 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
                 name=name,
                 value=cell[key],
                 kind=VOLTAGE,
-                formula="read: threshold of the chemistry, kept inside the module's own limits "
-                "and a step of {gap} apart",
+                formula="read: {V_chem} of the chemistry, kept inside the module's own limits and "
+                "a step of {gap} from the next threshold",
                 inputs=(
+                    known(
+                        "V_chem",
+                        f"threshold of the chemistry: {name}",
+                        getattr(ground.targets, key),
+                        chemistry.basis.of(key),
+                    ),
                     known(
                         "gap",
                         "least step between thresholds",
@@ -193,7 +199,7 @@ def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings
         name="capacity",
         value=source.capacity * max(0.0, top - bottom),
         kind=CHARGE,
-        formula="{Q} · ({s_top} − {s_bottom})",
+        formula="{Q} · max(0, {s_top} − {s_bottom})",
         inputs=(
             Input("Q", "capacity", source.capacity, "Ah", module.basis.of("capacity")),
             Input("s_top", "state of charge after charging", top, "", Basis.COMPUTED),
