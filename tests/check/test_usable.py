@@ -1,0 +1,243 @@
+"""The usable window against a closed form, and what must hold of its parts.
+
+On a straight open-circuit curve E(s) = n (a + b s) behind a constant resistance R, the energy at a
+constant power P between two states is
+
+    Q / (n b) · ∫ (E + √(E² − c²)) / 2 dE,   c² = 4 R P,
+    ∫ √(E² − c²) dE = (E √(E² − c²) − c² ln(E + √(E² − c²))) / 2.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from strategies import (
+    good_build,
+    good_inverter,
+    good_load,
+    good_module,
+    good_pack,
+    groundwork,
+    sound_builds,
+    straight,
+    with_charger,
+    with_inverter,
+    with_module,
+)
+
+from evpack.check.usable import (
+    lowest_working_voltage,
+    usable_window,
+    voltage_of_greatest_currents,
+)
+from evpack.describe.build import Build
+from evpack.describe.cabling import Cabling
+from evpack.design import design
+from evpack.outcome.settings import Thresholds
+from evpack.outcome.usable import UsableWindow
+
+# The good pack on a straight curve: 14 cells, 180 Ah, 14.72 mΩ up to the inverter over hours (see
+# setpoint/test_discharge.py), 2000 / 0.92 + 30 W of continuous load.
+N, EMPTY, RISE, AH, OHMS, POWER = 14, 3.2, 0.9, 180.0, 0.01472, 2000 / 0.92 + 30
+TOP, BOTTOM = 56.1, 45.4  # charge voltage and cut-off
+
+
+def straight_build() -> Build:
+    return good_build(pack=good_pack(module=good_module(ocv=straight(EMPTY, EMPTY + RISE))))
+
+
+def window(build: Build) -> UsableWindow:
+    found = design(build).usable
+    assert found is not None
+    return found
+
+
+def energy(low: float, high: float) -> float:
+    """Return the closed form above between two rest voltages [Wh]."""
+    c2 = 4 * OHMS * POWER
+
+    def primitive(e: float) -> float:
+        root = math.sqrt(e * e - c2)
+        return (e * e / 2 + (e * root - c2 * math.log(e + root)) / 2) / 2
+
+    return AH / (N * RISE) * (primitive(high) - primitive(low))
+
+
+def state(volts: float) -> float:
+    return (volts / N - EMPTY) / RISE
+
+
+def test_the_ends_are_where_the_loaded_voltage_meets_the_settings() -> None:
+    found = window(straight_build())
+    # End of discharge: I = P / 45.4 V = 48.544 A, E = 45.4 + 48.544 · 0.01472 = 46.1146 V.
+    e_bottom = BOTTOM + POWER / BOTTOM * OHMS
+    assert e_bottom == pytest.approx(46.1146, abs=5e-5)
+    assert found.soc_bottom == pytest.approx(state(e_bottom), abs=1e-9)
+    # End of charge: 5 % of 180 Ah an hour is 9 A, E = 56.1 − 9 · 0.01472 = 55.9675 V.
+    e_top = TOP - 9 * OHMS
+    assert found.soc_top == pytest.approx(state(e_top), abs=1e-9)
+    # Changeover: 573.478 W at 47.2 V, E = 47.2 + 12.150 · 0.01472 = 47.3788 V.
+    e_go = 47.2 + (500 / 0.92 + 30) / 47.2 * OHMS
+    assert found.soc_changeover == pytest.approx(state(e_go), abs=1e-9)
+    assert found.bottom_by == "cut-off"
+
+
+def test_the_energies_are_the_closed_form() -> None:
+    found = window(straight_build())
+    e_bottom, e_top = BOTTOM + POWER / BOTTOM * OHMS, TOP - 9 * OHMS
+    e_go = 47.2 + (500 / 0.92 + 30) / 47.2 * OHMS
+    # Trapezoids on a hundred points: their error is below a millionth here.
+    assert found.reachable.value == pytest.approx(energy(e_bottom, e_top), rel=1e-6)
+    assert found.everyday is not None
+    assert found.reserve is not None
+    assert found.everyday.value == pytest.approx(energy(e_go, e_top), rel=1e-6)
+    assert found.reserve.value == pytest.approx(energy(e_bottom, e_go), rel=1e-6)
+    # At rest the curve is straight and so exact: 180 · 14 · 3.65 = 9198 Wh in all; mean voltages
+    # times charge outside.
+    assert found.total.value == pytest.approx(9198.0)
+    s_low, s_high = state(e_bottom), state(e_top)
+    assert found.stranded_below.value == pytest.approx(AH * s_low * N * (EMPTY + RISE * s_low / 2))
+    assert found.stranded_above.value == pytest.approx(
+        AH * (1 - s_high) * N * (EMPTY + RISE * (1 + s_high) / 2)
+    )
+
+
+def test_without_resistance_to_speak_of_nothing_is_lost() -> None:
+    build = good_build(
+        pack=good_pack(
+            module=good_module(ocv=straight(EMPTY, EMPTY + RISE), resistance="0.000001 mOhm")
+        ),
+        cabling=Cabling(),
+    )
+    # 1.3 nΩ and some 45 A for some 3 h are 9 µWh.
+    assert window(build).lost_inside.value == pytest.approx(0, abs=1e-5)
+
+
+@given(build=sound_builds())
+def test_the_parts_are_the_whole_and_none_is_less_than_nothing(build: Build) -> None:
+    found = design(build).usable
+    if found is None:
+        assert any(f.rule.key == "usable.solved" for f in design(build).findings)
+        return
+    parts = [
+        found.reachable.value,
+        found.stranded_above.value,
+        found.stranded_below.value,
+        found.lost_inside.value,
+    ]
+    dust = 1e-9 * found.total.value
+    assert sum(parts) == pytest.approx(found.total.value)
+    assert all(part >= -dust for part in parts)
+    assert 0 <= found.soc_bottom <= found.soc_top <= 1
+    assert 0 <= found.share.value <= 1
+    if found.everyday is not None:
+        assert found.reserve is not None
+        assert found.soc_changeover is not None
+        assert found.soc_bottom <= found.soc_changeover <= found.soc_top
+        assert found.everyday.value + found.reserve.value == pytest.approx(
+            found.reachable.value, rel=1e-3, abs=dust
+        )
+
+
+@given(build=sound_builds())
+def test_the_end_of_discharge_is_found_by_walking_down(build: Build) -> None:
+    """Walk down from full in small steps, and stop where the inverter would."""
+    found, ground = design(build).usable, groundwork(build)
+    if found is None:
+        return
+    path, demand = ground.source.path(hours=True), ground.demand.continuous
+    sheet = design(build).settings
+    assert path is not None
+    assert demand is not None
+    assert sheet is not None
+    stops = lowest_working_voltage(build, sheet.thresholds)
+    assert stops is not None
+    s, step = 1.0, 1 / 2000
+    while s > 0:
+        e = ground.source.rest_voltage(s)
+        r = ground.source.ohms_at(s, hours=True)
+        assert r is not None
+        inside = e * e - 4 * r * demand.value
+        if inside < 0 or (e + math.sqrt(inside)) / 2 < stops:
+            break
+        s -= step
+    assert found.soc_bottom == pytest.approx(min(max(s, 0.0), found.soc_top), abs=2 * step)
+
+
+def test_a_weak_pack_ends_where_it_collapses() -> None:
+    found = window(with_module(resistance="300 mOhm"))
+    assert found.bottom_by == "weak pack"
+    assert math.isnan(found.loaded[0])
+
+
+def test_a_pack_may_run_empty_before_the_cut_off() -> None:
+    # Rests at 14 · 3.4 = 47.6 V when empty, and hardly sags.
+    build = good_build(
+        pack=good_pack(module=good_module(ocv=straight(3.4, 4.1), resistance="0.1 mOhm")),
+        load=good_load(continuous="100 W", typical="50 W", peak="200 W"),
+    )
+    found = window(build)
+    assert (found.soc_bottom, found.bottom_by) == (0.0, "empty")
+
+
+def test_the_window_may_end_above_the_cut_off() -> None:
+    found = window(with_inverter(window_low="48 V"))
+    assert found.bottom_by == "inverter window"
+
+
+def test_cables_that_nobody_described_are_said_to_be_left_out() -> None:
+    def told(build: Build) -> str:
+        return next(f.detail for f in design(build).findings if f.rule.key == "usable.stranded")
+
+    bare = good_build(cabling=Cabling())
+    assert told(bare).endswith("Drop in the cables is not counted: unknown.")
+    assert "cables" not in told(good_build())
+
+
+def test_without_a_changeover_nothing_is_split() -> None:
+    found = window(with_inverter(changeover="none", return_to_battery="none"))
+    assert (found.soc_changeover, found.everyday, found.reserve) == (None, None, None)
+
+
+@pytest.mark.parametrize(
+    "build",
+    [
+        with_module(resistance=None),
+        with_inverter(efficiency=None),
+        with_inverter(cut_off=None),
+        with_inverter(window_low=None),
+        with_charger(charge_voltage=None),
+    ],
+    ids=["resistance", "efficiency", "cut-off", "window", "charge"],
+)
+def test_what_is_not_settled_is_not_solved(build: Build) -> None:
+    assert design(build).usable is None
+
+
+SOME = Thresholds(charge=56.0, charge_most=56.3, cut_off=45.4, changeover=None, back=None)
+NONE = Thresholds(charge=None, charge_most=None, cut_off=None, changeover=None, back=None)
+
+
+def test_the_lowest_working_voltage_is_the_cut_off_or_the_window() -> None:
+    assert lowest_working_voltage(good_build(), SOME) == 45.4
+    assert lowest_working_voltage(good_build(), NONE) == 42.0
+    assert lowest_working_voltage(with_inverter(window_low="46 V"), SOME) == 46.0
+    assert lowest_working_voltage(with_inverter(window_low=None), SOME) is None
+    assert lowest_working_voltage(with_inverter(window_low="0 V"), SOME) is None
+    assert lowest_working_voltage(good_build(inverters=()), SOME) is None
+
+
+def test_currents_are_judged_where_the_last_inverter_stops() -> None:
+    two = good_build(inverters=(good_inverter(), good_inverter(name="other", window_low="47 V")))
+    assert lowest_working_voltage(two, SOME) == 47.0
+    assert voltage_of_greatest_currents(two, SOME) == 42.0
+    assert voltage_of_greatest_currents(good_build(), SOME) == 45.4
+    assert voltage_of_greatest_currents(with_inverter(window_low=None), SOME) is None
+
+
+def test_nothing_settled_is_one_unknown() -> None:
+    found, findings = usable_window(groundwork(good_build()), NONE)
+    assert found is None
+    assert [f.severity.name for f in findings] == ["UNKNOWN"]

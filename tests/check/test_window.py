@@ -1,0 +1,115 @@
+"""The pack's voltages against an inverter's window. Worked by hand; severities: test_design.py."""
+
+from __future__ import annotations
+
+import pytest
+from strategies import (
+    good_build,
+    good_inverter,
+    good_pack,
+    with_charger,
+    with_inverter,
+    with_module,
+    with_policy,
+)
+
+from evpack.base.finding import Finding, Severity
+from evpack.base.fitted import NOT_FITTED
+from evpack.describe.build import Build
+from evpack.describe.policy import Policy
+from evpack.design import design
+
+
+def finding(build: Build, rule: str) -> Finding:
+    return next(f for f in design(build).findings if f.rule.key == rule)
+
+
+@pytest.mark.parametrize(
+    ("rule", "value", "limit", "margin"),
+    [
+        # 56.1 V and half a per cent; 60 V.
+        ("window.charged", 56.3805, 60.0, 3.6195),
+        ("window.tripping", 14 * 4.18, 66.0, 7.48),
+        ("window.highest", 58.8, 66.0, 7.2),
+        ("window.nominal-high", 51.1, 60.0, 8.9),
+        ("window.nominal-low", 51.1, 42.0, 9.1),
+        ("window.least", 42.0, 42.0, 0.0),
+        ("window.restart", 56.1, 49.0, 7.1),
+        ("window.touch", 58.8, 60.0, 1.2),
+    ],
+)
+def test_margins_of_the_good_build(rule: str, value: float, limit: float, margin: float) -> None:
+    found = finding(good_build(), rule)
+    assert (found.value, found.limit) == (pytest.approx(value), limit)
+    assert found.margin == pytest.approx(margin, abs=1e-9)
+
+
+def test_the_loaded_voltage_of_a_charged_pack() -> None:
+    # E = 14 · 4.05 = 56.7 V, 14.72 mΩ, 2203.913 W: (56.7 + √(3214.89 − 129.766)) / 2 =
+    # (56.7 + 55.5439) / 2 = 56.122 V.
+    assert finding(good_build(), "window.loaded").value == pytest.approx(56.122, abs=0.0005)
+
+
+def test_a_full_pack_at_rest_under_its_target_is_taken_as_it_is() -> None:
+    # With a target of 4.25 V the rested pack, 14 · 4.2 V, is what there is: 58.8 V less the drop.
+    found = finding(with_policy(charge_target="4.25 V"), "window.loaded")
+    assert found.value is not None
+    assert 58.0 < found.value < 58.8
+
+
+def test_a_pack_that_cannot_carry_the_load_is_told_without_a_number() -> None:
+    found = finding(with_module(resistance="2 Ohm"), "window.loaded")
+    assert (found.severity, found.value) == (Severity.STOP, None)
+    assert "collapses" in found.detail
+
+
+def test_the_state_at_which_it_restarts() -> None:
+    # 49 / 14 = 3.5 V, between 3.0 V at 0 and 3.513 V at 10 %: 9.7466 %.
+    found = finding(good_build(), "window.restart-late")
+    assert found.value == pytest.approx(0.097466, abs=5e-7)
+    assert found.limit == 0.5
+
+
+def test_an_unstated_survival_voltage_is_the_top_of_the_window() -> None:
+    found = finding(with_inverter(survives=None), "window.highest")
+    assert found.limit == 60.0
+    assert "not stated" in found.detail
+
+
+def test_an_unsettled_charge_voltage_is_judged_at_the_target() -> None:
+    found = finding(with_charger(charge_voltage=None), "window.charged")
+    assert found.value == pytest.approx(56.7)
+
+
+def test_a_remedy_names_the_counts_that_would_fit() -> None:
+    # 7-cell modules, 42 to 60 V, 4.05 V a cell: 14 cells only; 7 are 25.55 V, 21 are 85.05 V.
+    build = good_build(pack=good_pack(modules_in_series=3))
+    assert "would fit its window: 2 × 7 = 14 cells." in finding(build, "window.charged").remedy
+    narrow = with_inverter(window_low="52 V", window_high="55 V", survives="55 V")
+    assert "No whole number of these 7-cell modules" in finding(narrow, "window.charged").remedy
+    unknown = with_inverter(window_low=None, window_high="55 V", survives="55 V")
+    assert finding(unknown, "window.charged").remedy.endswith("a higher window. ")
+
+
+def test_a_target_of_nothing_fits_no_count() -> None:
+    build = good_build(
+        policy=Policy(basis="chosen", charge_target="0 V"),
+        inverters=(good_inverter(window_high="51 V"),),
+    )
+    found = finding(build, "window.nominal-high")
+    assert found.remedy == "Fewer cells in series. "
+
+
+def test_a_wide_window_lists_no_more_modules_than_a_pack_may_have() -> None:
+    # 1 V a cell would let 8 modules of 7 cells into 60 V; 1 mV would let 8571.
+    for target, most in (("1 V", "8 × 7 = 56"), ("1 mV", "400 × 7 = 2800")):
+        build = good_build(
+            policy=Policy(basis="chosen", charge_target=target),
+            inverters=(good_inverter(window_low="51.2 V"),),
+        )
+        assert f"{most} cells." in finding(build, "window.nominal-low").remedy
+
+
+def test_an_inverter_without_a_restart_voltage_says_so() -> None:
+    found = finding(with_inverter(restart=NOT_FITTED), "window.restart")
+    assert "no restart voltage" in found.detail

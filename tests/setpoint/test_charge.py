@@ -1,0 +1,289 @@
+"""Charger lines. Worked by hand; the working stands beside each number."""
+
+from __future__ import annotations
+
+import pytest
+from strategies import (
+    IRON,
+    good_build,
+    good_charger,
+    good_module,
+    good_pack,
+    good_site,
+    groundwork,
+    with_charger,
+    with_module,
+    with_pack,
+    with_policy,
+)
+
+from evpack.base.basis import Basis
+from evpack.base.fitted import NOT_FITTED
+from evpack.describe.build import Build
+from evpack.describe.policy import Policy
+from evpack.outcome.settings import Act, Setting
+from evpack.setpoint.sheet import charge_current_allowed, settings_sheet
+
+CHARGE = "charge voltage (absorption)"
+CURRENT, COLD = "charge current limit", "charge current limit in the cold"
+
+
+def line(build: Build, name: str, device: str = "charger") -> Setting:
+    sheet, _ = settings_sheet(groundwork(build))
+    settings = sheet.device(device)
+    assert settings is not None
+    found = settings.line(name)
+    assert found is not None
+    return found
+
+
+# Charge voltage.
+
+
+def test_the_charge_voltage_is_rounded_down() -> None:
+    # 14 · (4.10 − 0.02) / 1.005 = 57.12 / 1.005 = 56.8358… V, down to 56.8 V.
+    found = line(with_policy(charge_target="4.10 V"), CHARGE)
+    assert found.worked is not None
+    assert (found.act, found.entry) == (Act.ENTER, "56.8 V")
+    assert found.worked.value == 56.8
+    assert found.per_cell == pytest.approx(56.8 / 14)
+    assert found.offers == "48 V to 62 V in 0.1 V"
+    # 35.8 mV are 2.559 mV a cell; the curve rises by 0.228 V over its last 20 %: 0.2244 %.
+    assert found.lost == "0.04 V to the step or range, 0.224 % of the charge"
+
+
+def test_a_measured_spread_rules_only_when_it_is_wider_than_the_guard() -> None:
+    # 14 · (4.05 − 0.02) / 1.005 = 56.139 V; with 60 mV: 14 · 3.99 / 1.005 = 55.582 V.
+    assert line(with_pack(spread_full="1 mV"), CHARGE).entry == "56.1 V"
+    assert line(with_pack(spread_full="60 mV"), CHARGE).entry == "55.5 V"
+
+
+def test_an_error_that_is_not_stated_is_assumed_as_one_per_cent() -> None:
+    # 14 · 4.03 / 1.01 = 55.861 V.
+    found = line(with_charger(accuracy=None), CHARGE)
+    assert found.entry == "55.8 V"
+    assert found.worked is not None
+    assert found.worked.inputs[3].value == 0.01
+
+
+def test_the_policy_says_how_its_own_error_is_known() -> None:
+    found = line(good_build(chargers=(good_charger(accuracy=None),), policy=Policy()), CHARGE)
+    assert found.worked is not None
+    assert found.worked.inputs[3].basis is Basis.ASSUMED
+
+
+def test_a_range_that_ends_below_what_is_wanted_gives_its_end() -> None:
+    found = line(with_charger(charge_voltage=("48 V", "54 V", "0.5 V")), CHARGE)
+    assert found.entry == "54 V"
+    assert found.worked is not None
+    assert found.worked.formula.startswith("down(min(")
+    assert found.lost.startswith("2.14 V to the step or range")
+
+
+def test_a_coarse_step_costs_energy_and_not_safety() -> None:
+    # 48, 51, 54, 57: the highest not above 56.139 V.
+    assert line(with_charger(charge_voltage=("48 V", "63 V", "3 V")), CHARGE).entry == "54 V"
+
+
+def test_the_lowest_entry_is_taken_where_it_is_just_low_enough() -> None:
+    # 14 · (4.05 − 0.02) = 56.42 V exactly with no error.
+    found = line(
+        with_charger(accuracy="0 %", charge_voltage=("56.42 V", "60.42 V", "0.5 V")), CHARGE
+    )
+    assert found.entry == "56.42 V"
+
+
+@pytest.mark.parametrize(
+    ("reach", "act", "entry"),
+    [
+        (None, Act.FIND_OUT, "?"),
+        (NOT_FITTED, Act.CANNOT, "do not connect"),
+        (("56.2 V", "60 V", "0.1 V"), Act.CANNOT, "do not connect"),
+    ],
+)
+def test_no_charge_voltage_where_none_is_safe(reach: object, act: Act, entry: str) -> None:
+    found = line(with_charger(charge_voltage=reach), CHARGE)
+    assert (found.act, found.entry, found.worked) == (act, entry, None)
+
+
+def test_the_lowest_charger_steers_and_the_highest_is_judged() -> None:
+    # 56.1 V; and 14 · 4.03 / 1.02 = 55.313 V, 55.3 V, really up to 55.3 · 1.02 = 56.406 V.
+    rough = good_charger(name="rough", accuracy="2 %")
+    sheet, _ = settings_sheet(groundwork(good_build(chargers=(good_charger(), rough))))
+    assert sheet.thresholds.charge == 55.3
+    assert sheet.thresholds.charge_most == pytest.approx(55.3 * 1.02)
+
+
+# Float, equalise, compensation.
+
+
+def test_a_float_that_can_be_off_is_off() -> None:
+    found = line(good_build(), "float voltage")
+    assert (found.act, found.entry) == (Act.TURN_OFF, "off")
+    assert "55.3 V" in found.why  # 14 · 3.95, should the device insist
+
+
+def test_a_float_to_fall_back_on_is_never_above_the_charge_voltage() -> None:
+    # 14 · (3.9 − 0.02) / 1.005 = 54.05 V, down to 54 V: lower than 14 · 3.95 = 55.3 V.
+    assert "54 V" in line(with_policy(charge_target="3.9 V"), "float voltage").why
+
+
+def test_a_float_that_stays_on_is_held_low() -> None:
+    # 14 · 3.95 / 1.005 = 55.025 V, down to 55.0 V.
+    found = line(with_charger(float_can_be_off=False), "float voltage")
+    assert (found.act, found.entry) == (Act.ENTER, "55 V")
+
+
+def test_a_float_that_stays_on_stays_under_the_charge_voltage() -> None:
+    # Charge at 14 · (3.9 − 0.02) / 1.005 = 54.05 V, 54.0 V; float on 48 + k · 0.7: 53.6 V.
+    build = good_build(
+        policy=Policy(basis="chosen", charge_target="3.9 V"),
+        chargers=(good_charger(float_can_be_off=False, float_setting=("48 V", "55 V", "0.7 V")),),
+    )
+    assert line(build, "float voltage").entry == "53.6 V"
+
+
+def test_a_float_that_cannot_be_set_low_enough_is_no_entry() -> None:
+    reach = ("57 V", "60 V", "0.1 V")
+    found = line(with_charger(float_can_be_off=False, float_setting=reach), "float voltage")
+    assert (found.act, found.entry) == (Act.CANNOT, "57 V")
+
+
+@pytest.mark.parametrize("reach", [None, NOT_FITTED])
+def test_a_float_of_which_nothing_is_known_is_asked_for(reach: object) -> None:
+    found = line(with_charger(float_can_be_off=False, float_setting=reach), "float voltage")
+    assert found.act is Act.FIND_OUT
+
+
+@pytest.mark.parametrize("name", ["equalise", "temperature compensation"])
+@pytest.mark.parametrize(
+    ("can", "act", "entry"),
+    [
+        (True, Act.TURN_OFF, "off"),
+        (None, Act.FIND_OUT, "?"),
+        (False, Act.CANNOT, "cannot be turned off"),
+    ],
+)
+def test_what_lead_wants_is_turned_off(name: str, act: Act, entry: str, *, can: bool) -> None:
+    field = {"equalise": "equalise", "temperature compensation": "compensation"}[name]
+    found = line(with_charger(**{f"{field}_can_be_off": can}), name)
+    assert (found.act, found.entry) == (act, entry)
+
+
+def test_the_harm_of_compensation_is_told_in_volts() -> None:
+    # 56.1 V suit 56.1 / 2.4 = 23.4, so 23 lead cells; 25 K · 23 · 5 mV = 2.875 V: 58.975 V at
+    # 0 °C, 4.2125 V a cell.
+    build = good_build(site=good_site(coldest="0 degC"))
+    assert "58.98 V, 4.213 V/cell, at 0 °C" in line(build, "temperature compensation").why
+
+
+def test_the_harm_of_compensation_is_told_without_numbers_where_none_are_known() -> None:
+    build = good_build(site=good_site(coldest=None))
+    assert "when the cells stand it least" in line(build, "temperature compensation").why
+
+
+# Current.
+
+
+def two_chargers(**site: str) -> Build:
+    return good_build(
+        chargers=(
+            good_charger(name="big", current="60 A", current_setting=("5 A", "60 A", "1 A")),
+            good_charger(name="small", current="40 A"),
+        ),
+        site=good_site(**site),
+    )
+
+
+def test_chargers_share_what_the_pack_takes() -> None:
+    # The pack takes min(3 · 30 / 1.2, 0.3 · 180) = min(75, 54) = 54 A; of 100 A the big one gives
+    # 60: 32.4 A, down to 32 A; the small one 21.6 A, down to 21 A.
+    build = two_chargers()
+    allowed = charge_current_allowed(build, groundwork(build).figures)
+    assert allowed is not None
+    assert allowed.value == pytest.approx(54)
+    assert line(build, CURRENT, "big").entry == "32 A"
+    assert line(build, CURRENT, "small").entry == "21 A"
+
+
+def test_units_alike_share_too() -> None:
+    # 54 A over two units of 40 A: 27 A each.
+    assert line(with_charger(count=2), CURRENT).entry == "27 A"
+
+
+def test_a_small_charger_gives_all_it_has() -> None:
+    small = with_charger(current="12 A", current_setting=("5 A", "40 A", "1 A"))
+    assert line(small, CURRENT).entry == "12 A"
+
+
+def test_in_the_cold_less_is_shared() -> None:
+    # At 4 °C 0.05 · 180 = 9 A for both: 5.4 A, down to 5 A; and 3.6 A, less than can be entered.
+    build = two_chargers(coldest="4 degC")
+    assert line(build, COLD, "big").entry == "5 A"
+    off = line(build, COLD, "small")
+    assert (off.act, off.entry) == (Act.CANNOT, "turn this charger off")
+
+
+def test_below_freezing_there_is_no_charge() -> None:
+    found = line(good_build(site=good_site(coldest="-0.1 degC")), COLD)
+    assert (found.act, found.entry) == (Act.ENTER, "no charge")
+
+
+@pytest.mark.parametrize(
+    "build",
+    [
+        good_build(site=good_site(coldest="15 degC")),
+        good_build(site=good_site(coldest=None)),
+        good_build(
+            site=good_site(coldest="4 degC"), chargers=(good_charger(current_setting=NOT_FITTED),)
+        ),
+        good_build(site=good_site(coldest="4 degC"), chargers=(good_charger(current=None),)),
+    ],
+    ids=["warm", "unsaid", "fixed", "no current"],
+)
+def test_no_line_for_the_cold_where_there_is_nothing_to_say(build: Build) -> None:
+    sheet, _ = settings_sheet(groundwork(build))
+    settings = sheet.device("charger")
+    assert settings is not None
+    assert settings.line(COLD) is None
+
+
+def test_the_lowest_current_is_entered_where_the_part_is_lower_still() -> None:
+    # 1 Ah cells: 0.3 · 3 = 0.9 A, and the device starts at 5 A; the findings judge the 5 A.
+    build = with_module(capacity="1 Ah")
+    assert line(build, CURRENT).entry == "5 A"
+
+
+@pytest.mark.parametrize(
+    ("changes", "act", "entry"),
+    [
+        ({"current_setting": NOT_FITTED}, Act.CANNOT, "fixed, 40 A"),
+        ({"current_setting": None}, Act.FIND_OUT, "?"),
+        ({"current": None}, Act.FIND_OUT, "?"),
+        ({"current": "0 A"}, Act.FIND_OUT, "?"),
+    ],
+)
+def test_a_current_that_cannot_be_entered(changes: dict, act: Act, entry: str) -> None:
+    found = line(with_charger(**changes), CURRENT)
+    assert (found.act, found.entry) == (act, entry)
+
+
+def test_modules_of_which_no_charge_limit_is_known_get_no_current() -> None:
+    assert line(with_module(charge_limit=None), CURRENT).act is Act.FIND_OUT
+
+
+# Absorption.
+
+
+def test_absorption_ends_at_a_twentieth_of_the_capacity() -> None:
+    # 5 % of 180 Ah an hour.
+    found = line(good_build(), "absorption end current")
+    assert found.worked is not None
+    assert found.worked.value == pytest.approx(9.0)
+    assert found.entry == "9 A"
+
+
+@pytest.mark.parametrize(("flat", "minutes"), [(False, 15), (True, 60)])
+def test_absorption_by_the_clock_is_short(minutes: int, *, flat: bool) -> None:
+    build = good_build(pack=good_pack(module=good_module(chemistry=IRON))) if flat else good_build()
+    assert line(build, "absorption time").entry == f"{minutes} min at most"

@@ -1,0 +1,151 @@
+"""The ladder of thresholds, the cell monitoring and the shunt meter. Worked by hand."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from strategies import (
+    good_build,
+    good_module,
+    good_pack,
+    groundwork,
+    modules,
+    straight,
+    with_charger,
+    with_inverter,
+    with_module,
+    with_policy,
+)
+
+from evpack.base.finding import Finding
+from evpack.describe.build import Build
+from evpack.describe.module import Module
+from evpack.outcome.settings import Thresholds
+from evpack.setpoint.ladder import cell_thresholds, ladder, shunt_settings
+from evpack.setpoint.sheet import settings_sheet
+
+
+def rung(build: Build, words: str) -> Finding:
+    _, findings = settings_sheet(groundwork(build))
+    return next(f for f in findings if f.rule.key == "ladder.step" and words in f.detail)
+
+
+def test_the_highest_cell_ends_clear_of_the_high_warning() -> None:
+    # 56.1 · 1.005 / 14 + 0.02 = 4.04718 V, and 4.12 − 4.04718 = 0.07282 V, 0.03 V at least.
+    found = rung(good_build(), "high warning")
+    assert found.value == pytest.approx(4.12 - (56.1 * 1.005 / 14 + 0.02))
+    assert found.limit == 0.03
+
+
+def test_the_cut_off_stands_clear_of_the_low_cut() -> None:
+    # 45.4 / 14 − 3.0 = 0.242857 V.
+    assert rung(good_build(), "low cut").value == pytest.approx(0.242857, abs=5e-7)
+
+
+def test_the_changeover_stands_clear_of_the_cut_off() -> None:
+    # 47.2 and 45.4 V: 1.8 / 14 = 0.128571 V (see test_discharge).
+    build = good_build(pack=good_pack(module=good_module(ocv=straight(3.2, 4.1))))
+    assert rung(build, "up to the changeover").value == pytest.approx(0.128571, abs=5e-7)
+
+
+def test_another_inverter_that_stops_higher_narrows_the_step() -> None:
+    ground = groundwork(good_build())
+    close = Thresholds(charge=56.1, charge_most=56.4, cut_off=46.9, changeover=47.2, back=50.3)
+    severities = [f.severity.name for f in ladder(ground, close)]
+    assert severities == ["OK", "CAUTION", "OK", "OK"]
+    upside_down = Thresholds(
+        charge=56.1, charge_most=56.4, cut_off=47.2, changeover=47.2, back=50.3
+    )
+    assert [f.severity.name for f in ladder(ground, upside_down)] == ["OK", "STOP", "OK", "OK"]
+
+
+def test_where_nothing_is_settled_only_the_cuts_are_judged() -> None:
+    nothing = Thresholds(charge=None, charge_most=None, cut_off=None, changeover=None, back=None)
+    assert [f.rule.key for f in ladder(groundwork(good_build()), nothing)] == ["ladder.inside"]
+
+
+def test_the_monitoring_is_set_as_the_chemistry_says() -> None:
+    assert cell_thresholds(groundwork(good_build())) == {
+        "cut_high": 4.18,
+        "warn_high": 4.12,
+        "warn_low": 3.2,
+        "cut_low": 3.0,
+    }
+
+
+def test_a_tighter_module_draws_the_cuts_in() -> None:
+    # 4.1 V and 3.3 V from the maker; the warnings stay 30 mV inside.
+    cells = cell_thresholds(groundwork(with_module(cell_highest="4.1 V", cell_least="3.3 V")))
+    assert cells == {
+        "cut_high": 4.1,
+        "warn_high": pytest.approx(4.07),
+        "warn_low": pytest.approx(3.33),
+        "cut_low": 3.3,
+    }
+
+
+@given(module=modules())
+def test_no_cut_lies_outside_what_the_cells_stand(module: Module) -> None:
+    cells = cell_thresholds(groundwork(good_build(pack=good_pack(module=module))))
+    assert module.least.m <= cells["cut_low"] < cells["warn_low"]
+    assert cells["warn_high"] < cells["cut_high"] <= module.highest.m
+
+
+def test_the_sheet_says_what_to_set_on_the_monitoring() -> None:
+    sheet, _ = settings_sheet(groundwork(good_build()))
+    device = sheet.device("cell monitoring (BMS)")
+    assert device is not None
+    assert {line.name: line.entry for line in device.lines} == {
+        "high cell voltage, cut": "4.18 V/cell",
+        "high cell voltage, warning": "4.12 V/cell",
+        "low cell voltage, warning": "3.2 V/cell",
+        "low cell voltage, cut": "3 V/cell",
+        "no charge below": "0 °C",
+        "no charge above": "45 °C",
+        "no discharge outside": "-20 °C to 60 °C",
+    }
+
+
+def test_the_shunt_meter_counts_from_full_to_the_cut_off() -> None:
+    # Straight from 3.2 to 4.1 V: 56.1 / 14 = 4.0071 V is 89.6825 %, 45.4 / 14 = 3.2429 V is
+    # 4.7619 %; 180 Ah · 0.849206 = 152.857 Ah. Full above 56.1 − 14 · 0.02 = 55.82 V.
+    build = good_build(pack=good_pack(module=good_module(ocv=straight(3.2, 4.1))))
+    sheet, _ = settings_sheet(groundwork(build))
+    device = sheet.device("battery meter with a shunt, if fitted")
+    assert device is not None
+    entries = {line.name: line.entry for line in device.lines}
+    capacity = device.line("capacity")
+    assert capacity is not None
+    assert capacity.worked is not None
+    assert capacity.worked.value == pytest.approx(152.857, abs=0.0005)
+    assert entries["charged voltage"] == "55.82 V"
+    assert entries["tail current"] == "4 %"
+    assert entries["charge efficiency"] == "99 %"
+    assert entries["Peukert exponent"] == "1.05"
+
+
+def test_a_shunt_meter_never_counts_less_than_nothing() -> None:
+    upside_down = Thresholds(
+        charge=40.0, charge_most=40.2, cut_off=50.0, changeover=None, back=None
+    )
+    device = shunt_settings(groundwork(good_build()), upside_down)
+    assert device is not None
+    capacity = device.line("capacity")
+    assert capacity is not None
+    assert capacity.worked is not None
+    assert capacity.worked.value == 0.0
+
+
+@pytest.mark.parametrize(
+    "build", [with_charger(charge_voltage=None), with_inverter(cut_off=None)], ids=["charge", "cut"]
+)
+def test_the_shunt_meter_waits_until_both_ends_are_settled(build: Build) -> None:
+    sheet, _ = settings_sheet(groundwork(build))
+    assert [d.device for d in sheet.devices] == ["inverter", "charger", "cell monitoring (BMS)"]
+
+
+def test_the_ladder_is_lowered_and_never_raised() -> None:
+    # 4.15 V of target and 4.12 V of warning: a stop, whose remedy is the charge target.
+    found = rung(with_policy(charge_target="4.15 V"), "high warning")
+    assert found.severity.name == "STOP"
+    assert found.remedy == "Lower the charge target."

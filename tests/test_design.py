@@ -1,0 +1,691 @@
+"""The whole thread: every rule in every severity, what holds a verdict back, builds at the edge."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import attrs
+import pytest
+from hypothesis import given
+from strategies import (
+    BLEND,
+    HYDRIDE,
+    IRON,
+    TITANATE,
+    builds,
+    good_build,
+    good_cabling,
+    good_catalogue,
+    good_charger,
+    good_conductor,
+    good_family,
+    good_inverter,
+    good_load,
+    good_module,
+    good_monitoring,
+    good_pack,
+    good_profile,
+    good_site,
+    sound_builds,
+    with_charger,
+    with_inverter,
+    with_module,
+    with_pack,
+    with_policy,
+)
+
+import evpack.check
+import evpack.protect
+import evpack.setpoint
+from evpack.base.finding import Finding, Rule, Severity
+from evpack.base.fitted import NOT_FITTED
+from evpack.decide import decide
+from evpack.describe.build import Build
+from evpack.describe.cabling import Cabling, Run
+from evpack.describe.charger import Charger
+from evpack.describe.inverter import Inverter
+from evpack.describe.module import Module
+from evpack.describe.pack import Monitoring, Pack
+from evpack.describe.policy import Policy
+from evpack.describe.site import Load, Site
+from evpack.design import design
+from evpack.outcome.design import Verdict
+
+OK, NOTE, CAUTION, UNKNOWN, STOP = Severity
+Change = Callable[[], Build]
+
+
+# --- Every rule, in every severity that it can have -------------------------------------------
+
+
+def every_rule() -> Iterator[Rule]:
+    for room in (evpack.check, evpack.setpoint, evpack.protect):
+        for found in pkgutil.iter_modules(room.__path__, f"{room.__name__}."):
+            module = importlib.import_module(found.name)
+            yield from (value for value in vars(module).values() if isinstance(value, Rule))
+
+
+# What each rule can come to. Written by hand: a rule that gains or loses a severity must be
+# weighed here, and tested below.
+CAN_COME_TO: dict[str, set[Severity]] = {
+    "arrangement.assumed": {CAUTION},
+    "arrangement.chemistry": {OK, STOP},
+    "arrangement.enough": {OK, NOTE, STOP},
+    "arrangement.flat": {CAUTION},
+    "arrangement.resistance": {OK, UNKNOWN},
+    "arrangement.resistance-method": {CAUTION},
+    "charge.compensation": {OK, UNKNOWN, STOP},
+    "charge.equalise": {OK, UNKNOWN, STOP},
+    "charge.float": {OK, CAUTION, UNKNOWN, STOP},
+    "charge.range-known": {UNKNOWN},
+    "charge.real-top": {OK, STOP},
+    "charge.settable": {OK, STOP},
+    "current.charge": {OK, UNKNOWN, STOP},
+    "current.charge-cold": {OK, CAUTION, UNKNOWN},
+    "current.charge-hot": {OK, CAUTION, UNKNOWN},
+    "current.charge-rate": {OK, CAUTION, UNKNOWN},
+    "current.collapse": {OK, UNKNOWN, STOP},
+    "current.discharge-rate": {OK, CAUTION, UNKNOWN},
+    "current.full-output": {OK, CAUTION, UNKNOWN},
+    "current.load": {OK, UNKNOWN, STOP},
+    "current.output": {OK, UNKNOWN, STOP},
+    "current.output-peak": {OK, CAUTION, UNKNOWN},
+    "current.peak": {OK, UNKNOWN, STOP},
+    "current.sag": {OK, CAUTION, UNKNOWN},
+    "discharge.changeover": {OK, CAUTION},
+    "discharge.changeover-known": {UNKNOWN},
+    "discharge.cut-off": {OK, UNKNOWN, STOP},
+    "discharge.cut-off-known": {UNKNOWN},
+    "discharge.hunting": {OK, CAUTION},
+    "discharge.return-reached": {OK, NOTE, CAUTION, UNKNOWN},
+    "ladder.inside": {OK},  # the cuts are held inside the module's limits: evidence, no more
+    "ladder.step": {OK, CAUTION, STOP},
+    "monitoring.acts": {OK, UNKNOWN, STOP},
+    "monitoring.balance": {OK, CAUTION},
+    "monitoring.cold-block": {OK, NOTE, UNKNOWN, STOP},
+    "monitoring.every-cell": {OK, UNKNOWN, STOP},
+    "monitoring.temperature": {OK, UNKNOWN, STOP},
+    "profile.left-on": {OK, CAUTION, STOP},
+    "profile.left-on-cold": {OK, STOP},
+    "profile.left-on-float": {OK, CAUTION},
+    "profile.left-on-low": {OK, CAUTION},
+    "profile.warned": {NOTE},
+    "protection.clears": {OK, CAUTION, UNKNOWN},
+    "protection.fault-known": {OK, UNKNOWN},
+    "protection.fits": {OK, CAUTION, UNKNOWN, STOP},
+    "protection.not-covered": {NOTE},
+    "protection.one-out": {OK, CAUTION},
+    "protection.one-out-modules": {OK, CAUTION, UNKNOWN},
+    "protection.two-strings": {NOTE},
+    "usable.any": {OK, STOP},
+    "usable.carried": {OK, STOP},
+    "usable.most": {OK, CAUTION},
+    "usable.solved": {UNKNOWN},
+    "usable.stranded": {NOTE},
+    "window.charged": {OK, UNKNOWN, STOP},
+    "window.highest": {OK, CAUTION, UNKNOWN},
+    "window.least": {OK, NOTE, CAUTION, UNKNOWN},
+    "window.loaded": {OK, UNKNOWN, STOP},
+    "window.nominal-high": {OK, UNKNOWN, STOP},
+    "window.nominal-low": {OK, UNKNOWN, STOP},
+    "window.restart": {OK, UNKNOWN, STOP},
+    "window.restart-late": {OK, CAUTION},
+    "window.touch": {OK, CAUTION},
+    "window.tripping": {OK, CAUTION, UNKNOWN},
+}
+
+
+def left_on(**profile: Any) -> Build:
+    return with_charger(left_on=good_profile(**profile))
+
+
+HARMLESS = {
+    "absorption": "56 V",
+    "float_voltage": "53 V",
+    "equalise": "56 V",
+    "compensation": "0 V/K",
+    "low_cut_off": "46 V",
+}
+
+# (rule, the worst it comes to, what is changed of the good build)
+CASES: list[tuple[str, Severity, Change]] = [
+    ("arrangement.assumed", CAUTION, lambda: with_module(basis="assumed")),
+    ("arrangement.chemistry", STOP, lambda: with_module(chemistry=HYDRIDE)),
+    ("arrangement.enough", NOTE, lambda: with_module(available=None)),
+    ("arrangement.enough", STOP, lambda: with_module(available=5)),
+    ("arrangement.flat", CAUTION, lambda: with_module(chemistry=IRON)),
+    ("arrangement.resistance", UNKNOWN, lambda: with_module(resistance=None)),
+    (
+        "arrangement.resistance-method",
+        CAUTION,
+        lambda: with_module(resistance_method="1 kHz meter"),
+    ),
+    ("charge.compensation", UNKNOWN, lambda: with_charger(compensation_can_be_off=None)),
+    ("charge.compensation", STOP, lambda: with_charger(compensation_can_be_off=False)),
+    ("charge.equalise", UNKNOWN, lambda: with_charger(equalise_can_be_off=None)),
+    ("charge.equalise", STOP, lambda: with_charger(equalise_can_be_off=False)),
+    (
+        "charge.float",
+        CAUTION,
+        lambda: with_charger(float_can_be_off=False, float_setting=("56 V", "60 V", "0.1 V")),
+    ),
+    ("charge.float", UNKNOWN, lambda: with_charger(float_can_be_off=None)),
+    (
+        "charge.float",
+        STOP,
+        lambda: with_charger(float_can_be_off=False, float_setting=("57 V", "60 V", "0.1 V")),
+    ),
+    ("charge.range-known", UNKNOWN, lambda: with_charger(charge_voltage=None)),
+    ("charge.real-top", STOP, lambda: with_policy(charge_target="4.25 V")),
+    ("charge.real-top", STOP, lambda: with_module(cell_highest="4.04 V")),
+    ("charge.settable", STOP, lambda: with_charger(charge_voltage=NOT_FITTED)),
+    ("charge.settable", STOP, lambda: with_charger(charge_voltage=("56.2 V", "60 V", "0.1 V"))),
+    ("current.charge", UNKNOWN, lambda: with_charger(current=None)),
+    ("current.charge", UNKNOWN, lambda: with_module(charge_limit=None)),
+    (
+        "current.charge",
+        STOP,
+        lambda: with_charger(current="90 A", current_setting=NOT_FITTED),
+    ),
+    ("current.charge-cold", CAUTION, lambda: good_build(site=good_site(coldest="4.9 degC"))),
+    ("current.charge-cold", UNKNOWN, lambda: good_build(site=good_site(coldest=None))),
+    ("current.charge-hot", CAUTION, lambda: good_build(site=good_site(warmest="46 degC"))),
+    ("current.charge-hot", UNKNOWN, lambda: good_build(site=good_site(warmest=None))),
+    (
+        "current.charge-rate",
+        CAUTION,
+        lambda: with_charger(current="60 A", current_setting=NOT_FITTED),
+    ),
+    ("current.charge-rate", UNKNOWN, lambda: with_charger(current=None)),
+    ("current.collapse", UNKNOWN, lambda: with_module(resistance=None)),
+    (
+        "current.collapse",
+        STOP,
+        lambda: good_build(
+            pack=good_pack(module=good_module(resistance="1 Ohm")),
+            load=good_load(continuous="100 W", typical="50 W", peak="4 kW"),
+        ),
+    ),
+    ("current.discharge-rate", CAUTION, lambda: with_module(capacity="10 Ah")),
+    ("current.discharge-rate", UNKNOWN, lambda: with_inverter(idle=None)),
+    ("current.full-output", CAUTION, lambda: with_inverter(continuous="7 kW", surge="9 kW")),
+    ("current.full-output", UNKNOWN, lambda: with_inverter(continuous=None)),
+    ("current.load", UNKNOWN, lambda: with_module(discharge_limit=None)),
+    ("current.load", UNKNOWN, lambda: with_inverter(window_low=None)),
+    ("current.load", STOP, lambda: with_module(discharge_limit="15 A")),
+    ("current.output", UNKNOWN, lambda: with_inverter(continuous=None)),
+    ("current.output", STOP, lambda: with_inverter(continuous="1.9 kW")),
+    ("current.output-peak", CAUTION, lambda: with_inverter(surge="3.9 kW")),
+    ("current.output-peak", UNKNOWN, lambda: with_inverter(surge=None)),
+    ("current.peak", UNKNOWN, lambda: with_module(discharge_peak=None)),
+    ("current.peak", STOP, lambda: with_module(discharge_peak="35 A")),
+    ("current.sag", CAUTION, lambda: with_module(resistance="100 mOhm")),
+    ("current.sag", UNKNOWN, lambda: with_module(resistance=None)),
+    (
+        "discharge.changeover",
+        CAUTION,
+        lambda: with_inverter(changeover=("42 V", "48 V", "0.1 V")),
+    ),
+    ("discharge.changeover-known", UNKNOWN, lambda: with_inverter(changeover=None)),
+    ("discharge.changeover-known", UNKNOWN, lambda: with_inverter(return_to_battery=None)),
+    ("discharge.changeover-known", UNKNOWN, lambda: with_module(resistance=None)),
+    (
+        "discharge.cut-off",
+        UNKNOWN,
+        lambda: with_inverter(cut_off=NOT_FITTED, window_low=None),
+    ),
+    ("discharge.cut-off", STOP, lambda: with_inverter(cut_off=("40 V", "45 V", "0.1 V"))),
+    ("discharge.cut-off", STOP, lambda: with_inverter(cut_off=NOT_FITTED)),
+    ("discharge.cut-off-known", UNKNOWN, lambda: with_inverter(cut_off=None)),
+    ("discharge.hunting", CAUTION, lambda: with_module(resistance="130 mOhm")),
+    ("discharge.return-reached", NOTE, lambda: with_policy(reserve="60 %")),
+    (
+        "discharge.return-reached",
+        CAUTION,
+        lambda: with_inverter(return_to_battery=("57 V", "60 V", "0.1 V")),
+    ),
+    ("discharge.return-reached", UNKNOWN, lambda: with_charger(charge_voltage=None)),
+    # 4.10 V and the high warning at 4.12 V are 20 mV apart, of 30 mV.
+    ("ladder.step", CAUTION, lambda: with_policy(charge_target="4.10 V")),
+    ("ladder.step", STOP, lambda: with_policy(charge_target="4.15 V")),
+    ("monitoring.acts", UNKNOWN, lambda: with_pack(monitoring=good_monitoring(stops_charge=None))),
+    (
+        "monitoring.acts",
+        STOP,
+        lambda: with_pack(monitoring=good_monitoring(stops_discharge=False)),
+    ),
+    ("monitoring.balance", CAUTION, lambda: with_pack(monitoring=good_monitoring(balances=False))),
+    ("monitoring.balance", CAUTION, lambda: with_pack(monitoring=good_monitoring(balances=None))),
+    (
+        "monitoring.cold-block",
+        NOTE,
+        lambda: with_pack(monitoring=good_monitoring(blocks_cold_charge=None)),
+    ),
+    (
+        "monitoring.cold-block",
+        UNKNOWN,
+        lambda: good_build(
+            pack=good_pack(monitoring=good_monitoring(blocks_cold_charge=None)),
+            site=good_site(coldest="-1 degC"),
+        ),
+    ),
+    (
+        "monitoring.cold-block",
+        STOP,
+        lambda: good_build(
+            pack=good_pack(monitoring=good_monitoring(blocks_cold_charge=False)),
+            site=good_site(coldest="-1 degC"),
+        ),
+    ),
+    ("monitoring.every-cell", UNKNOWN, lambda: with_pack(monitoring=None)),
+    (
+        "monitoring.every-cell",
+        UNKNOWN,
+        lambda: with_pack(monitoring=good_monitoring(every_cell=None)),
+    ),
+    ("monitoring.every-cell", STOP, lambda: with_pack(monitoring=NOT_FITTED)),
+    (
+        "monitoring.every-cell",
+        STOP,
+        lambda: with_pack(monitoring=good_monitoring(every_cell=False)),
+    ),
+    (
+        "monitoring.temperature",
+        UNKNOWN,
+        lambda: with_pack(monitoring=good_monitoring(temperatures=None)),
+    ),
+    (
+        "monitoring.temperature",
+        STOP,
+        lambda: with_pack(monitoring=good_monitoring(temperatures=False)),
+    ),
+    ("profile.left-on", OK, lambda: left_on(**HARMLESS)),
+    ("profile.left-on", CAUTION, lambda: left_on(**HARMLESS | {"absorption": "57 V"})),
+    ("profile.left-on", STOP, lambda: left_on(**HARMLESS | {"absorption": "59 V"})),
+    ("profile.left-on", STOP, lambda: left_on(**HARMLESS | {"equalise": "62 V"})),
+    ("profile.left-on-cold", OK, lambda: left_on(**HARMLESS)),
+    # 9 K below 25 °C at 0.3 V/K are 2.7 V more.
+    ("profile.left-on-cold", STOP, lambda: left_on(**HARMLESS | {"compensation": "0.3 V/K"})),
+    ("profile.left-on-float", OK, lambda: left_on(**HARMLESS)),
+    ("profile.left-on-float", CAUTION, lambda: left_on(**HARMLESS | {"float_voltage": "55.4 V"})),
+    ("profile.left-on-low", OK, lambda: left_on(**HARMLESS)),
+    ("profile.left-on-low", CAUTION, lambda: left_on(**HARMLESS | {"low_cut_off": "44 V"})),
+    ("profile.warned", NOTE, lambda: good_build(profiles=(good_profile(),))),
+    ("protection.clears", CAUTION, lambda: with_policy(clearing="5000 %")),
+    ("protection.clears", UNKNOWN, lambda: good_build(cabling=good_cabling(module_lead=None))),
+    ("protection.fault-known", UNKNOWN, lambda: with_module(resistance=None)),
+    ("protection.fits", CAUTION, lambda: good_build(string_fuse="", main_fuse="")),
+    ("protection.fits", UNKNOWN, lambda: good_build(cabling=good_cabling(main=None))),
+    ("protection.fits", UNKNOWN, lambda: with_inverter(efficiency=None)),
+    ("protection.fits", STOP, lambda: good_build(main_fuse=good_family(dc_voltage="58 V"))),
+    ("protection.fits", STOP, lambda: good_build(main_fuse=good_family(interrupting="5 kA"))),
+    ("protection.fits", STOP, lambda: good_build(main_fuse="no such family")),
+    ("protection.not-covered", NOTE, good_build),
+    ("protection.one-out", CAUTION, lambda: with_module(link_limit="60 A")),
+    ("protection.one-out-modules", CAUTION, lambda: with_module(discharge_limit="22 A")),
+    ("protection.one-out-modules", UNKNOWN, lambda: with_module(discharge_limit=None)),
+    ("protection.two-strings", NOTE, lambda: with_pack(strings=2)),
+    ("usable.any", STOP, lambda: with_policy(charge_target="3.5 V")),
+    ("usable.carried", STOP, lambda: with_module(resistance="300 mOhm")),
+    ("usable.most", CAUTION, lambda: with_policy(charge_target="3.8 V")),
+    ("usable.solved", UNKNOWN, lambda: with_charger(charge_voltage=None)),
+    ("usable.stranded", NOTE, good_build),
+    ("window.charged", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
+    ("window.charged", STOP, lambda: with_inverter(window_high="56.3 V", survives="66 V")),
+    ("window.highest", CAUTION, lambda: with_inverter(window_high="58 V", survives="58.7 V")),
+    ("window.highest", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
+    ("window.least", NOTE, lambda: with_inverter(window_low="43 V")),
+    # 14 · 3.4 = 47.6 V is where a pack like this is left under load.
+    ("window.least", CAUTION, lambda: with_inverter(window_low="47.7 V")),
+    ("window.least", UNKNOWN, lambda: with_inverter(window_low=None)),
+    ("window.loaded", UNKNOWN, lambda: with_module(resistance=None)),
+    ("window.loaded", STOP, lambda: with_inverter(window_low="56.6 V")),
+    ("window.nominal-high", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
+    ("window.nominal-high", STOP, lambda: with_inverter(window_high="51 V")),
+    ("window.nominal-low", UNKNOWN, lambda: with_inverter(window_low=None)),
+    ("window.nominal-low", STOP, lambda: with_inverter(window_low="51.2 V")),
+    ("window.restart", UNKNOWN, lambda: with_inverter(restart=None)),
+    ("window.restart", UNKNOWN, lambda: with_charger(charge_voltage=None)),
+    ("window.restart", OK, lambda: with_inverter(restart=NOT_FITTED)),
+    ("window.restart", STOP, lambda: with_inverter(restart="56.2 V")),
+    ("window.restart-late", CAUTION, lambda: with_inverter(restart="52.5 V")),
+    ("window.touch", CAUTION, lambda: with_pack(modules_in_series=3)),
+    ("window.tripping", CAUTION, lambda: with_inverter(window_high="57 V", survives="58.5 V")),
+    ("window.tripping", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
+]
+PASSES = [
+    rule
+    for rule, severities in CAN_COME_TO.items()
+    if OK in severities and not rule.startswith("profile.")
+]
+CASES += [(rule, OK, good_build) for rule in PASSES]
+
+
+def worst(findings: tuple[Finding, ...], rule: str) -> Severity:
+    return max(found.severity for found in findings if found.rule.key == rule)
+
+
+@pytest.mark.parametrize(
+    ("rule", "severity", "change"),
+    CASES,
+    ids=[f"{rule}-{severity.name}-{i}" for i, (rule, severity, _) in enumerate(CASES)],
+)
+def test_a_rule_comes_to_what_it_should(rule: str, severity: Severity, change: Change) -> None:
+    assert worst(design(change(), catalogue=None).findings, rule) is severity
+
+
+def test_every_rule_is_weighed() -> None:
+    assert {rule.key for rule in every_rule()} == set(CAN_COME_TO)
+
+
+def test_rule_keys_are_unique() -> None:
+    rules = {id(rule): rule.key for rule in every_rule()}  # one rule may be imported twice
+    assert len(set(rules.values())) == len(rules)
+
+
+def test_every_rule_is_tested_in_every_severity_that_it_can_have() -> None:
+    tested: dict[str, set[Severity]] = {}
+    for rule, severity, _ in CASES:
+        tested.setdefault(rule, set()).add(severity)
+    assert tested == CAN_COME_TO
+
+
+@given(build=builds())
+def test_a_rule_comes_to_nothing_else(build: Build) -> None:
+    for found in design(build).findings:
+        assert found.severity in CAN_COME_TO[found.rule.key], found
+
+
+@given(build=builds())
+def test_every_finding_that_holds_says_what_would_clear_it(build: Build) -> None:
+    for found in design(build).findings:
+        assert not found.holds or found.remedy, found
+
+
+# --- What holds a verdict back ----------------------------------------------------------------
+
+
+def test_the_good_build_works() -> None:
+    done = design(good_build())
+    assert decide(done).verdict is Verdict.WORKS
+    assert not [f for f in done.findings if f.severity > NOTE]
+
+
+def fields_that_may_be_unknown(noun: type) -> list[str]:
+    """Return the fields that may be left out as unknown: those whose default is None."""
+    return [field.name for field in attrs.fields(noun) if field.default is None]
+
+
+def blanked(noun: type, field: str) -> Build:
+    """Return the good build with one field of one noun unknown."""
+    gone = {field: None}
+    return {
+        Module: lambda: with_module(**gone),
+        Monitoring: lambda: with_pack(monitoring=good_monitoring(**gone)),
+        Pack: lambda: with_pack(**gone),
+        Inverter: lambda: with_inverter(**gone),
+        Charger: lambda: with_charger(**gone),
+        Load: lambda: good_build(load=good_load(**gone)),
+        Site: lambda: good_build(site=good_site(**gone)),
+        Cabling: lambda: good_build(cabling=good_cabling(**gone)),
+        Policy: lambda: with_policy(**gone),
+    }[noun]()
+
+
+NOUNS = (Module, Monitoring, Pack, Inverter, Charger, Load, Site, Cabling, Policy)
+
+# What may stay unsaid, and why that is safe.
+MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
+    (Module, "cell_highest"): "the chemistry's limit rules; a module can only tighten it",
+    (Module, "cell_least"): "the chemistry's limit rules; a module can only tighten it",
+    (Module, "cell_nominal"): "the chemistry's nominal stands in",
+    (Module, "link_limit"): "the discharge limit of the module stands in for its links",
+    (Module, "available"): "a note: nobody said how many there are",
+    (Module, "ocv"): "the chemistry's curve stands in",
+    (Module, "resistance_curve"): "the one resistance is taken at every state of charge",
+    (Monitoring, "balances"): "a limit: without balancing the pack loses energy, not safety",
+    (Monitoring, "blocks_cold_charge"): "a note, since this site stays warm; held where it freezes",
+    (Monitoring, "watches_each_string"): "no rule asks for it yet: every string has its own fuse",
+    (Pack, "spread_full"): "the chemistry's guard stands in, and a smaller measured one never does",
+    (Inverter, "surge_time"): "told, not judged",
+    (Inverter, "survives"): "the top of the window stands in",
+    (Inverter, "meter_accuracy"): "the policy's assumed error stands in",
+    (Inverter, "input_capacitance"): "precharge is not judged yet, and a note says so",
+    (Inverter, "charger"): "no built-in charger, or not used",
+    (Charger, "accuracy"): "the policy's assumed error stands in",
+    (Charger, "current_setting"): "judged at all the current that it gives",
+    (Charger, "float_setting"): "float can be turned off; asked for where it cannot",
+    (Charger, "left_on"): "no profile is left on",
+    (Charger, "power"): "for the energy picture only",
+    (Load, "typical"): "the continuous load stands in",
+    (Load, "peak"): "the inverters' full surge stands in",
+    (Policy, "charge_target"): "the chemistry's target stands in",
+}
+
+
+@pytest.mark.parametrize(
+    ("noun", "field"),
+    [(noun, field) for noun in NOUNS for field in fields_that_may_be_unknown(noun)],
+    ids=lambda value: value if isinstance(value, str) else value.__name__,
+)
+def test_an_unknown_holds_the_verdict_back(noun: type, field: str) -> None:
+    decision = decide(design(blanked(noun, field)))
+    if (noun, field) in MAY_BE_UNKNOWN:
+        assert decision.go, MAY_BE_UNKNOWN[noun, field]
+    else:
+        assert decision.verdict in {Verdict.CANNOT_TELL_YET, Verdict.DOES_NOT_WORK}
+        assert any(found.severity is UNKNOWN for found in decision.held_by)
+
+
+def test_what_may_be_unknown_is_a_field_that_exists() -> None:
+    for noun, field in MAY_BE_UNKNOWN:
+        assert field in fields_that_may_be_unknown(noun)
+
+
+def test_what_stands_in_is_asked_for_where_it_matters() -> None:
+    fixed_float = with_charger(float_can_be_off=False, float_setting=None)
+    assert decide(design(fixed_float)).verdict is Verdict.CANNOT_TELL_YET
+    no_surge = good_build(inverters=(good_inverter(surge=None),), load=good_load(peak=None))
+    assert worst(design(no_surge).findings, "current.peak") is UNKNOWN
+    no_link = with_module(link_limit=None, discharge_limit=None)
+    assert worst(design(no_link).findings, "protection.fits") is UNKNOWN
+    no_nothing = good_build(chargers=(good_charger(current=None, current_setting=None),))
+    assert decide(design(no_nothing)).verdict is Verdict.CANNOT_TELL_YET
+
+
+# --- What holds of any build ------------------------------------------------------------------
+
+
+@given(build=builds())
+def test_a_design_never_raises_and_weighs_its_findings(build: Build) -> None:
+    decision = decide(design(build))
+    severities = {found.severity for found in decision.design.findings}
+    expected = (
+        Verdict.DOES_NOT_WORK
+        if STOP in severities
+        else Verdict.CANNOT_TELL_YET
+        if UNKNOWN in severities
+        else Verdict.WORKS_WITH_LIMITS
+        if CAUTION in severities
+        else Verdict.WORKS
+    )
+    assert decision.verdict is expected
+
+
+@given(build=sound_builds())
+def test_one_more_module_in_series_only_costs_headroom(build: Build) -> None:
+    taller = attrs.evolve(
+        build, pack=attrs.evolve(build.pack, modules_in_series=build.pack.modules_in_series + 1)
+    )
+    for rule in ("window.highest", "window.tripping", "window.nominal-high"):
+        margins = [
+            next(f.margin for f in design(b).findings if f.rule.key == rule)
+            for b in (build, taller)
+        ]
+        assert margins[1] < margins[0]
+
+
+@given(build=sound_builds())
+def test_more_strings_never_give_a_string_more_to_carry(build: Build) -> None:
+    wider = attrs.evolve(build, pack=attrs.evolve(build.pack, strings=build.pack.strings + 1))
+    before, after = design(build).sharing, design(wider).sharing
+    assert before is not None
+    assert after is not None
+    # One string has no imbalance and two may have one of up to 2 here: it carries all at most.
+    assert after.worst.value <= before.worst.value * (1 + 1e-12)
+    assert after.even.value < before.even.value
+
+
+@given(build=sound_builds())
+def test_the_design_of_a_build_is_the_same_every_time(build: Build) -> None:
+    assert design(build).findings == design(build).findings
+
+
+# --- Builds at the edge -----------------------------------------------------------------------
+
+
+def test_nickel_metal_hydride_is_refused_and_nothing_is_set() -> None:
+    done = design(with_module(chemistry=HYDRIDE))
+    assert decide(done).verdict is Verdict.DOES_NOT_WORK
+    assert (done.settings, done.usable, done.sharing, done.protection) == (None,) * 4
+
+
+def test_without_any_charger_nobody_can_tell() -> None:
+    decision = decide(design(good_build(chargers=())))
+    assert decision.verdict is Verdict.CANNOT_TELL_YET
+    assert decision.design.settings is not None
+    assert decision.design.settings.thresholds.charge is None
+
+
+def test_without_any_inverter_it_does_not_work() -> None:
+    done = design(good_build(inverters=()))
+    assert decide(done).verdict is Verdict.DOES_NOT_WORK  # no output for the load
+    assert done.protection is not None
+    assert [fuse.size for fuse in done.protection.fuses] == [None]
+
+
+def test_two_kinds_of_inverter_are_each_judged_and_each_fused() -> None:
+    small = good_inverter(name="small", continuous="1 kW", surge="2 kW", window_low="44 V")
+    done = design(good_build(inverters=(good_inverter(), small)))
+    assert {f.about for f in done.findings if f.rule.key == "window.charged"} == {
+        "inverter",
+        "small",
+    }
+    assert done.protection is not None
+    assert [fuse.place for fuse in done.protection.fuses[1:]] == [
+        "main, at the bus, to inverter",
+        "main, at the bus, to small",
+    ]
+    assert done.sharing is not None
+    # The one that works down to 42 V goes on when the other has stopped: currents are greatest
+    # there. (3000 + 1000) / 0.92 + 30 + 30 = 4407.8 W, over 42 V = 104.95 A.
+    assert done.sharing.total.value == pytest.approx(4407.826 / 42, rel=1e-6)
+
+
+def test_two_kinds_of_inverter_one_with_an_unknown_window_hold_the_verdict() -> None:
+    vague = good_inverter(name="vague", window_low=None)
+    decision = decide(design(good_build(inverters=(good_inverter(), vague))))
+    assert decision.verdict is Verdict.CANNOT_TELL_YET
+    assert decision.design.sharing is None
+
+
+def test_two_inverters_alike_ask_for_two_main_fuses_of_the_same_size() -> None:
+    one = design(good_build())
+    two = design(good_build(inverters=(good_inverter(count=2),)))
+    assert one.protection is not None
+    assert two.protection is not None
+    single, double = one.protection.fuses[1], two.protection.fuses[1]
+    assert (single.count, double.count) == (1, 2)
+    assert single.size == double.size == 150
+    assert one.sharing is not None
+    assert two.sharing is not None
+    assert two.sharing.total.value == pytest.approx(2 * one.sharing.total.value)
+
+
+def test_a_built_in_charger_counts_once_for_each_inverter() -> None:
+    charger = good_charger(name="built in", current="10 A", current_setting=NOT_FITTED)
+    done = design(good_build(inverters=(good_inverter(count=3, charger=charger),), chargers=()))
+    assert next(f for f in done.findings if f.rule.key == "current.charge").value == 30.0
+
+
+def test_a_charger_whose_current_nobody_knows_leaves_every_current_open() -> None:
+    silent = good_charger(name="silent", current=None)
+    done = design(good_build(chargers=(good_charger(), silent)))
+    assert worst(done.findings, "current.charge") is UNKNOWN
+    assert done.settings is not None
+    device = done.settings.device("charger")
+    assert device is not None
+    line = device.line("charge current limit")
+    assert line is not None
+    assert line.entry == "?"
+
+
+def test_one_cell_is_no_pack_for_a_48_volt_inverter() -> None:
+    pack = good_pack(module=good_module(cells_in_series=1), modules_in_series=1, strings=1)
+    assert decide(design(good_build(pack=pack))).verdict is Verdict.DOES_NOT_WORK
+
+
+def test_400_modules_in_series_do_not_work() -> None:
+    pack = good_pack(module=good_module(available=100_000), modules_in_series=400)
+    decision = decide(design(good_build(pack=pack)))
+    assert decision.verdict is Verdict.DOES_NOT_WORK
+    assert worst(decision.design.findings, "window.charged") is STOP
+
+
+def test_next_to_no_resistance_is_a_fault_that_no_fuse_breaks() -> None:
+    done = design(with_module(resistance="0.01 mOhm"))
+    assert worst(done.findings, "protection.fits") is STOP
+    assert done.protection is not None
+    assert all(fuse.size is None for fuse in done.protection.fuses)
+
+
+def test_an_inverter_that_idles_at_nothing_is_as_good_as_any() -> None:
+    assert decide(design(with_inverter(idle="0 W"))).verdict is Verdict.WORKS
+
+
+def test_a_load_beyond_collapse_does_not_work() -> None:
+    done = design(with_module(resistance="2 Ohm"))
+    assert worst(done.findings, "usable.carried") is STOP
+    assert worst(done.findings, "current.collapse") is STOP
+    assert worst(done.findings, "window.loaded") is STOP
+    assert decide(done).verdict is Verdict.DOES_NOT_WORK
+
+
+def test_a_window_that_reaches_down_to_nothing_is_not_believed() -> None:
+    done = design(with_inverter(window_low="0 V"))
+    assert worst(done.findings, "current.load") is UNKNOWN
+    assert done.sharing is None
+    assert done.protection is not None
+    assert done.protection.fuses[1].lower is None
+
+
+def test_a_charge_target_of_nothing_is_no_setting() -> None:
+    done = design(with_policy(charge_target="0 V"))
+    assert worst(done.findings, "charge.settable") is STOP
+
+
+def test_a_catalogue_may_be_handed_in() -> None:
+    only = good_catalogue(good_family(key="only", name="the only one"))
+    done = design(good_build(string_fuse="", main_fuse="only"), catalogue=only)
+    assert done.protection is not None
+    assert [f.family.key for f in done.protection.fuses if f.family is not None] == ["only"] * 2
+
+
+def test_parallel_main_conductors_carry_together() -> None:
+    two = Run(name="main", conductor=good_conductor(70.0), length="1.5 m", parallel=2)
+    done = design(good_build(cabling=good_cabling(main=two)))
+    assert done.protection is not None
+    upper = done.protection.fuses[1].upper
+    assert upper is not None
+    assert upper.value == 140.0
+    assert decide(done).verdict is Verdict.DOES_NOT_WORK  # 150 A is the least standard size
+
+
+@pytest.mark.parametrize("chemistry", [BLEND, TITANATE])
+def test_other_chemistries_come_through(chemistry: Any) -> None:
+    done = design(with_module(chemistry=chemistry))
+    assert done.settings is not None
+    assert done.settings.thresholds.charge is not None or decide(done).held_by
