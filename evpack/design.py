@@ -5,6 +5,8 @@ Describe, check, set, protect. Read this first; each step is a room of its own.
 
 from __future__ import annotations
 
+import attrs
+
 from evpack.base.finding import Finding
 from evpack.check.arrangement import arrangement, chemistry_allowed
 from evpack.check.current import currents
@@ -78,7 +80,7 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
     return Design(
         build=build,
         figures=figures,
-        settings=settings,
+        settings=attrs.evolve(settings, withheld=any(f.holds for f in findings)),
         usable=usable,
         sharing=shared,
         protection=schedule,

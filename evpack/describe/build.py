@@ -86,6 +86,6 @@ class Build:
         built_in = tuple(
             attrs.evolve(i.charger, count=i.charger.count * i.count)
             for i in self.inverters
-            if i.charger is not None
+            if isinstance(i.charger, Charger)
         )
         return self.chargers + built_in

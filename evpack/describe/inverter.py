@@ -6,11 +6,20 @@ import attrs
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.errors import DescriptionError
-from evpack.base.fitted import NotFitted
+from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
 from evpack.base.units import Quantity, farads, seconds, share, volts, watts
 from evpack.describe.charger import Charger
 from evpack.describe.counts import whole
 from evpack.describe.ranges import VoltageRange, voltage_range, volts_if_fitted
+
+
+def charger_if_fitted(given: object) -> Charger | NotFitted | None:
+    """Convert a charger, ``"none"`` (the inverter has none) or None (unknown)."""
+    if given is None or isinstance(given, Charger):
+        return given
+    if is_not_fitted(given):
+        return NOT_FITTED
+    raise DescriptionError(f"charger: a Charger or 'none' is needed, got {given!r}")
 
 
 @attrs.frozen(kw_only=True)
@@ -40,8 +49,9 @@ class Inverter:
         Of its own battery voltage reading, as a share; None takes the policy's assumed one.
     input_capacitance : quantity or None
         Of its DC input [F]; None is unknown.
-    charger : Charger or None
-        Its built-in charger, if it has one that is used.
+    charger : Charger, NOT_FITTED or None
+        Its built-in charger; NOT_FITTED where it has none; None is unknown, since a built-in
+        charger that nobody thought of charges with whatever it came with.
     """
 
     name: str
@@ -78,7 +88,7 @@ class Inverter:
     input_capacitance: Quantity | None = attrs.field(
         converter=attrs.converters.optional(farads), default=None
     )
-    charger: Charger | None = None
+    charger: Charger | NotFitted | None = attrs.field(converter=charger_if_fitted, default=None)
     where: str = ""
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 

@@ -13,9 +13,14 @@ from evpack.base.errors import DescriptionError
 from evpack.base.units import Quantity, share, volts
 
 
-def _guard(default: str, most: float, means: str, least: float = 0.0) -> Quantity:
+def _guard(
+    default: str, most: float, means: str, least: float = 0.0, *, safer: str = ""
+) -> Quantity:
+    """Return a field that is a share; `safer` is "up" or "down" where one way loosens a guard."""
     field: Quantity = attrs.field(
-        converter=share, default=default, metadata={"means": means, "bounds": (least, most)}
+        converter=share,
+        default=default,
+        metadata={"means": means, "bounds": (least, most), "safer": safer, "usual": default},
     )
     return field
 
@@ -35,32 +40,56 @@ class Policy:
     return_rise: Quantity = _guard(
         "15 %", 0.9, "state of charge to regain before returning to battery"
     )
-    charger_accuracy: Quantity = _guard("1 %", 0.05, "charger voltage error, where not stated")
-    meter_accuracy: Quantity = _guard("1 %", 0.05, "inverter voltmeter error, where not stated")
-    tail_current: Quantity = _guard("5 %", 0.2, "absorption end current, of capacity an hour", 0.01)
-    charge_rate: Quantity = _guard("30 %", 1.0, "charge current, of capacity an hour", 0.01)
+    charger_accuracy: Quantity = _guard(
+        "1 %", 0.05, "charger voltage error, where not stated", safer="up"
+    )
+    meter_accuracy: Quantity = _guard(
+        "1 %", 0.05, "inverter voltmeter error, where not stated", safer="up"
+    )
+    tail_current: Quantity = _guard(
+        "5 %", 0.2, "absorption end current, of capacity an hour", 0.01, safer="up"
+    )
+    charge_rate: Quantity = _guard(
+        "30 %", 1.0, "charge current, of capacity an hour", 0.01, safer="down"
+    )
     discharge_rate_warn: Quantity = _guard(
-        "100 %", 10.0, "discharge current that asks for a word, of capacity an hour", 0.01
+        "100 %",
+        10.0,
+        "discharge current that asks for a word, of capacity an hour",
+        0.01,
+        safer="down",
     )
     long_resistance: Quantity = _guard(
-        "200 %", 5.0, "resistance over hours against that over 10 s", 1.0
+        "200 %", 5.0, "resistance over hours against that over 10 s", 1.0, safer="up"
     )
     sharing_imbalance: Quantity = _guard(
-        "120 %", 3.0, "worst string current against an even share", 1.0
+        "120 %", 3.0, "worst string current against an even share", 1.0, safer="up"
     )
     ripple: Quantity = _guard(
-        "110 %", 1.3, "RMS of the inverter's DC current against its mean", 1.0
+        "110 %", 1.3, "RMS of the inverter's DC current against its mean", 1.0, safer="up"
     )
-    continuous_factor: Quantity = _guard("125 %", 2.0, "fuse against continuous current", 1.0)
-    fuse_ambient: Quantity = _guard("85 %", 1.0, "what a warm enclosure leaves of a fuse", 0.5)
+    continuous_factor: Quantity = _guard(
+        "125 %", 2.0, "fuse against continuous current", 1.0, safer="up"
+    )
+    fuse_ambient: Quantity = _guard(
+        "85 %", 1.0, "what a warm enclosure leaves of a fuse", 0.5, safer="down"
+    )
     ohmic_part: Quantity = _guard(
-        "50 %", 1.0, "lowest credible resistance against that over 10 s", 0.1
+        "50 %", 1.0, "lowest credible resistance against that over 10 s", 0.1, safer="down"
     )
     weak_part: Quantity = _guard(
-        "300 %", 10.0, "highest credible resistance (aged, cold, empty) against that over 10 s", 1.0
+        "300 %",
+        10.0,
+        "highest credible resistance (aged, cold, empty) against that over 10 s",
+        1.0,
+        safer="up",
     )
     clearing: Quantity = _guard(
-        "500 %", 50.0, "least fault current against fuse rating for a quick clearing", 1.0
+        "500 %",
+        50.0,
+        "least fault current against fuse rating for a quick clearing",
+        1.0,
+        safer="up",
     )
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
@@ -73,8 +102,21 @@ class Policy:
                 if not least <= value <= most:
                     raise DescriptionError(
                         f"policy: {field.name} ({field.metadata['means']}) must lie between "
-                        f"{least:.0%} and {most:.0%}, got {value:.4g} times 100 %"
+                        f"{100 * least:g} % and {100 * most:g} %, got {100 * value:.4g} %"
                     )
+
+
+def loosened(policy: Policy) -> tuple[str, ...]:
+    """Return the guards that are set looser than is usual, by field name."""
+    found = []
+    for field in attrs.fields(Policy):
+        safer = field.metadata.get("safer")
+        if not safer:
+            continue
+        value, usual = getattr(policy, field.name).m, share(field.metadata["usual"]).m
+        if value < usual if safer == "up" else value > usual:
+            found.append(field.name)
+    return tuple(found)
 
 
 def means(field: str) -> str:

@@ -87,10 +87,15 @@ class Thresholds:
 
 @attrs.frozen(kw_only=True)
 class SettingsSheet:
-    """The whole sheet, device by device, and the thresholds it leads to."""
+    """The whole sheet, device by device, and the thresholds it leads to.
+
+    `withheld` says that the design is held up: the numbers then show how far it came, and none of
+    them may be entered.
+    """
 
     devices: tuple[DeviceSettings, ...]
     thresholds: Thresholds
+    withheld: bool = False
 
     def device(self, name: str) -> DeviceSettings | None:
         """Return the lines of a device by its name."""
