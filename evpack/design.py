@@ -18,6 +18,7 @@ from evpack.check.source import demand, pack_source
 from evpack.check.usable import usable_window
 from evpack.check.window import windows
 from evpack.describe.build import Build
+from evpack.describe.checked import need
 from evpack.describe.fuses import FuseCatalogue
 from evpack.load.tables import fuse_catalogue
 from evpack.outcome.design import Design
@@ -41,6 +42,7 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
     Design
         Never raises for a risky design: that is a finding. `decide` weighs the findings.
     """
+    need("design", build, Build)
     figures = pack_figures(build)
     allowed = chemistry_allowed(build)
     findings: list[Finding] = [allowed]
@@ -74,7 +76,7 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
     findings += profiles(ground)
     findings += currents(ground, settings, usable)
 
-    shared = sharing(ground, settings.thresholds)
+    shared = sharing(ground)
     schedule, found = protection(ground, shared, catalogue or fuse_catalogue(build.site.rules))
     findings += found
     return Design(

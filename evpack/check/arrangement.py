@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
 from evpack.describe.build import Build
+from evpack.describe.pack import Monitoring
+from evpack.describe.policy import loosened, means
 
 ENOUGH = Rule(
     key="arrangement.enough",
@@ -29,7 +32,30 @@ RESISTANCE = Rule(
 )
 METHOD = Rule(
     key="arrangement.resistance-method",
-    says="A resistance that was not got from a pulse of about 10 s is no DC internal resistance.",
+    says="A resistance that was not got from a load step of about 10 s is no DC internal "
+    "resistance.",
+    source="common-practice",
+)
+PLAUSIBLE = Rule(
+    key="arrangement.plausible",
+    says="Resistance times capacity of a cell group lies within a known range; far outside it, a "
+    "unit or a digit slipped.",
+    source="common-practice",
+)
+MEASURED = Rule(
+    key="arrangement.measured",
+    says="Of a salvaged module only a measurement counts: a data sheet tells what it was when new.",
+    source="common-practice",
+)
+SPREAD = Rule(
+    key="arrangement.spread",
+    says="Cells of a module that differ much when full are weak, drifting or damaged.",
+    source="common-practice",
+    kind=VOLTAGE,
+)
+GUARDS = Rule(
+    key="arrangement.guards",
+    says="A guard that is set looser than is usual must be meant.",
     source="common-practice",
 )
 ASSUMED = Rule(
@@ -49,7 +75,10 @@ _MODULE_FIELDS = (
 )
 _INVERTER_FIELDS = (
     "continuous",
+    "surge",
     "efficiency",
+    "idle",
+    "meter_accuracy",
     "window_low",
     "window_high",
     "survives",
@@ -58,11 +87,28 @@ _INVERTER_FIELDS = (
 )
 _CHARGER_FIELDS = (
     "charge_voltage",
+    "accuracy",
     "current",
     "float_can_be_off",
     "compensation_can_be_off",
     "equalise_can_be_off",
 )
+
+_MONITORING_FIELDS = (
+    "every_cell",
+    "temperatures",
+    "stops_charge",
+    "stops_discharge",
+    "blocks_cold_charge",
+    "watches_each_string",
+)
+
+# Highest cell minus mean near full [V]: fine, to be watched, to be refused.
+# Common practice, no source.
+_SPREAD_FINE, _SPREAD_MOST = 0.05, 0.15
+# 10 s resistance times capacity of a cell group [Ω·Ah]. Sound cells of every chemistry here lie at
+# 0.010 to 0.130 (from memory); aged ones reach a few times that.
+_PLAUSIBLE = (0.008, 0.5)
 
 
 def chemistry_allowed(build: Build) -> Finding:
@@ -86,7 +132,16 @@ def chemistry_allowed(build: Build) -> Finding:
 
 def arrangement(build: Build) -> tuple[Finding, ...]:
     """Return the findings on the modules themselves and on what is only assumed of them."""
-    return (_enough(build), _resistance(build), *_flat(build), *_assumed(build))
+    return (
+        _enough(build),
+        _resistance(build),
+        *_plausible(build),
+        _measured(build),
+        _spread(build),
+        *_flat(build),
+        _guards(build),
+        *_assumed(build),
+    )
 
 
 def _enough(build: Build) -> Finding:
@@ -128,13 +183,13 @@ def _resistance(build: Build) -> Finding:
             "current is the resistance. Put it in the build sheet.",
         )
     if module.resistance_method not in {"10 s pulse", "two-step"}:
-        return state(
+        return unknown(
             METHOD,
-            Severity.CAUTION,
             about=module.name,
             detail=f"The resistance, {say(module.resistance.m, 'Ω')}, was got by: "
-            f"{module.resistance_method}. A meter at 1 kHz reads far below what a load feels.",
-            remedy="Measure it with a load step of about 10 s.",
+            f"{module.resistance_method}. A meter at 1 kHz reads far below what a load feels, so "
+            "sag, changeover and fault currents cannot be judged from it.",
+            remedy="Measure it with a load step of about 10 s and say method = '10 s pulse'.",
         )
     return state(
         RESISTANCE,
@@ -142,6 +197,106 @@ def _resistance(build: Build) -> Finding:
         about=module.name,
         detail=f"DC internal resistance of a module, {say(module.resistance.m, 'Ω')}, by "
         f"{module.resistance_method}.",
+    )
+
+
+def _plausible(build: Build) -> tuple[Finding, ...]:
+    module = build.pack.module
+    if module.resistance is None:
+        return ()
+    product = float(module.resistance.m) / module.cells_in_series * float(module.capacity.m)
+    low, high = _PLAUSIBLE
+    if low <= product <= high:
+        return ()
+    return (
+        state(
+            PLAUSIBLE,
+            Severity.CAUTION,
+            about=module.name,
+            detail=f"{say(module.resistance.m, 'Ω')} and {say(module.capacity.m, 'Ah')} give "
+            f"{1e3 * product:.3g} mΩ·Ah for a cell group; {1e3 * low:.3g} to {1e3 * high:.3g} is "
+            "believable.",
+            remedy="Look at both numbers again: mΩ or Ω, mAh or Ah, one cell or the whole module?",
+        ),
+    )
+
+
+def _measured(build: Build) -> Finding:
+    module = build.pack.module
+    told = [
+        field
+        for field in ("capacity", "resistance")
+        if getattr(module, field) is not None
+        and module.basis.of(field) not in {Basis.MEASURED, Basis.ASSUMED}
+    ]
+    if told:
+        return state(
+            MEASURED,
+            Severity.CAUTION,
+            about=module.name,
+            detail=f"Not measured: {' and '.join(told)}.",
+            remedy="Test the modules: capacity by a full discharge, resistance by a load step of "
+            'about 10 s; then say basis = "measured".',
+        )
+    return state(
+        MEASURED,
+        Severity.OK,
+        about=module.name,
+        detail="Capacity and resistance are measured, or stand among what is only assumed.",
+    )
+
+
+def _spread(build: Build) -> Finding:
+    spread = build.pack.spread_full
+    common = {
+        "about": "cells",
+        "value_name": "the highest cell above the mean, near full",
+        "remedy": "Charge gently to full, balance, rest and look again; leave out modules that "
+        "stay apart.",
+    }
+    if spread is None:
+        return state(
+            SPREAD,
+            Severity.CAUTION,
+            about="cells",
+            detail="Nobody measured how far the cells lie apart when full; a guard is assumed.",
+            remedy="Measure every cell group near full and say spread_full under [pack].",
+        )
+    refused = at_most(
+        SPREAD,
+        spread,
+        VOLTAGE.of(_SPREAD_MOST),
+        otherwise=Severity.STOP,
+        limit_name="the most that may be built with",
+        **common,
+    )
+    if refused.severity is Severity.STOP:
+        return refused
+    return at_most(
+        SPREAD,
+        spread,
+        VOLTAGE.of(_SPREAD_FINE),
+        otherwise=Severity.CAUTION,
+        limit_name="what sound modules show",
+        **common,
+    )
+
+
+def _guards(build: Build) -> Finding:
+    loose = loosened(build.policy)
+    if not loose:
+        return state(
+            GUARDS, Severity.OK, about="policy", detail="No guard is looser than is usual."
+        )
+    told = "; ".join(
+        f"{means(field)}: {say(float(getattr(build.policy, field).m), '')}" for field in loose
+    )
+    return state(
+        GUARDS,
+        Severity.CAUTION,
+        about="policy",
+        detail=f"Set looser than is usual: {told}.",
+        remedy="Take the lines out of [policy] to have the usual guards back, or be sure why.",
     )
 
 
@@ -173,6 +328,9 @@ def _assumed(build: Build) -> tuple[Finding, ...]:
     groups.append((module.chemistry.name, limits))
     groups += [(i.name, _only_assumed(i, _INVERTER_FIELDS)) for i in build.inverters]
     groups += [(c.name, _only_assumed(c, _CHARGER_FIELDS)) for c in build.all_chargers]
+    watcher = build.pack.monitoring
+    if isinstance(watcher, Monitoring):
+        groups.append((watcher.name, _only_assumed(watcher, _MONITORING_FIELDS)))
     found = []
     for about, names in groups:
         if names:

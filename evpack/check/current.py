@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
-from evpack.base.units import CURRENT, POWER, VOLTAGE, Quantity
+from evpack.base.units import CURRENT, POWER, TEMPERATURE, VOLTAGE, Quantity
 from evpack.base.wording import say
 from evpack.base.worked import Worked
 from evpack.check.usable import lowest_working_voltage, voltage_of_greatest_currents
@@ -36,6 +36,35 @@ CHARGE_HOT = Rule(
     says="Cells are not charged above their temperature limit.",
     source="cell-limits",
 )
+CHARGE_ONE_OUT = Rule(
+    key="current.charge-one-out",
+    says="With one string out, the chargers must not give the others more than they take.",
+    source="module-datasheet",
+    kind=CURRENT,
+)
+NO_CHARGER = Rule(
+    key="current.no-charger",
+    says="What charges the pack must be known: a charger that nobody thought of charges with "
+    "whatever it came with.",
+    source="common-practice",
+)
+DISCHARGE_COLD = Rule(
+    key="current.discharge-cold",
+    says="Cells are not discharged below their temperature limit.",
+    source="cell-limits",
+    kind=TEMPERATURE,
+)
+DISCHARGE_HOT = Rule(
+    key="current.discharge-hot",
+    says="Cells are not discharged above their temperature limit.",
+    source="cell-limits",
+    kind=TEMPERATURE,
+)
+COLD_SAG = Rule(
+    key="current.cold-sag",
+    says="In the cold the resistance of cells grows several times.",
+    source="common-practice",
+)
 LOAD = Rule(
     key="current.load",
     says="At the lowest voltage the continuous load must not draw more than the modules give.",
@@ -58,6 +87,12 @@ PEAK = Rule(
     key="current.peak",
     says="At the lowest voltage the peak load must not draw more than the modules' peak.",
     source="module-datasheet",
+    kind=CURRENT,
+)
+FULL_SURGE = Rule(
+    key="current.full-surge",
+    says="Nothing but the builder's word keeps an inverter from its full surge.",
+    source="common-practice",
     kind=CURRENT,
 )
 SAG = Rule(
@@ -86,13 +121,22 @@ OUTPUT_PEAK = Rule(
 )
 
 
+# Capacities an hour above which charging salvaged cells asks for a word whatever the policy says.
+# Common practice, no source.
+_FAST_CHARGE = 0.5
+# Cell temperature below which a resistance measured at room temperature says little [°C].
+_COLD_CELL = 5.0
+
+
 def currents(
     ground: Groundwork, settings: SettingsSheet, usable: UsableWindow | None
 ) -> tuple[Finding, ...]:
     """Return the findings on every current that the modules see."""
     lowest = lowest_working_voltage(ground.build, settings.thresholds)
     return (
+        *_chargers_known(ground),
         *_charging(ground, settings),
+        *_temperatures(ground),
         *_discharging(ground, voltage_of_greatest_currents(ground.build, settings.thresholds)),
         *_sagging(ground, lowest, usable),
         *_output(ground),
@@ -111,6 +155,31 @@ def charge_current_set(ground: Groundwork, settings: SettingsSheet) -> float | N
         # Where nothing is entered the charger gives all it has.
         total += charger.count * (charger.current.m if entered is None else entered)
     return total
+
+
+def _chargers_known(ground: Groundwork) -> list[Finding]:
+    build, found = ground.build, []
+    if not build.all_chargers:
+        found.append(
+            unknown(
+                NO_CHARGER,
+                about="pack",
+                detail="Nobody said what charges this pack.",
+                remedy="Describe it in a section [[charger]], or under [inverter.charger].",
+            )
+        )
+    found += [
+        unknown(
+            NO_CHARGER,
+            about=inverter.name,
+            detail="Nobody said whether it has a built-in charger.",
+            remedy="Describe it under [inverter.charger] even if you do not mean to use it, or "
+            "say charger = 'none' under [[inverter]].",
+        )
+        for inverter in build.inverters
+        if inverter.charger is None
+    ]
+    return found
 
 
 def _charging(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:
@@ -139,13 +208,33 @@ def _charging(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:
         at_most(
             CHARGE_RATE,
             amount,
-            CURRENT.of(rate * figures.capacity.value),
+            CURRENT.of(min(rate, _FAST_CHARGE) * figures.capacity.value),
             otherwise=Severity.CAUTION,
-            limit_name=f"{say(rate, '')} of the capacity an hour",
+            limit_name=f"{say(min(rate, _FAST_CHARGE), '')} of the capacity an hour",
             remedy="Set a lower charge current, or accept faster ageing knowingly.",
             **common,
         ),
     ]
+    strings, module_limit = build.pack.strings, build.pack.module.charge_limit
+    if strings > 1:
+        uneven = build.policy.sharing_imbalance.m if strings > 2 else 1.0  # noqa: PLR2004
+        found.append(
+            at_most(
+                CHARGE_ONE_OUT,
+                None if amount is None else CURRENT.of(amount.m / (strings - 1) * uneven),
+                module_limit,
+                about="all chargers",
+                otherwise=Severity.CAUTION,
+                value_name="the charge current of a string with one string out",
+                limit_name="the charge limit of a module",
+                remedy="Fit an alarm that tells when a string is out, and then charge with "
+                f"{say((strings - 1) * module_limit.m / uneven, 'A')} at most, all chargers "
+                "together; or enter that from the start."
+                if module_limit is not None
+                else "",
+                ask=common["ask"],
+            )
+        )
     return [*found, *_cold_and_hot(ground, amount.m if amount is not None else None)]
 
 
@@ -176,7 +265,8 @@ def _cold_and_hot(ground: Groundwork, total: float | None) -> list[Finding]:
                 remedy="Below this temperature no charge at all: let the cell monitoring block it, "
                 "or keep the cells warm."
                 if allowed <= 0
-                else "In the cold months enter a lower charge current, or keep the cells warm.",
+                else "In the cold months enter the limits 'in the cold' of the settings sheet, or "
+                "keep the cells warm.",
                 ask="Find out what each charger gives.",
             )
         )
@@ -207,9 +297,69 @@ def _cold_and_hot(ground: Groundwork, total: float | None) -> list[Finding]:
     return [*found, hot]
 
 
+def _temperatures(ground: Groundwork) -> list[Finding]:
+    """Judge the site's temperatures against what the cells stand while giving current."""
+    site, limits = ground.build.site, ground.build.pack.module.chemistry.limits
+    found = [
+        at_least(
+            DISCHARGE_COLD,
+            site.coldest,
+            limits.discharge_coldest,
+            about="cells",
+            otherwise=Severity.STOP,
+            value_name="the coldest the cells get",
+            limit_name="the coldest they may be discharged at",
+            remedy="Keep the cells warmer.",
+            ask="Say coldest under [site].",
+        ),
+        at_most(
+            DISCHARGE_HOT,
+            site.warmest,
+            limits.discharge_hottest,
+            about="cells",
+            otherwise=Severity.STOP,
+            value_name="the warmest the cells get",
+            limit_name="the warmest they may be discharged at",
+            remedy="Shade and air the place, or find a cooler one.",
+            ask="Say warmest under [site].",
+        ),
+    ]
+    if site.coldest is not None and site.coldest.m < _COLD_CELL:
+        found.append(
+            state(
+                COLD_SAG,
+                Severity.NOTE,
+                about="cells",
+                detail=f"At {say(float(site.coldest.m), '°C')} expect more sag under load than is "
+                "worked out here: resistance about doubles at freezing point and is three to five "
+                "times as high at -20 °C.",
+            )
+        )
+    return found
+
+
+def missing_for_currents(ground: Groundwork) -> str:
+    """Say which lines the build sheet lacks for judging the currents."""
+    module, gone = ground.build.pack.module, []
+    wanted = [
+        f"{field} under [module]"
+        for field in ("discharge_limit", "discharge_peak", "resistance")
+        if getattr(module, field) is None
+    ]
+    for inverter in ground.build.inverters:
+        gone += [
+            f"{field} of {inverter.name}"
+            for field in ("continuous", "surge", "efficiency", "idle", "window_low")
+            if getattr(inverter, field) is None
+        ]
+    if not ground.build.inverters:
+        gone.append("an inverter")
+    return f"Say in the build sheet: {'; '.join(wanted + gone)}." if wanted + gone else ""
+
+
 def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
     figures, demand, policy = ground.figures, ground.demand, ground.build.policy
-    ask = "Give the modules' limits, the inverter's output, efficiency, idle draw and window."
+    ask = missing_for_currents(ground)
 
     def at_lowest(power: Worked | None) -> Quantity | None:
         return None if power is None or lowest is None else CURRENT.of(power.value / lowest)
@@ -221,7 +371,7 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
         if limit is not None and lowest is not None
         else ""
     )
-    return [
+    found = [
         at_most(
             LOAD,
             at_lowest(demand.continuous),
@@ -268,6 +418,21 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
             ask=ask,
         ),
     ]
+    if ground.build.load.peak is not None and demand.surge is not None:
+        found.append(
+            at_most(
+                FULL_SURGE,
+                at_lowest(demand.surge),
+                peak,
+                about="pack",
+                otherwise=Severity.CAUTION,
+                value_name="the current at full inverter surge and the lowest voltage",
+                limit_name="the peak discharge limit of the pack",
+                remedy="See that nothing bigger than the stated peak load can be started.",
+                ask=ask,
+            )
+        )
+    return found
 
 
 def _sagging(
@@ -287,7 +452,7 @@ def _sagging(
         value = terminal_voltage(emf, ohms, peak.value)
         sagged = VOLTAGE.of(value)
     at = f" at {say(where, '')} of charge"
-    ask = "Give the modules' resistance, the peak load or surge output, and all settings."
+    ask = missing_for_currents(ground)
     found = [
         at_most(
             COLLAPSE,

@@ -27,12 +27,21 @@ COLD_BLOCK = Rule(
     says="Where cells can get cold, charging below their limit must be blocked.",
     source="cell-limits",
 )
+EACH_STRING = Rule(
+    key="monitoring.each-string",
+    says="With strings in parallel, the cells of every string must be watched.",
+    source="common-practice",
+)
 BALANCE = Rule(
     key="monitoring.balance",
     says="Without balancing the cells drift apart, and the pack loses what the weakest cannot "
     "give.",
     source="common-practice",
 )
+
+
+# How far above the limit [K] a place must stay to do without a block. Common practice, no source.
+_COLD_MARGIN = 5.0
 
 
 def monitoring(build: Build) -> tuple[Finding, ...]:
@@ -89,6 +98,19 @@ def monitoring(build: Build) -> tuple[Finding, ...]:
             what="watch cell temperatures",
         ),
         _cold_block(build, watcher),
+        *(
+            (
+                _needed(
+                    EACH_STRING,
+                    watcher,
+                    has=watcher.watches_each_string,
+                    field="watches_each_string",
+                    what="watch the cells of each string",
+                ),
+            )
+            if build.pack.strings > 1
+            else ()
+        ),
         _needed(
             BALANCE,
             watcher,
@@ -139,7 +161,7 @@ def _cold_block(build: Build, watcher: Monitoring) -> Finding:
         return state(
             COLD_BLOCK, Severity.OK, about=watcher.name, detail="It blocks charging in the cold."
         )
-    if coldest is not None and coldest.m >= limit.m:
+    if coldest is not None and coldest.m >= limit.m + _COLD_MARGIN:
         return state(
             COLD_BLOCK,
             Severity.NOTE,
@@ -159,7 +181,7 @@ def _cold_block(build: Build, watcher: Monitoring) -> Finding:
         COLD_BLOCK,
         Severity.STOP,
         about=watcher.name,
-        detail=f"The cells get as cold as {coldest.m:g} °C and nothing blocks charging below "
-        f"{limit.m:g} °C.",
+        detail=f"The cells get as cold as {coldest.m:g} °C, too near the limit of {limit.m:g} °C "
+        "or below it, and nothing blocks charging there.",
         remedy="Fit a cold-charge block, or heat the place so that the cells never freeze.",
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.finding import Finding, Rule, Severity, at_most, state
+from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE, Quantity
 from evpack.base.wording import say
 from evpack.describe.charger import Charger, LeadAcidProfile
@@ -71,20 +72,23 @@ def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> 
     n, module = ground.source.cells, ground.build.pack.module
     about = f"{charger.name}, profile '{profile.name}'"
     remedy = (
-        "Select the profile whose numbers can be entered, enter those of the settings sheet, and "
-        "read them back before the charger is connected."
+        "Use a charger whose voltages can be set."
+        if charger.charge_voltage is NOT_FITTED
+        else "Select the profile whose numbers can be entered, take left_on out of the build "
+        "sheet, enter what the settings sheet then says, and read it back before the charger is "
+        "connected."
     )
 
     def cell(volts: float) -> Quantity:
         return VOLTAGE.of(volts / n)
 
-    # The target is what a stationary pack is kept at; above it the pack ages, above the highest
-    # voltage it is in danger.
-    # The mean cell must leave room for the highest cell and for the charger's error.
-    highest = VOLTAGE.of(
-        (float(module.highest.m) - ground.spread().value) / (1 + _error(ground, charger))
+    # The mean cell must leave room for the highest cell and for the charger's error, and the
+    # charger must stop before the cell monitoring has to.
+    warned = min(float(ground.targets.warn_high.m), float(module.highest.m))
+    highest = VOLTAGE.of((warned - ground.spread().value) / (1 + _error(ground, charger)))
+    what_highest = (
+        "the high warning of the cell monitoring, less the cell spread and the charger's error"
     )
-    what_highest = "the highest voltage of a cell, less the cell spread and the charger's error"
     absorption = at_most(
         LEFT_ON,
         cell(profile.absorption.m),

@@ -4,30 +4,30 @@ from __future__ import annotations
 
 from evpack.base.units import CURRENT
 from evpack.base.worked import Input, Worked, count, from_worked
-from evpack.check.usable import voltage_of_greatest_currents
+from evpack.check.usable import bottom_of_windows
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import Thresholds
 from evpack.outcome.sharing import Sharing
 
 
-def sharing(ground: Groundwork, thresholds: Thresholds) -> Sharing | None:
-    """Return the string currents at full inverter output and the lowest voltage.
+def sharing(ground: Groundwork) -> Sharing | None:
+    """Return the string currents at full inverter output and the bottom of the window.
 
-    None where the output, the efficiency, the idle draw, the window or the cut-off is unknown.
+    Not at the cut-off that somebody entered: an entry can be changed, and fuses are chosen by
+    these currents. None where the output, the efficiency, the idle draw or the window is unknown.
     """
     rated = ground.demand.rated
-    lowest = voltage_of_greatest_currents(ground.build, thresholds)
+    lowest = bottom_of_windows(ground.build)
     if rated is None or lowest is None:
         return None
     number = ground.build.pack.strings
     total = Worked(
-        name="current at full inverter output and the lowest voltage",
+        name="current at full inverter output and the bottom of the window",
         value=rated.value / lowest,
         kind=CURRENT,
         formula="{P} / {V_low}",
         inputs=(
             from_worked("P", rated),
-            Input("V_low", "lowest working voltage", lowest, "V", rated.inputs[0].basis),
+            Input("V_low", "bottom of the window", lowest, "V", rated.inputs[0].basis),
         ),
         source="nec-706",
     )

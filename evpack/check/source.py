@@ -65,7 +65,7 @@ def demand(build: Build) -> Demand:
     surges = [i.surge.m * i.count for i in inverters if i.surge is not None]
     every = len(inverters)
     if not every or len(efficiencies) < every or len(idles) < every:
-        return Demand(continuous=None, typical=None, peak=None, rated=None)
+        return Demand(continuous=None, typical=None, peak=None, rated=None, surge=None)
     worst = min(inverters, key=lambda i: i.efficiency.m if i.efficiency is not None else 1.0)
     assert worst.efficiency is not None  # noqa: S101  (told to the type checker; counted above)
     losses = (
@@ -90,11 +90,10 @@ def demand(build: Build) -> Demand:
         return known("P", means, quantity, build.load.basis.of(field))
 
     load = build.load
-    peak = None
-    if load.peak is not None:
-        peak = stated("peak load", load.peak, "peak")
-    elif len(surges) == every:
-        peak = Input("P", "full surge of all inverters", sum(surges), "W", Basis.ASSUMED)
+    surge = None
+    if len(surges) == every:
+        surge = Input("P", "full surge of all inverters", sum(surges), "W", Basis.ASSUMED)
+    peak = surge if load.peak is None else stated("peak load", load.peak, "peak")
     rated = None
     if len(outputs) == every:
         rated = Input(
@@ -117,4 +116,5 @@ def demand(build: Build) -> Demand:
         ),
         peak=asked("DC power at the peak load", peak),
         rated=asked("DC power at full inverter output", rated),
+        surge=asked("DC power at full inverter surge", surge),
     )

@@ -47,32 +47,46 @@ CARRIED = Rule(
 _ANY_AT, _MOST_AT = 0.1, 0.5  # of the pack's energy; common practice, no source
 
 
+def bottom_of_windows(build: Build) -> float | None:
+    """Return the lowest bottom of all inverters' windows [V]: nothing works below it.
+
+    None where a window is unknown, or said to reach down to nothing.
+    """
+    lows = _window_lows(build)
+    return min(lows) if lows else None
+
+
 def lowest_working_voltage(build: Build, thresholds: Thresholds) -> float | None:
-    """Return the lowest voltage that the inverters work at: a cut-off or a window's bottom [V].
+    """Return the voltage at which the discharge ends: a cut-off or a window's bottom [V].
 
     Without a cut-off it is the bottom of the window alone, at which currents are greatest.
     None where a window is unknown, or said to reach down to nothing.
     """
-    lows = [
-        float(i.window_low.m)
-        for i in build.inverters
-        if i.window_low is not None and i.window_low.m > 0
-    ]
-    if not lows or len(lows) < len(build.inverters):
+    lows = _window_lows(build)
+    if not lows:
         return None
     return max([*lows, *([] if thresholds.cut_off is None else [thresholds.cut_off])])
 
 
 def voltage_of_greatest_currents(build: Build, thresholds: Thresholds) -> float | None:
-    """Return the voltage at which the currents are judged: where the last inverter stops [V].
+    """Return the voltage at which the modules' currents are judged [V]: where the last one stops.
 
     Of several kinds one may go on where another has stopped, and its own cut-off is not among
     the thresholds; then the lowest bottom of all windows is taken. None where one is unknown.
     """
-    lowest = lowest_working_voltage(build, thresholds)
-    if lowest is None or len(build.inverters) == 1:
-        return lowest
-    return min(float(i.window_low.m) for i in build.inverters if i.window_low is not None)
+    if len(build.inverters) == 1:
+        return lowest_working_voltage(build, thresholds)
+    return bottom_of_windows(build)
+
+
+def _window_lows(build: Build) -> list[float]:
+    """Return the bottom of every inverter's window [V]; empty where one is not known."""
+    lows = [
+        float(i.window_low.m)
+        for i in build.inverters
+        if i.window_low is not None and i.window_low.m > 0
+    ]
+    return lows if len(lows) == len(build.inverters) else []
 
 
 def usable_window(
@@ -89,14 +103,24 @@ def usable_window(
         or thresholds.cut_off is None
         or bottom_voltage is None
     ):
+        missing = [
+            name
+            for name, value in (
+                ("the modules' resistance", path),
+                ("the inverters' efficiency or idle draw", demand.continuous),
+                ("a charge voltage", thresholds.charge),
+                ("a low-voltage cut-off", thresholds.cut_off),
+                ("the bottom of an inverter's window", bottom_voltage),
+            )
+            if value is None
+        ]
         return None, (
             unknown(
                 SOLVED,
                 about="pack",
-                detail="Nobody can tell yet how much energy stays reachable: a charge voltage, a "
-                "cut-off, the window, the resistance, the efficiency or the idle draw is not "
-                "settled.",
-                remedy="Clear the findings on those first.",
+                detail="Nobody can tell yet how much energy stays reachable; not settled: "
+                f"{', '.join(missing)}.",
+                remedy=f"Settle {' and '.join(missing)}.",
             ),
         )
     power = demand.continuous.value

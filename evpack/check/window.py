@@ -63,21 +63,45 @@ RESTART = Rule(
     source="equipment-manual",
     kind=VOLTAGE,
 )
+RESTART_EARLY = Rule(
+    key="window.restart-early",
+    says="An inverter that restarts on the rebound after its own stop switches on and off on an "
+    "empty pack.",
+    source="common-practice",
+    kind=VOLTAGE,
+)
 RESTART_LATE = Rule(
     key="window.restart-late",
     says="An inverter that restarts only with a well charged pack leaves the house dark long.",
     source="common-practice",
     kind=SHARE,
 )
+HIGH_VOLTAGE = Rule(
+    key="window.high-voltage",
+    says="Above 120 V DC protection on both poles, an isolator and insulation monitoring are "
+    "needed, and many such inverters start only with a battery that they can talk to.",
+    source="iec-touch-voltage",
+    kind=VOLTAGE,
+)
+CABLE_DROP = Rule(
+    key="window.cable-drop",
+    says="Between battery and inverter no more than about 2 % of the voltage should be lost at the "
+    "continuous load.",
+    source="common-practice",
+    kind=SHARE,
+)
 TOUCH = Rule(
     key="window.touch",
-    says="Up to 60 V DC a dry touch is not held dangerous; above it, more rules apply.",
+    says="Up to 60 V DC a dry touch is not held dangerous, in damp places less; above it, more "
+    "rules apply.",
     source="iec-touch-voltage",
     kind=VOLTAGE,
 )
 
 _RESTART_LATE_AT = 0.5  # state of charge; common practice, no source
 _TOUCH_LIMIT = 60.0  # V DC
+_HIGH_VOLTAGE = 120.0  # V DC, the end of extra-low voltage (IEC, from memory)
+_CABLE_DROP = 0.02  # of the voltage; common practice, no source
 _LONGEST_LISTED = 400  # modules in series, the most that a pack may have
 
 
@@ -89,6 +113,18 @@ def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
         found += _high_side(ground, thresholds, inverter, hint)
         found += _low_side(ground, inverter, hint)
         found += _restart(ground, thresholds, inverter)
+    found.append(_cable_drop(ground))
+    if ground.figures.highest.value > _HIGH_VOLTAGE:
+        found.append(
+            unknown(
+                HIGH_VOLTAGE,
+                about="pack",
+                detail=f"The pack reaches {ground.figures.highest}. What it needs above "
+                f"{say(_HIGH_VOLTAGE, 'V')} is not judged here.",
+                remedy="Have a licensed person design the protection of both poles, the isolator "
+                "and the insulation monitoring; or stay at or below 120 V.",
+            )
+        )
     found.append(
         at_most(
             TOUCH,
@@ -142,8 +178,8 @@ def _high_side(
             limit_name=what_survives,
             remedy=f"Set the high cut of the cell monitoring to {say(_per_cell(survives, n), 'V')} "
             "a cell or less, or find a higher survival voltage in the manual."
-            if survives is not None
-            else "",
+            if survives is not None and _per_cell(survives, n) > targets.charge.m
+            else f"Fewer cells in series. {hint}",
         ),
         at_most(
             HIGHEST,
@@ -256,19 +292,24 @@ def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> 
                 remedy="Find it in the manual; if there is none, say restart = 'none'.",
             )
         ]
-    charge = None if thresholds.charge is None else VOLTAGE.of(thresholds.charge)
+    stated = inverter.meter_accuracy
+    error = float((ground.build.policy.meter_accuracy if stated is None else stated).m)
+    reached = None
+    if thresholds.charge is not None:
+        reached = VOLTAGE.of(thresholds.charge * (1 - 2 * error))
     return [
         at_least(
             RESTART,
-            charge,
+            reached,
             inverter.restart,
             about=inverter.name,
             otherwise=Severity.STOP,
-            value_name="the charge voltage",
+            value_name="what charging surely reaches, both meters' errors taken off",
             limit_name="its restart voltage",
             remedy="More cells in series, or an inverter with a lower restart voltage.",
-            ask="Settle a charge voltage first: see the findings on the chargers.",
+            ask="Settle a charge voltage: see the findings on what charges the pack.",
         ),
+        *_restart_early(ground, thresholds, inverter, error),
         at_most(
             RESTART_LATE,
             SHARE.of(source.state_at_rest(inverter.restart.m)),
@@ -281,6 +322,49 @@ def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> 
             "starts, or find a lower restart setting.",
         ),
     ]
+
+
+def _restart_early(
+    ground: Groundwork, thresholds: Thresholds, inverter: Inverter, error: float
+) -> list[Finding]:
+    """Judge whether the voltage alone, rising when the load is gone, restarts the inverter."""
+    cut, load = thresholds.cut_off, ground.demand.continuous
+    ohms = ground.source.ohms_at(0.0, hours=True)
+    if cut is None or load is None or ohms is None or inverter.restart is NOT_FITTED:
+        return []
+    rebound = load.value / cut * ohms
+    return [
+        at_least(
+            RESTART_EARLY,
+            inverter.restart,
+            VOLTAGE.of(cut + rebound + 2 * error * cut),
+            about=inverter.name,
+            otherwise=Severity.CAUTION,
+            value_name="its restart voltage",
+            limit_name="what the pack rises to by itself after the cut-off, errors included",
+            remedy="Set a higher restart voltage if it can be set, or restart by hand.",
+        )
+    ]
+
+
+def _cable_drop(ground: Groundwork) -> Finding:
+    source, load = ground.source, ground.demand.continuous
+    share = None
+    if source.cable_known and load is not None:
+        volts = ground.figures.nominal.value
+        share = SHARE.of(load.value / volts * source.cable / volts)
+    return at_most(
+        CABLE_DROP,
+        share,
+        SHARE.of(_CABLE_DROP),
+        about="cables",
+        otherwise=Severity.CAUTION,
+        value_name="the voltage lost in leads and mains at the continuous load",
+        limit_name="what should be lost there",
+        remedy="Shorter or thicker cables.",
+        ask="Describe [cabling.module_lead] and [cabling.main], and the inverter's efficiency and "
+        "idle draw.",
+    )
 
 
 def _fitting_counts(ground: Groundwork, inverter: Inverter) -> str:

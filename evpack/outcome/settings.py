@@ -6,6 +6,7 @@ from enum import StrEnum
 
 import attrs
 
+from evpack.base.brief import brief
 from evpack.base.worked import Worked
 
 
@@ -56,6 +57,8 @@ class Setting:
     lost: str = ""
     where: str = ""
 
+    __repr__ = brief
+
 
 @attrs.frozen(kw_only=True)
 class DeviceSettings:
@@ -63,6 +66,8 @@ class DeviceSettings:
 
     device: str
     lines: tuple[Setting, ...]
+
+    __repr__ = brief
 
     def line(self, name: str) -> Setting | None:
         """Return the line of that name, if the device has one."""
@@ -84,6 +89,8 @@ class Thresholds:
     changeover: float | None
     back: float | None
 
+    __repr__ = brief
+
 
 @attrs.frozen(kw_only=True)
 class SettingsSheet:
@@ -96,6 +103,8 @@ class SettingsSheet:
     devices: tuple[DeviceSettings, ...]
     thresholds: Thresholds
     withheld: bool = False
+
+    __repr__ = brief
 
     def device(self, name: str) -> DeviceSettings | None:
         """Return the lines of a device by its name."""

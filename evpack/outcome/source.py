@@ -6,6 +6,7 @@ import attrs
 import numpy as np
 from numpy.typing import NDArray
 
+from evpack.base.brief import brief
 from evpack.base.worked import Worked
 from evpack.kernels import load_line, ocv
 
@@ -39,6 +40,8 @@ class PackSource:
     capacity: float
     long_factor: float
 
+    __repr__ = brief
+
     def rest_voltage(self, state: float) -> float:
         """Return the pack's voltage at rest [V] at a state of charge."""
         return ocv.voltage_at(self.soc, self.emf, state)
@@ -70,11 +73,14 @@ class PackSource:
 class Demand:
     """What is asked of the pack at its DC terminals [W]; None where an input is unknown.
 
-    `rated` is every inverter at its full continuous output: nothing but the builder's word keeps
-    the load below it.
+    `rated` is every inverter at its full continuous output, `surge` at its full surge: nothing
+    but the builder's word keeps the load below them.
     """
 
     continuous: Worked | None
     typical: Worked | None
     peak: Worked | None
     rated: Worked | None
+    surge: Worked | None
+
+    __repr__ = brief

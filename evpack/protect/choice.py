@@ -19,6 +19,7 @@ def choose(
     voltage: Worked,
     interrupting: Worked | None,
     wanted: FuseFamily | str,
+    guarded_by: str,
     better: Worked | None = None,
 ) -> FuseChoice:
     """Return the fuse for a place.
@@ -33,6 +34,8 @@ def choose(
         Fault current that it must break [A]; None is unknown.
     wanted : FuseFamily or str
         The family asked for, or its key; empty tries the catalogue in its order.
+    guarded_by : str
+        Which lines of the build sheet tell what the fuse has to guard.
     better : Worked or None
         A higher lower bound that is met where the upper bound allows it.
     """
@@ -53,39 +56,34 @@ def choose(
 
     if lower is None or upper is None or interrupting is None:
         missing = [
-            name
-            for name, value in (
-                ("the current it carries", lower),
-                ("what its conductor and the modules' links carry", upper),
-                ("the fault current", interrupting),
+            (name, fix)
+            for name, fix, value in (
+                (
+                    "the current it carries",
+                    "the inverter's output, efficiency, idle draw and window",
+                    lower,
+                ),
+                ("what it has to guard", guarded_by, upper),
+                ("the fault current", "the resistance of the modules", interrupting),
             )
             if value is None
         ]
         return none(
-            f"Cannot tell yet: {' and '.join(missing)} unknown.",
-            "Give what is missing in the build sheet; see the findings.",
+            f"Cannot tell yet, for want of: {' and '.join(name for name, _ in missing)}.",
+            f"Say in the build sheet: {'; '.join(fix for _, fix in missing)}.",
         )
     size = _size(catalogue, lower.value, upper.value)
     if size is None:
-        above = next((s for s in catalogue.sizes if s >= lower.value), None)
-        change = (
-            f"Use conductors and links that carry {say(above, 'A')} or more, or lower the current."
-            if above is not None
-            else "Split the current over more strings or circuits."
-        )
-        return none(
-            f"No fuse fits: it must be at least {lower} and at most {upper}, and no standard "
-            "size lies between.",
-            change,
-        )
+        return none(*_no_size(catalogue, lower, upper))
     if better is not None:
         size = _size(catalogue, max(lower.value, better.value), upper.value) or size
     family, refused = _family(catalogue, wanted, size, voltage.quantity, interrupting.quantity)
     if family is None:
         return none(
             f"No fuse fits: {refused}",
-            f"Choose a family rated {voltage} DC or more that interrupts {interrupting} or more "
-            "at that voltage.",
+            f"Buy a fuse whose print says {voltage} DC or more and that it interrupts "
+            f"{interrupting} or more at that voltage, and describe it under SECTION; or have fewer "
+            "strings, longer leads, or a resistance that is measured and not assumed.",
         )
     return FuseChoice(
         place=place,
@@ -100,6 +98,31 @@ def choose(
         f"{say(family.dc_voltage.m, 'V')} DC for {voltage}, interrupts "
         f"{say(family.interrupting.m, 'A')} for {interrupting}.",
     )
+
+
+def _no_size(catalogue: FuseCatalogue, lower: Worked, upper: Worked) -> tuple[str, str]:
+    """Say why no standard size fits, and what would make one fit."""
+    above = next((size for size in catalogue.sizes if size >= lower.value), None)
+    if above is None:
+        return (
+            f"No fuse fits: {lower} is more than the largest standard size.",
+            "Split the current over more strings or circuits.",
+        )
+    change = (
+        f"Use conductors and links that carry {say(above, 'A')} or more, or more strings, or a "
+        "smaller inverter."
+    )
+    if lower.value > upper.value:
+        why = (
+            f"No fuse fits: to carry the current it must be at least {lower}, and to guard "
+            f"conductor and links at most {upper}."
+        )
+    else:
+        why = (
+            f"No fuse fits: it must be at least {lower} and at most {upper}, and no standard size "
+            "lies between."
+        )
+    return why, change
 
 
 def _size(catalogue: FuseCatalogue, lower: float, upper: float) -> float | None:
@@ -136,4 +159,8 @@ def _family(
         if not short:
             return family, ""
         refused.append(f"{family.name}: {' and '.join(short)}")
-    return None, "; ".join(refused) + "."
+    # The last of a long list helps nobody; the one that interrupts most is the nearest.
+    nearest = max(families, key=lambda f: (f.dc_voltage.m >= voltage.m, f.interrupting.m))
+    told = refused[families.index(nearest)]
+    others = f" None of the {len(families)} families held does." if len(families) > 1 else ""
+    return None, f"{told}.{others}"

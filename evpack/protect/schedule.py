@@ -55,6 +55,12 @@ NOT_COVERED = Rule(
     says="What was not judged must be said, so that nobody takes it for judged.",
     source="common-practice",
 )
+PARALLEL = Rule(
+    key="protection.parallel-conductors",
+    says="Only large conductors may be laid in parallel under one fuse: the fuse does not see one "
+    "that has come loose or carries more than its part.",
+    source="common-practice",
+)
 TWO_STRINGS = Rule(
     key="protection.two-strings",
     says="With two strings a fault in one passes the same current through both fuses: both may "
@@ -136,7 +142,7 @@ def _guarded(ground: Groundwork, run: Run, symbol: str) -> tuple[str, float, tup
         "1.45 / 1.6: a gG link may carry 1.6 times its rating for hours, a conductor 1.45 times",
         _GG_PART,
         "",
-        Basis.DATASHEET,
+        Basis.ASSUMED,
     )
     return f"{{{symbol}}} · {{k_2}}", wire.value * part.value, (wire, part)
 
@@ -198,6 +204,7 @@ def _string_fuse(
         voltage=_needed_voltage(ground),
         interrupting=max(known_faults, key=lambda w: w.value, default=None),
         wanted=ground.build.string_fuse,
+        guarded_by="[cabling.module_lead], and link_limit or discharge_limit under [module]",
         better=None
         if sharing is None or sharing.one_out is None
         else _lower(ground, "least string fuse, one string out", from_worked("I", sharing.one_out)),
@@ -234,6 +241,7 @@ def _main_fuse(
         voltage=_needed_voltage(ground),
         interrupting=faults["bus, all strings"].high,
         wanted=ground.build.main_fuse,
+        guarded_by="[cabling.main]",
     )
 
 
@@ -276,14 +284,17 @@ def _findings(
     found = [_fault_known(band) for band in schedule.faults[:1]]
     found += [_fits(choice) for choice in schedule.fuses]
     found += _clears(ground, schedule, faults)
+    found += _parallel_runs(ground)
     found.append(
         state(
             NOT_COVERED,
             Severity.NOTE,
             about="protection",
             detail="Not judged here: the chargers' own fuses and cables, disconnects, breakers, "
-            "bars, precharge of the inverter's input, clearing times, the solar side and the AC "
-            "side. Have them settled by a licensed person.",
+            "bars, precharge of the inverter's input, clearing times, bundled cables, what the "
+            "cell monitoring and its switches can carry and break, which modules belong together, "
+            "bringing strings to one voltage before they are joined, place and ventilation, the "
+            "solar side and the AC side. Have them settled by a licensed person.",
         )
     )
     if sharing is not None and sharing.one_out is not None:
@@ -317,6 +328,12 @@ def _fault_known(band: FaultBand) -> Finding:
     )
 
 
+def _section(choice: FuseChoice) -> str:
+    """Return the section of the build sheet that describes the fuse of a place."""
+    key = "main_fuse" if choice.place.startswith("main") else "string_fuse"
+    return f"[protection.{key}] (name, dc_voltage, interrupting, largest)"
+
+
 def _fits(choice: FuseChoice) -> Finding:
     if choice.size is not None and choice.family is not None:
         if choice.family.basis is Basis.ASSUMED:
@@ -326,17 +343,24 @@ def _fits(choice: FuseChoice) -> Finding:
                 about=choice.place,
                 detail=f"{choice.reason} These ratings are only typical of the family.",
                 remedy="Buy a fuse whose print says at least this DC voltage and this "
-                "interrupting rating, and describe it in the build sheet.",
+                f"interrupting rating, and describe it under {_section(choice)}.",
                 assumed=("DC ratings of the fuse",),
             )
         return state(FITS, Severity.OK, about=choice.place, detail=choice.reason)
     missing = choice.lower is None or choice.upper is None or choice.interrupting is None
+    assumed = [
+        name
+        for worked in (choice.lower, choice.upper, choice.interrupting)
+        if worked is not None
+        for name in worked.assumed
+    ]
     return state(
         FITS,
         Severity.UNKNOWN if missing else Severity.STOP,
         about=choice.place,
         detail=choice.reason,
-        remedy=choice.change,
+        remedy=choice.change.replace("SECTION", _section(choice)),
+        assumed=tuple(dict.fromkeys(assumed)),
     )
 
 
@@ -354,6 +378,37 @@ def _least_through_string(ground: Groundwork, faults: dict[str, FaultBand]) -> Q
     if fed is None or bus is None:
         return None
     return CURRENT.of(min(fed.value, bus.value / strings))
+
+
+# Below this many times its rating a fuse takes minutes, while the cable burns.
+# Common practice, no source.
+_SLOW = 3.0
+
+# Smallest conductor that may be laid in parallel [mm²]: 1/0 AWG (NEC 310.10(G), from memory).
+_PARALLEL_FROM = 53.0
+
+
+def _parallel_runs(ground: Groundwork) -> list[Finding]:
+    cabling = ground.build.cabling
+    found = []
+    for run in (cabling.module_lead, cabling.main):
+        if run is None or run.parallel == 1:
+            continue
+        small = run.conductor.area < _PARALLEL_FROM
+        found.append(
+            state(
+                PARALLEL,
+                Severity.STOP if small else Severity.NOTE,
+                about=run.name,
+                detail=f"{run.parallel} × {run.conductor.size} under one fuse."
+                + ("" if small else " They must be alike in length, size and ends."),
+                remedy="Use one thicker conductor, or conductors of 1/0 AWG (50 mm2 class) and up, "
+                "alike in length, size and ends."
+                if small
+                else "",
+            )
+        )
+    return found
 
 
 def _clears(
@@ -376,7 +431,9 @@ def _clears(
                 least,
                 CURRENT.of(times * fuse.size),
                 about=fuse.place,
-                otherwise=Severity.CAUTION,
+                otherwise=Severity.STOP
+                if least is not None and least.m < _SLOW * fuse.size
+                else Severity.CAUTION,
                 value_name="the lowest fault current",
                 limit_name=f"{say(times, '')} of the fuse's rating",
                 remedy="Shorter or thicker cables, or a smaller fuse if the load allows it; else "

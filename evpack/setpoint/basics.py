@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
+from evpack.base.units import VOLTAGE
 from evpack.base.wording import number, say
 from evpack.base.worked import Input, Worked
+from evpack.describe.charger import Charger
+from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import CurrentRange, VoltageRange
+from evpack.kernels.rounding import up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, Setting
 
@@ -49,12 +53,12 @@ def offered(reach: VoltageRange | CurrentRange) -> str:
     return f"{say(reach.low.m, unit)} to {say(reach.high.m, unit)} in {say(reach.step.m, unit)}"
 
 
-def steps(reach: VoltageRange | CurrentRange) -> tuple[Input, Input]:
+def steps(reach: VoltageRange | CurrentRange, basis: Basis) -> tuple[Input, Input]:
     """Return the first entry and the step of a range, as inputs of ``down`` and ``up``."""
     unit = "V" if isinstance(reach, VoltageRange) else "A"
     return (
-        Input("from", "the device's lowest entry", reach.low.m, unit, Basis.DATASHEET),
-        Input("step", "the device's step", reach.step.m, unit, Basis.DATASHEET),
+        Input("from", "the device's lowest entry", reach.low.m, unit, basis),
+        Input("step", "the device's step", reach.step.m, unit, basis),
     )
 
 
@@ -66,4 +70,56 @@ def ask_for(name: str, what: str, where: str = "") -> Setting:
         entry="?",
         why=f"Nobody said {what}; find it in the device's manual and put it in the build sheet.",
         where=where,
+    )
+
+
+def charger_error(ground: Groundwork, charger: Charger) -> Input:
+    """Return the voltage error of a charger: stated, else assumed."""
+    return ground.accuracy(
+        charger.accuracy,
+        charger.basis.of("accuracy"),
+        "charger_accuracy",
+        "voltage error of the charger",
+    )
+
+
+def wanted_charge_voltage(ground: Groundwork, charger: Charger) -> tuple[float, tuple[Input, ...]]:
+    """Return the charge voltage before rounding [V], and what went into it."""
+    target, spread = ground.charge_target(), ground.spread()
+    error = charger_error(ground, charger)
+    value = ground.n * (target.value - spread.value) / (1 + error.value)
+    return value, (ground.cells(), target, spread, error)
+
+
+def meter_error(ground: Groundwork, inverter: Inverter) -> Input:
+    """Return the error of an inverter's voltmeter: stated, else assumed."""
+    return ground.accuracy(
+        inverter.meter_accuracy,
+        inverter.basis.of("meter_accuracy"),
+        "meter_accuracy",
+        "error of the inverter's voltmeter",
+    )
+
+
+def rounded_up(
+    name: str,
+    formula: str,
+    wanted: float,
+    inputs: tuple[Input, ...],
+    grid: tuple[VoltageRange, Basis],
+) -> Worked:
+    """Return a voltage rounded up to what can be entered, at least the lowest entry."""
+    reach, basis = grid
+    first, step = steps(reach, basis)
+    least = wanted < reach.low.m
+    value = up_to_step(max(wanted, reach.low.m), first.value, step.value)
+    return Worked(
+        name=name,
+        value=value,
+        kind=VOLTAGE,
+        formula=f"up(max({formula}, {{from}}), {{from}}, {{step}})"
+        if least
+        else f"up({formula}, {{from}}, {{step}})",
+        inputs=(*inputs, first, step),
+        source="common-practice",
     )

@@ -1,28 +1,19 @@
-"""What to enter on an inverter: cut-off, changeover to the utility, return to battery.
-
-Cut-offs are rounded up. The changeover is judged under the typical load, the return by what the
-voltage does when the load goes away: too small a gap and the inverter hunts.
-"""
+"""What to enter on an inverter: the low-voltage cut-off, rounded up, and the changeovers."""
 
 from __future__ import annotations
 
-import math
-
 import attrs
 
-from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, at_least, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
-from evpack.base.worked import Input, Worked, from_worked, known
+from evpack.base.worked import Input, known
 from evpack.describe.inverter import Inverter
-from evpack.describe.ranges import VoltageRange
-from evpack.kernels.load_line import terminal_voltage
-from evpack.kernels.rounding import down_to_step, up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
-from evpack.setpoint.basics import ask_for, offered, steps, voltage_line
+from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, voltage_line
+from evpack.setpoint.changeover import changeover_and_return
 from evpack.setpoint.ladder import cell_thresholds
 
 CUT_OFF = Rule(
@@ -35,32 +26,6 @@ CUT_OFF_KNOWN = Rule(
     key="discharge.cut-off-known",
     says="What the inverter's cut-off can be set to must be known.",
     source="equipment-manual",
-)
-CHANGEOVER = Rule(
-    key="discharge.changeover",
-    says="The changeover to the utility must leave the reserve in the pack and stand clear of "
-    "the cut-off.",
-    source="common-practice",
-    kind=VOLTAGE,
-)
-CHANGEOVER_KNOWN = Rule(
-    key="discharge.changeover-known",
-    says="What the changeover and the return can be set to must be known.",
-    source="equipment-manual",
-)
-REACHED = Rule(
-    key="discharge.return-reached",
-    says="The return to battery must lie under the voltage that charging reaches, or the pack is "
-    "never used again.",
-    source="common-practice",
-    kind=VOLTAGE,
-)
-HUNTING = Rule(
-    key="discharge.hunting",
-    says="The return must lie further above the changeover than the voltage rises when the load "
-    "goes away, or the inverter switches to and fro.",
-    source="common-practice",
-    kind=VOLTAGE,
 )
 
 
@@ -89,10 +54,10 @@ def inverter_settings(
     """
     if charge is not None and surely is not None:
         # As read by its own meter, error downwards, and never nearer than two of its errors.
-        error = _meter(ground, inverter).value
+        error = meter_error(ground, inverter).value
         charge = min(charge * (1 - 2 * error), surely * (1 - error))
     cut_line, findings, cut = _cut_off(ground, inverter)
-    lines, found, changeover, back = _changeover_and_return(ground, inverter, cut, charge)
+    lines, found, changeover, back = changeover_and_return(ground, inverter, cut, charge)
     return DischargeOutcome(
         settings=DeviceSettings(device=inverter.name, lines=(cut_line, *lines)),
         findings=(*findings, *found),
@@ -102,39 +67,11 @@ def inverter_settings(
     )
 
 
-def _meter(ground: Groundwork, inverter: Inverter) -> Input:
-    return ground.accuracy(
-        inverter.meter_accuracy,
-        inverter.basis.of("meter_accuracy"),
-        "meter_accuracy",
-        "error of the inverter's voltmeter",
-    )
-
-
-def _rounded_up(
-    name: str, formula: str, wanted: float, inputs: tuple[Input, ...], reach: VoltageRange
-) -> Worked:
-    """Return a voltage rounded up to what can be entered, at least the lowest entry."""
-    first, step = steps(reach)
-    least = wanted < reach.low.m
-    value = up_to_step(max(wanted, reach.low.m), first.value, step.value)
-    return Worked(
-        name=name,
-        value=value,
-        kind=VOLTAGE,
-        formula=f"up(max({formula}, {{from}}), {{from}}, {{step}})"
-        if least
-        else f"up({formula}, {{from}}, {{step}})",
-        inputs=(*inputs, first, step),
-        source="common-practice",
-    )
-
-
 def _cut_off(
     ground: Groundwork, inverter: Inverter
 ) -> tuple[Setting, tuple[Finding, ...], float | None]:
     name = "low-voltage cut-off"
-    error, spread = _meter(ground, inverter), ground.spread()
+    error, spread = meter_error(ground, inverter), ground.spread()
     # Not the chemistry's own warning: a module with a higher least voltage warns earlier.
     warn = known(
         "V_warn",
@@ -142,7 +79,7 @@ def _cut_off(
         VOLTAGE.of(cell_thresholds(ground)["warn_low"]),
         ground.build.pack.module.chemistry.basis.of("warn_low"),
     )
-    inputs = (ground.cells(), warn, spread, error)
+    inputs: tuple[Input, ...] = (ground.cells(), warn, spread, error)
     wanted = ground.n * (warn.value + spread.value) * (1 + error.value)
     reach = inverter.cut_off
     if reach is None:
@@ -180,7 +117,14 @@ def _cut_off(
             offers=offered(reach),
         )
         return line, (found,), None
-    worked = _rounded_up(name, "{n} · ({V_warn} + {δ}) · (1 + {ε})", wanted, inputs, reach)
+    formula, low = "{n} · ({V_warn} + {δ}) · (1 + {ε})", inverter.window_low
+    by_window = low is not None and wanted < low.m <= reach.high.m
+    if by_window and low is not None:
+        # It stops there by itself, whatever is entered: an entry below would only mislead.
+        formula = f"max({formula}, {{V_low}})"
+        stops = known("V_low", "bottom of its window", low, inverter.basis.of("window_low"))
+        inputs, wanted = (*inputs, stops), float(low.m)
+    worked = rounded_up(name, formula, wanted, inputs, (reach, inverter.basis.of("cut_off")))
     higher = worked.value - wanted
     line = voltage_line(
         ground,
@@ -189,7 +133,8 @@ def _cut_off(
         why="Protective stop. It ends the discharge before the weakest cell reaches "
         f"{say(warn.value, 'V')}, where the cell monitoring warns, although cells differ by "
         f"{say(spread.value, 'V')} and the voltmeter may be off by {say(error.value, '')}. "
-        "Never lower it for the drop in the cables.",
+        "Never lower it for the drop in the cables."
+        + (" The inverter stops there by itself in any case." if by_window else ""),
         offers=offered(reach),
         lost=f"{say(higher, 'V')} to the step or range" if higher > 0.005 else "",  # noqa: PLR2004
         where=inverter.where,
@@ -221,291 +166,3 @@ def _fixed_cut_off(
     )
     safe = not found.holds and inverter.window_low is not None
     return line, (found,), float(inverter.window_low.m) if safe and inverter.window_low else None
-
-
-def _changeover_and_return(
-    ground: Groundwork, inverter: Inverter, cut: float | None, charge: float | None
-) -> tuple[tuple[Setting, ...], list[Finding], float | None, float | None]:
-    goes, comes = inverter.changeover, inverter.return_to_battery
-    if goes is NOT_FITTED and comes is NOT_FITTED:
-        return (), [], None, None
-    names = ("changeover to the utility", "return to battery")
-    if not isinstance(goes, VoltageRange) or not isinstance(comes, VoltageRange):
-        lines = tuple(ask_for(n, "what can be entered for it", inverter.where) for n in names)
-        missing = unknown(
-            CHANGEOVER_KNOWN,
-            about=inverter.name,
-            detail="Nobody said what the changeover to the utility and the return to battery can "
-            "be set to.",
-            remedy="Find the range and step of both; if the inverter has neither, say "
-            "changeover = 'none' and return_to_battery = 'none'.",
-        )
-        return lines, [missing], None, None
-    typical, continuous = ground.demand.typical, ground.demand.continuous
-    reserve = ground.build.policy.reserve.m
-    ohms = ground.source.ohms_at(reserve, hours=True)
-    if typical is None or continuous is None or ohms is None or cut is None:
-        lines = tuple(
-            ask_for(n, "all that this setting depends on (see the findings)", inverter.where)
-            for n in names
-        )
-        missing = unknown(
-            CHANGEOVER_KNOWN,
-            about=inverter.name,
-            detail="The changeover depends on the pack's resistance, the inverter's efficiency "
-            "and the cut-off, and one of them is unknown.",
-            remedy="Clear the findings on those first.",
-        )
-        return lines, [missing], None, None
-    resistance = Input("R", "resistance over hours, cables included", ohms, "Ω", Basis.COMPUTED)
-    go_line, found, leave = _changeover(
-        ground, inverter, goes, resistance=resistance, typical=typical, cut=cut
-    )
-    if leave is None:
-        return (go_line, ask_for(names[1], "a changeover that works")), found, None, None
-    back_line, more, back = _return(
-        ground,
-        inverter,
-        comes,
-        leave=leave,
-        resistance=resistance,
-        continuous=continuous,
-        charge=charge,
-    )
-    return (go_line, back_line), found + more, leave.value, back
-
-
-def _changeover(
-    ground: Groundwork,
-    inverter: Inverter,
-    reach: VoltageRange,
-    *,
-    resistance: Input,
-    typical: Worked,
-    cut: float,
-) -> tuple[Setting, list[Finding], Worked | None]:
-    name = "changeover to the utility"
-    policy, source = ground.build.policy, ground.source
-    reserve = ground.guard("reserve", "reserve")
-    emf = source.rest_voltage(reserve.value)
-    loaded = terminal_voltage(emf, resistance.value, typical.value)
-    stops = cut
-    if inverter.window_low is not None:  # it stops there, however low its cut-off is set
-        stops = max(cut, float(inverter.window_low.m))
-    clear = stops + ground.n * ground.targets.ladder_gap.m
-    if math.isnan(loaded):
-        loaded = 0.0  # the weak pack is a finding of its own; the cut-off rules here
-    if loaded >= clear:
-        formula = "({E} + √({E}^2 − 4 · {R} · {P})) / 2"
-        inputs: tuple[Input, ...] = (
-            Input("E", f"rest voltage at {say(reserve.value, '')}", emf, "V", Basis.COMPUTED),
-            resistance,
-            from_worked("P", typical),
-        )
-        reason = (
-            f"With the typical load the pack shows this voltage when {say(reserve.value, '')} of "
-            "its charge is left, kept for outages."
-        )
-    else:
-        formula = "{V_cut} + {n} · {gap}"
-        inputs = (
-            Input("V_cut", "where the inverter stops", stops, "V", Basis.COMPUTED),
-            ground.cells(),
-            known(
-                "gap",
-                "least step between thresholds",
-                ground.targets.ladder_gap,
-                ground.build.pack.module.chemistry.basis.of("ladder_gap"),
-            ),
-        )
-        reason = (
-            f"The reserve of {say(policy.reserve.m, '')} alone would lie too near the cut-off; "
-            "this stands clear of it."
-        )
-    wanted = max(loaded, clear)
-    found = at_least(
-        CHANGEOVER,
-        reach.high,
-        VOLTAGE.of(wanted),
-        about=inverter.name,
-        otherwise=Severity.CAUTION,
-        value_name="the highest changeover that can be entered",
-        limit_name="the changeover that keeps the reserve",
-        remedy=f"Accept a reserve of about {say(source.state_at_rest(reach.high.m), '')}, or "
-        "change over by hand or by a counted state of charge.",
-    )
-    if reach.high.m < clear:
-        line = Setting(
-            name=name,
-            act=Act.CANNOT,
-            entry="cannot be set high enough",
-            why=f"{say(wanted, 'V')} is needed, and at least {say(clear, 'V')} to stand clear of "
-            "the cut-off.",
-            offers=offered(reach),
-            where=inverter.where,
-        )
-        return line, [found], None
-    if reach.high.m < wanted:
-        reason = (
-            f"The {say(wanted, 'V')} that would keep {say(reserve.value, '')} cannot be entered; "
-            "this is the highest that can, and keeps less for outages."
-        )
-        first, step = steps(reach)
-        worked = Worked(
-            name=name,
-            value=down_to_step(reach.high.m, first.value, step.value),
-            kind=VOLTAGE,
-            formula=f"down(min({formula}, {{most}}), {{from}}, {{step}})",
-            inputs=(
-                *inputs,
-                known("most", "the device's highest entry", reach.high, step.basis),
-                first,
-                step,
-            ),
-            source="common-practice",
-        )
-    else:
-        worked = _rounded_up(name, formula, wanted, inputs, reach)
-    flat = ground.build.pack.module.chemistry.flat
-    line = voltage_line(
-        ground,
-        name,
-        worked,
-        why=f"Below this the load goes to the utility. {reason}"
-        + (
-            " With this chemistry voltage tells little of the charge left; prefer a counted "
-            "state of charge where the device has one."
-            if flat
-            else ""
-        ),
-        offers=offered(reach),
-        where=inverter.where,
-    )
-    return line, [found], worked
-
-
-def _return(
-    ground: Groundwork,
-    inverter: Inverter,
-    reach: VoltageRange,
-    *,
-    leave: Worked,
-    resistance: Input,
-    continuous: Worked,
-    charge: float | None,
-) -> tuple[Setting, list[Finding], float | None]:
-    """Return the voltage at which the load comes back to the battery.
-
-    Wanted is: the changeover, plus what the voltage rises when the greatest load goes away, plus
-    the rise in open-circuit voltage over the charge to regain, plus both meter errors. Where
-    charging does not reach that, the highest that it does reach is taken.
-    """
-    name, source = "return to battery", ground.source
-    error = _meter(ground, inverter)
-    rise = ground.guard("ΔSoC", "return_rise")
-    reserve = ground.build.policy.reserve.m
-    top = min(1.0, reserve + rise.value)
-    gained = source.rest_voltage(top) - source.rest_voltage(reserve)
-    rebound = continuous.value / leave.value * resistance.value
-    errors = 2 * error.value * leave.value
-    wanted = leave.value + rebound + gained + errors
-    if charge is None:
-        return (
-            ask_for(name, "a charge voltage; settle that first", inverter.where),
-            [
-                unknown(
-                    REACHED,
-                    about=inverter.name,
-                    detail="No charger's charge voltage is settled, so nobody knows what "
-                    "charging reaches.",
-                    remedy="Clear the findings on the chargers first.",
-                )
-            ],
-            None,
-        )
-    first, step = steps(reach)
-    most = down_to_step(min(reach.high.m, charge), first.value, step.value)
-    value = up_to_step(max(wanted, reach.low.m), first.value, step.value)
-    cut_short = value > most
-    value = min(value, most)
-    if value <= leave.value or value < reach.low.m:
-        line = Setting(
-            name=name,
-            act=Act.CANNOT,
-            entry="no entry works",
-            why=f"It must lie above the changeover, {leave}, and under what charging reaches, "
-            f"{say(most, 'V')}.",
-            offers=offered(reach),
-            where=inverter.where,
-        )
-        found = at_most(
-            REACHED,
-            VOLTAGE.of(max(reach.low.m, leave.value + step.value)),
-            VOLTAGE.of(most),
-            about=inverter.name,
-            otherwise=Severity.CAUTION,
-            value_name="the lowest return that could work",
-            limit_name="what charging surely reaches",
-            remedy="Return to battery by hand, lower the reserve, or raise the charge target.",
-        )
-        return line, [found], None
-    inputs = (
-        from_worked("V_go", leave),
-        from_worked("P", continuous),
-        resistance,
-        Input("ΔE", f"rise at rest over {say(rise.value, '')}", gained, "V", Basis.COMPUTED),
-        error,
-    )
-    formula = "{V_go} + {P} / {V_go} · {R} + {ΔE} + 2 · {ε} · {V_go}"
-    if cut_short:
-        reached = Input(
-            "V_reach", "highest return that charging reaches", most, "V", Basis.COMPUTED
-        )
-        worked = Worked(
-            name=name,
-            value=value,
-            kind=VOLTAGE,
-            formula=f"min({formula}, {{V_reach}})",
-            inputs=(*inputs, reached),
-            source="common-practice",
-        )
-    else:
-        worked = _rounded_up(name, formula, wanted, inputs, reach)
-    hunting = at_least(
-        HUNTING,
-        VOLTAGE.of(value - leave.value),
-        VOLTAGE.of(rebound + errors),
-        about=inverter.name,
-        otherwise=Severity.CAUTION,
-        value_name="the gap between changeover and return",
-        limit_name="the rise when the load goes away, meter errors included",
-        remedy="Lower the reserve or the continuous load, or use thicker cables: the inverter "
-        "would switch to and fro.",
-    )
-    short = (
-        f" Charging does not reach the {say(wanted, 'V')} wanted, so less is regained."
-        if cut_short
-        else ""
-    )
-    line = voltage_line(
-        ground,
-        name,
-        worked,
-        why=f"Above this the load comes back to the battery. At rest that is "
-        f"{say(source.state_at_rest(value), '')} of charge; while it is being charged the pack "
-        f"shows it sooner. When the full load goes away the voltage alone rises by "
-        f"{say(rebound, 'V')}; the gap is wider than that, so the inverter does not switch to and "
-        f"fro.{short}"
-        if hunting.severity is Severity.OK
-        else f"Above this the load comes back to the battery. The gap is too narrow: see the "
-        f"findings.{short}",
-        offers=offered(reach),
-        where=inverter.where,
-    )
-    reach_found = state(
-        REACHED,
-        Severity.NOTE if cut_short else Severity.OK,
-        about=inverter.name,
-        detail=f"Charging surely reaches {say(most, 'V')}; the return is set to {worked}.",
-    )
-    return line, [hunting, reach_found], value

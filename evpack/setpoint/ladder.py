@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least
-from evpack.base.units import CHARGE, VOLTAGE
+from evpack.base.units import CHARGE, SHARE, VOLTAGE
 from evpack.base.wording import say
-from evpack.base.worked import Input, Worked, known
+from evpack.base.worked import Input, Worked, count, from_worked, known
+from evpack.kernels.rounding import up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting, Thresholds
 from evpack.setpoint.basics import voltage_line
+from evpack.setpoint.charge_current import end_current
 
 STEP = Rule(
     key="ladder.step",
@@ -30,11 +32,15 @@ INSIDE = Rule(
 
 
 def cell_thresholds(ground: Groundwork) -> dict[str, float]:
-    """Return the thresholds of the cell monitoring for one cell [V], inside the module's limits."""
+    """Return the thresholds of the cell monitoring for one cell [V], inside the module's limits.
+
+    A module with tighter limits of its own keeps the distance that the chemistry's cuts keep from
+    the chemistry's limits: the monitoring has errors too.
+    """
     targets, module = ground.targets, ground.build.pack.module
-    gap = targets.ladder_gap.m
-    cut_high = min(targets.cut_high.m, module.highest.m)
-    cut_low = max(targets.cut_low.m, module.least.m)
+    limits, gap = module.chemistry.limits, targets.ladder_gap.m
+    cut_high = min(targets.cut_high.m, module.highest.m - (limits.highest.m - targets.cut_high.m))
+    cut_low = max(targets.cut_low.m, module.least.m + min(targets.cut_low.m - limits.least.m, gap))
     return {
         "cut_high": cut_high,
         "warn_high": min(targets.warn_high.m, cut_high - gap),
@@ -43,13 +49,18 @@ def cell_thresholds(ground: Groundwork) -> dict[str, float]:
     }
 
 
+_NOISE = 1e-9  # V; 4.12 − 4.09 is not stored as 0.03
+
+
 def ladder(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
     """Return whether every step of the ladder is wide enough, top to bottom."""
     cell, n = cell_thresholds(ground), ground.n
     gap = ground.targets.ladder_gap
     found = []
     rungs: list[tuple[str, float, str, float, str]] = []
-    if thresholds.charge_most is not None:
+    # A profile that stays on is judged by itself: there is no target to lower.
+    fixed = any(charger.left_on is not None for charger in ground.build.all_chargers)
+    if thresholds.charge_most is not None and not fixed:
         top = thresholds.charge_most / n + ground.spread().value
         rungs.append(
             (
@@ -87,7 +98,7 @@ def ladder(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
                 VOLTAGE.of(upper - lower),
                 gap,
                 about="thresholds",
-                otherwise=Severity.STOP if upper <= lower else Severity.CAUTION,
+                otherwise=Severity.STOP if upper - lower <= _NOISE else Severity.CAUTION,
                 value_name=f"the step from {lower_name} up to {upper_name}, for one cell",
                 limit_name="the least step",
                 remedy=remedy,
@@ -106,6 +117,11 @@ def ladder(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
         )
     )
     return tuple(found)
+
+
+# Above the limit, since the sensors sit on the case and not in the cell [K].
+# Common practice, no source.
+_COLD_MARGIN = 5.0
 
 
 def monitoring_settings(ground: Groundwork) -> DeviceSettings:
@@ -161,8 +177,10 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
         Setting(
             name="no charge below",
             act=Act.ENTER,
-            entry=say(limits.charge_coldest.m, "°C"),
-            why="Charging a frozen cell plates metal inside it, for good and unseen.",
+            entry=say(limits.charge_coldest.m + _COLD_MARGIN, "°C"),
+            why="Charging a frozen cell plates metal inside it, for good and unseen. "
+            f"{say(limits.charge_coldest.m, '°C')} is the limit; go down to it only while the "
+            "chargers stay at their limits for the cold.",
         ),
         Setting(
             name="no charge above",
@@ -178,13 +196,36 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
             why="What the cells stand while giving current.",
         ),
     ]
+    lines += _over_current(ground)
     return DeviceSettings(device="cell monitoring (BMS)", lines=tuple(lines))
+
+
+def _over_current(ground: Groundwork) -> list[Setting]:
+    """Return the current cuts of one string, where the module's limits are known."""
+    module = ground.build.pack.module
+    why_discharge = (
+        "Opens a string that gives more than its modules' peak; the fuse is the last line, not the "
+        "first."
+    )
+    why_charge = (
+        "Opens a string that is charged with more than its modules take, as when another string is "
+        "out."
+    )
+    told = (
+        ("discharge over-current, each string", module.discharge_peak, why_discharge),
+        ("charge over-current, each string", module.charge_limit, why_charge),
+    )
+    return [
+        Setting(name=name, act=Act.ENTER, entry=say(limit.m, "A"), why=why)
+        for name, limit, why in told
+        if limit is not None
+    ]
 
 
 # A shunt meter calls the pack full when the voltage is above this far under the charge voltage
 # [V a cell]: 0.2-0.4 V on a 48 V class pack. Common practice, no source.
 _FULL_BELOW = 0.02
-_SHUNT_TAIL, _SHUNT_EFFICIENCY = "4 %", "99 %"
+_SHUNT_MARGIN, _SHUNT_EFFICIENCY = 0.01, "99 %"
 
 
 def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings | None:
@@ -194,12 +235,14 @@ def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings
     source = ground.source
     top = source.state_at_rest(thresholds.charge)
     bottom = source.state_at_rest(thresholds.cut_off)
+    if top <= bottom:
+        return None  # nothing to count between full and the cut-off
     module = ground.build.pack.module
     capacity = Worked(
         name="capacity",
-        value=source.capacity * max(0.0, top - bottom),
+        value=source.capacity * (top - bottom),
         kind=CHARGE,
-        formula="{Q} · max(0, {s_top} − {s_bottom})",
+        formula="{Q} · ({s_top} − {s_bottom})",
         inputs=(
             Input("Q", "capacity", source.capacity, "Ah", module.basis.of("capacity")),
             Input("s_top", "state of charge after charging", top, "", Basis.COMPUTED),
@@ -219,6 +262,23 @@ def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings
             Input("V_charge", "charge voltage", thresholds.charge, "V", Basis.COMPUTED),
             ground.cells(),
             Input("V_below", "how far under it counts as full", _FULL_BELOW, "V", Basis.ASSUMED),
+        ),
+        source="common-practice",
+    )
+    ends = end_current(ground)
+    units = max(1, sum(c.count for c in ground.build.all_chargers))
+    tail = Worked(
+        name="tail current",
+        value=up_to_step(units * ends.value / capacity.value + _SHUNT_MARGIN, 0.0, 0.01),
+        kind=SHARE,
+        formula="up({N_ch} · {I_end} / ({Q_in} / 1 h) + {k_more}, {zero}, {whole})",
+        inputs=(
+            count("N_ch", "chargers", units),
+            from_worked("I_end", ends),
+            from_worked("Q_in", capacity),
+            Input("k_more", "how far above it", _SHUNT_MARGIN, "", Basis.ASSUMED),
+            Input("zero", "lowest entry", 0.0, "", Basis.CHOSEN),
+            Input("whole", "a whole per cent", 0.01, "", Basis.CHOSEN),
         ),
         source="common-practice",
     )
@@ -244,9 +304,10 @@ def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings
             Setting(
                 name="tail current",
                 act=Act.ENTER,
-                entry=_SHUNT_TAIL,
-                why="Share of capacity; a little under the chargers' own end current, so that "
-                "only a finished charge counts as full.",
+                entry=say(tail.value, ""),
+                why="Share of the capacity entered above. It must lie over the current at which "
+                "the chargers stop, or the meter never sees a finished charge.",
+                worked=tail,
             ),
             Setting(
                 name="charge efficiency",

@@ -1,0 +1,205 @@
+"""How much a charger may give: warm, in the cold, and the current at which the charge is over."""
+
+from __future__ import annotations
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Rule, unknown
+from evpack.base.units import CURRENT
+from evpack.base.wording import say
+from evpack.base.worked import Input, Worked, count, from_worked, known
+from evpack.describe.charger import Charger
+from evpack.describe.ranges import CurrentRange
+from evpack.kernels.cold import charge_rate_limit
+from evpack.kernels.rounding import down_to_step
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.settings import Act, Setting
+from evpack.setpoint.basics import ask_for, entered, offered, steps
+
+CURRENT_KNOWN = Rule(
+    key="charge-current.known",
+    says="Where a charger gives more than its part, what its current can be set to must be known.",
+    source="equipment-manual",
+)
+
+
+def current_lines(
+    ground: Groundwork, charger: Charger, allowed: Worked | None
+) -> tuple[tuple[Setting, ...], list[Finding]]:
+    """Return the current limits to enter, warm and in the cold, and what was found.
+
+    Parameters
+    ----------
+    allowed : Worked or None
+        One unit's part of the charge current that the pack takes, warm [A]; None is unknown.
+    """
+    line, found = _warm(charger, allowed)
+    return (line, *_cold(ground, charger, allowed)), found
+
+
+def _warm(charger: Charger, allowed: Worked | None) -> tuple[Setting, list[Finding]]:
+    name, reach = "charge current limit", charger.current_setting
+    if charger.current is None or allowed is None:
+        return ask_for(
+            name, "how much this charger gives, or how much the modules take", charger.where
+        ), []
+    own = float(charger.current.m)
+    if isinstance(reach, CurrentRange):
+        return _set_current(charger, reach, allowed), []
+    if reach is None and own > allowed.value:
+        return ask_for(name, "which current limits can be entered", charger.where), [
+            unknown(
+                CURRENT_KNOWN,
+                about=charger.name,
+                detail=f"It gives {say(own, 'A')}; its part of what the pack takes is {allowed}, "
+                "and nobody said what its current can be set to.",
+                remedy="Find the range and step of its current limit and say current_setting; if "
+                "it has none, say current_setting = 'none'.",
+            )
+        ]
+    if own <= allowed.value:
+        return Setting(
+            name=name,
+            act=Act.ENTER,
+            entry=f"none needed, it gives {say(own, 'A')} at most",
+            why=f"The pack takes all that this charger gives; its part would be {allowed}.",
+            where=charger.where,
+        ), []
+    return Setting(
+        name=name,
+        act=Act.CANNOT,
+        entry=f"fixed, {say(own, 'A')}",
+        why="The current of this charger cannot be set; the findings say whether the pack takes "
+        "it.",
+        where=charger.where,
+    ), []
+
+
+def _set_current(charger: Charger, reach: CurrentRange, allowed: Worked) -> Setting:
+    name = "charge current limit"
+    if allowed.value < reach.low.m:
+        return Setting(
+            name=name,
+            act=Act.CANNOT,
+            entry="do not connect",
+            why=f"The lowest entry, {say(reach.low.m, 'A')}, is above this charger's part of what "
+            f"the pack takes, {allowed}.",
+            offers=offered(reach),
+            where=charger.where,
+        )
+    first, step = steps(reach, charger.basis.of("current_setting"))
+    most = known("most", "the device's highest entry", reach.high, step.basis)
+    value = down_to_step(min(allowed.value, reach.high.m), first.value, step.value)
+    return Setting(
+        name=name,
+        act=Act.ENTER,
+        entry=entered(value, "A"),
+        why="Keeps the sum of all chargers within what the pack takes, as this charger's part of "
+        "it. In the cold a lower limit rules.",
+        worked=Worked(
+            name=name,
+            value=value,
+            kind=CURRENT,
+            formula="down(min({I_part}, {most}), {from}, {step})",
+            inputs=(from_worked("I_part", allowed), most, first, step),
+            source="common-practice",
+        ),
+        offers=offered(reach),
+        where=charger.where,
+    )
+
+
+_NO_COLD_LIMIT = 15.0  # °C, from which on the cold sets no limit: the first of `cold.STEPS`
+
+
+def _cold(ground: Groundwork, charger: Charger, allowed: Worked | None) -> tuple[Setting, ...]:
+    """Return what to enter in the cold months, where the cells get that cold."""
+    coldest, current = ground.build.site.coldest, charger.current
+    if coldest is None or coldest.m >= _NO_COLD_LIMIT or allowed is None or current is None:
+        return ()
+    name, cold, own = "charge current limit in the cold", float(coldest.m), float(current.m)
+    limit = ground.build.pack.module.chemistry.limits.charge_coldest.m
+    rate = charge_rate_limit(cold) if cold >= limit else 0.0
+    if rate <= 0:
+        return (
+            Setting(
+                name=name,
+                act=Act.ENTER,
+                entry="no charge",
+                why=f"The cells get as cold as {say(cold, '°C')}; below {say(limit, '°C')} they "
+                "must not be charged at all. The cell monitoring has to block it.",
+                where=charger.where,
+            ),
+        )
+    total = sum(c.count * c.current.m for c in ground.build.all_chargers if c.current is not None)
+    part = min(allowed.value, rate * ground.source.capacity * own / total)
+    why = (
+        f"Cells at {say(cold, '°C')} take {say(rate, '')} of the capacity an hour, all chargers "
+        f"together; this is this charger's part, {say(part, 'A')}, rounded down."
+    )
+    reach, off = charger.current_setting, "turn this charger off"
+    if isinstance(reach, CurrentRange):
+        entry = down_to_step(min(part, reach.high.m), reach.low.m, reach.step.m)
+        what, offers = entered(entry, "A") if entry >= reach.low.m else off, offered(reach)
+    elif own <= part:
+        return ()
+    else:
+        what, offers = off, ""
+        why += " Its current cannot be set, or nobody said that it can."
+    return (
+        Setting(name=name, act=Act.ENTER, entry=what, why=why, offers=offers, where=charger.where),
+    )
+
+
+# Longest absorption where a timer, not a current, ends it [min]. Common practice, no source.
+_TIMER = {"flat": 60, "sloping": 15}
+
+
+# The least end current, of capacity an hour: below it a charge takes long for little.
+# Common practice, no source.
+_LEAST_TAIL = 0.02
+
+
+def end_current(ground: Groundwork) -> Worked:
+    """Return the current at which one charger ends absorption [A].
+
+    All chargers may be on at once, so each ends at its part of the pack's end current.
+    """
+    tail = ground.guard("k_tail", "tail_current")
+    pack, units = ground.build.pack, sum(c.count for c in ground.build.all_chargers)
+    capacity = known("Q", "capacity", pack.capacity, pack.module.basis.of("capacity"))
+    least = Input("k_min", "least end current worth waiting for", _LEAST_TAIL, "", Basis.ASSUMED)
+    return Worked(
+        name="absorption end current",
+        value=capacity.value * max(tail.value / max(units, 1), _LEAST_TAIL),
+        kind=CURRENT,
+        formula="{Q} · max({k_tail} / {N_ch}, {k_min}) / 1 h",
+        inputs=(capacity, tail, count("N_ch", "chargers", max(units, 1)), least),
+        source="common-practice",
+    )
+
+
+def absorption_end(ground: Groundwork, charger: Charger) -> tuple[Setting, Setting]:
+    """Return the current and the time at which absorption ends."""
+    worked = end_current(ground)
+    share = worked.value / ground.source.capacity
+    minutes = _TIMER["flat" if ground.build.pack.module.chemistry.flat else "sloping"]
+    return (
+        Setting(
+            name="absorption end current",
+            act=Act.ENTER,
+            entry=str(worked),
+            why="The charge is over when this charger's current has fallen to this; holding on "
+            "longer brings little charge and more wear. Where the device takes only a share of "
+            f"the pack's capacity, enter {say(share, '')}.",
+            worked=worked,
+            where=charger.where,
+        ),
+        Setting(
+            name="absorption time",
+            act=Act.ENTER,
+            entry=f"{minutes} min at most",
+            why="Where the device ends absorption by a clock. Prefer the end current if it "
+            "offers both.",
+            where=charger.where,
+        ),
+    )
