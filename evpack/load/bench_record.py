@@ -6,12 +6,7 @@ them (both from memory). A record is read whole or refused; nothing is skipped o
 
 from __future__ import annotations
 
-import csv
-import io
-import math
-import re
-from collections.abc import Mapping, Sequence
-from difflib import SequenceMatcher
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal, NamedTuple, TypeAlias
 
@@ -21,13 +16,13 @@ from numpy.typing import NDArray
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
-from evpack.base.units import CHARGE, CURRENT, ENERGY, TEMPERATURE, TIME, VOLTAGE, seconds
+from evpack.base.units import CHARGE, ENERGY, TEMPERATURE, VOLTAGE, seconds
 from evpack.base.wording import number, say
 from evpack.describe.ocv import OcvCurve
 from evpack.kernels import record as kernel
+from evpack.load.bench_columns import Array, read_table
 from evpack.outcome.bench import BenchReading
 
-Array = NDArray[np.float64]
 CurrentSign: TypeAlias = Literal["detect", "charge-positive", "discharge-positive"]
 
 _SIGNS: Mapping[str, int] = {"detect": 0, "charge-positive": 1, "discharge-positive": -1}
@@ -37,96 +32,6 @@ _LARGEST_HOLE = 0.02
 # A record of one cell has a few megabytes; beyond this something else was picked by mistake.
 _MOST_BYTES = 200_000_000
 _KELVIN_WIDE = 5.0
-
-
-@attrs.frozen
-class _Column:
-    """A quantity looked for: its standard label, the names it goes by, units as (factor, offset).
-
-    `least` and `most` bound what is believable, in the standard label's unit.
-    """
-
-    label: str
-    names: tuple[str, ...]
-    units: Mapping[str, tuple[float, float]]
-    least: float
-    most: float
-    required: bool = True
-
-
-def _units(text: str, factor: float = 1.0, offset: float = 0.0) -> dict[str, tuple[float, float]]:
-    return dict.fromkeys(text.split(), (factor, offset))
-
-
-_COLUMNS = {
-    "time": _Column(
-        "Test Time / s",
-        ("test time", "total time", "elapsed time", "time"),
-        _units("s sec second seconds")
-        | _units("ms millisecond milliseconds", 1e-3)
-        | _units("min minute minutes", 60.0)
-        | _units("h hr hour hours", 3600.0)
-        | _units("d day days", 86400.0),
-        least=0.0,
-        most=TIME.most,
-    ),
-    "volts": _Column(
-        "Voltage / V",
-        ("voltage", "cell voltage", "terminal voltage"),
-        _units("V volt volts") | _units("mV millivolt millivolts", 1e-3),
-        least=0.0,
-        most=VOLTAGE.most,
-    ),
-    "amps": _Column(
-        "Current / A",
-        ("current", "cell current"),
-        _units("A amp amps ampere amperes") | _units("mA milliampere milliamperes", 1e-3),
-        least=-CURRENT.most,
-        most=CURRENT.most,
-    ),
-    "count": _Column(
-        "Step Count / 1",
-        ("step count", "step index", "step number", "step"),
-        {"1": (1.0, 0.0), "": (1.0, 0.0)},
-        least=-1e9,
-        most=1e9,
-        required=False,
-    ),
-    "celsius": _Column(
-        "Ambient Temperature / degC",
-        (
-            "ambient temperature",
-            "temperature",
-            "temperature t1",
-            "surface temperature",
-            "cell temperature",
-        ),
-        _units("degC °C C celsius degree_celsius")
-        | _units("K kelvin", 1.0, -273.15)
-        | _units("degF °F F fahrenheit", 5.0 / 9.0, -160.0 / 9.0),
-        least=TEMPERATURE.least,
-        most=TEMPERATURE.most,
-        required=False,
-    ),
-}
-
-
-class _Place(NamedTuple):
-    """Where a quantity stands in a row, and how its number becomes ours."""
-
-    at: int
-    factor: float
-    offset: float
-    column: _Column
-
-    def believes(self, values: Array) -> bool:
-        """Return whether every value is finite and believable (in our unit)."""
-        return bool(((values >= self.column.least) & (values <= self.column.most)).all())
-
-
-class _Label(NamedTuple):
-    name: str
-    unit: str | None
 
 
 def read_bench_record(
@@ -179,7 +84,7 @@ def read_bench_record(
             f"'{current_sign}' is not known{nearest(str(current_sign), _SIGNS)}",
         )
     least_rest_s = float(seconds(least_rest).m)
-    columns, unused = _table(path.name, _text(path))
+    columns, unused = read_table(path.name, _text(path))
     reading = _reading(
         path.name, columns, said=_SIGNS[current_sign], least_rest_s=least_rest_s, source=source
     )
@@ -219,181 +124,6 @@ def _text(path: Path) -> str:
     if not text.strip():
         raise DataError(path.name, "", "is empty; a row of labels and rows of numbers are needed")
     return text
-
-
-def _table(file: str, text: str) -> tuple[dict[str, Array], tuple[str, ...]]:
-    """Return the columns in canonical units by our name for them, and the labels not used."""
-    reader = csv.reader(io.StringIO(text, newline=""))
-    try:
-        rows = list(reader)
-    except csv.Error as failure:
-        raise DataError(file, f"line {reader.line_num}", f"is no CSV ({failure})") from None
-    while not rows[-1]:  # blank lines at the end; the text holds at least one row that is not
-        rows.pop()
-    labels, rows = [label.strip() for label in rows[0]], rows[1:]
-    places = _places(file, labels)
-    if len(rows) < 2:  # noqa: PLR2004
-        raise DataError(file, "", f"holds {len(rows)} rows of numbers; two or more are needed")
-    columns = _numbers(rows, len(labels), places)
-    if columns is None:
-        raise _diagnosis(file, text, labels, places)
-    used = {place.at for place in places.values()}
-    return columns, tuple(label for k, label in enumerate(labels) if k not in used)
-
-
-def _numbers(
-    rows: Sequence[Sequence[str]], width: int, places: Mapping[str, _Place]
-) -> dict[str, Array] | None:
-    """Return the columns in our units, or None if a row is bad: which one is asked only then."""
-    if set(map(len, rows)) != {width}:
-        return None
-    fields = list(zip(*rows, strict=True))
-    columns = {}
-    for ours, place in places.items():
-        given = fields[place.at]
-        try:
-            with np.errstate(over="ignore"):  # what overflows here is refused below
-                values = np.array(list(map(float, given))) * place.factor + place.offset
-        except ValueError:
-            return None
-        # float() takes '1_0' for 10; no logger writes that on purpose.
-        if not place.believes(values) or any("_" in field for field in given):
-            return None
-        columns[ours] = values
-    return columns if (np.diff(columns["time"]) >= 0).all() else None
-
-
-def _places(file: str, labels: Sequence[str]) -> dict[str, _Place]:
-    """Return for each quantity found its column, and the factor and offset of its unit."""
-    if len(labels) == 1 and any(mark in labels[0] for mark in ";\t"):
-        raise DataError(
-            file,
-            "line 1",
-            "columns are separated by semicolons or tabs; commas between columns, and points as "
-            "decimal marks, are needed",
-        )
-    read = [_label(label) for label in labels]
-    places = {}
-    for ours, column in _COLUMNS.items():
-        for name in column.names:
-            found = [k for k, label in enumerate(read) if label.name == name]
-            if len(found) > 1:
-                raise DataError(
-                    file,
-                    "line 1",
-                    f"columns '{labels[found[0]]}' and '{labels[found[1]]}' are the same quantity; "
-                    "one of them is needed",
-                )
-            if found:
-                factor, offset = _unit(file, labels[found[0]], read[found[0]].unit, column)
-                places[ours] = _Place(found[0], factor, offset, column)
-                break
-        else:
-            _refuse_if_missed(file, labels, read, column)
-    return places
-
-
-def _label(label: str) -> _Label:
-    """Split a label into its name and its unit: ``Name / unit``, ``Name [unit]``, ``name_unit``."""
-    match = re.fullmatch(r"(.+?)\s*(?:/\s*(\S+)|[\[(]\s*(.*?)\s*[\])])", label)
-    if match:
-        return _Label(_plain(match[1]), match[2] if match[2] is not None else match[3])
-    # A machine-readable label ends in its unit: the longest known one, since a few hold a '_'.
-    known = {unit.casefold() for column in _COLUMNS.values() for unit in column.units if unit}
-    words = label.casefold().split("_")
-    for cut in range(1, len(words)):
-        unit = "_".join(words[cut:])
-        if unit in known or unit == "celcius":  # a misspelling that older files carry
-            return _Label(_plain(" ".join(words[:cut])), unit.replace("celcius", "celsius"))
-    return _Label(_plain(label), None)
-
-
-def _plain(name: str) -> str:
-    return " ".join(name.casefold().replace("_", " ").split())
-
-
-def _unit(file: str, label: str, unit: str | None, column: _Column) -> tuple[float, float]:
-    """Return factor and offset of a unit; a short one may be all small, never all capitals."""
-    units = column.units
-    if unit is None and "" not in units:
-        raise DataError(
-            file, "line 1", f"column '{label}' has no unit; write it as '{column.label}'"
-        )
-    wanted = unit or ""
-    # 'ma' in a machine-readable label is mA; 'MA' might be anything and is refused.
-    spelt = wanted.casefold() if len(wanted) > 2 else wanted  # noqa: PLR2004
-    for known, meaning in units.items():
-        if wanted == known or spelt == known.casefold():
-            return meaning
-    raise DataError(
-        file,
-        "line 1",
-        # All of them, not the nearest: for 'MA' that would be 'A', a thousand times off.
-        f"column '{label}': unit '{wanted}' is not known; write {', '.join(filter(None, units))}",
-    )
-
-
-def _refuse_if_missed(
-    file: str, labels: Sequence[str], read: Sequence[_Label], column: _Column
-) -> None:
-    """Refuse a missing column, and one that may go missing but seems only to be misspelt."""
-    if column.required:
-        raise DataError(
-            file, "line 1", f"column '{column.label}' is missing{nearest(column.label, labels)}"
-        )
-    for label, plain in zip(labels, read, strict=True):
-        # A transposed or dropped letter leaves a ratio of 0.9; 'step time' and 'step' stay apart.
-        if SequenceMatcher(None, plain.name, column.names[0]).ratio() > 0.85:  # noqa: PLR2004
-            raise DataError(
-                file,
-                "line 1",
-                f"column '{label}' is not known (did you mean '{column.label}'?)",
-            )
-
-
-def _diagnosis(
-    file: str,
-    text: str,
-    labels: Sequence[str],
-    places: Mapping[str, _Place],
-) -> DataError:
-    """Return the error of the first bad row; called only where one is known to exist."""
-    reader = csv.reader(io.StringIO(text, newline=""))
-    next(reader)
-    before, start = -math.inf, reader.line_num
-    for row in reader:
-        start, line = reader.line_num, start + 1  # a quoted field may span lines: name its first
-        if len(row) != len(labels):
-            problem = f"holds {len(row)} fields; {len(labels)} are needed, one for each column"
-            return DataError(file, f"line {line}", problem)
-        for place in places.values():
-            field = row[place.at].strip()
-            got = f"'{labels[place.at]}' " + (f"is '{field}'" if field else "is empty")
-            if not _is_finite(field):
-                return DataError(file, f"line {line}", f"{got}; a finite number is needed")
-            if not place.believes(np.array([float(field) * place.factor + place.offset])):
-                column = place.column
-                problem = (
-                    f"{got}; a believable number is needed, from {column.least:g} to "
-                    f"{column.most:g} in the unit of '{column.label}'"
-                )
-                return DataError(file, f"line {line}", problem)
-        now = float(row[places["time"].at])
-        if now < before:
-            problem = f"time runs backwards, from {before:g} to {now:g}; rising time is needed"
-            return DataError(file, f"line {line}", problem)
-        before = now
-    raise AssertionError(f"{file}: no bad row was found")  # pragma: no cover
-
-
-def _is_finite(field: str) -> bool:
-    try:
-        return "_" not in field and math.isfinite(float(field))
-    except ValueError:
-        return False
-
-
-# From columns to the reading.
 
 
 class _Run(NamedTuple):
