@@ -8,7 +8,11 @@ stoichiometries at empty and full follow from its capacities and its 4.2 V and l
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.integrate import quad
+from scipy.optimize import brentq
 
+from evpack.kernels import load_line
+from evpack.kernels.ocv import state_at
 from evpack.load.chemistries import chemistry
 
 Array = NDArray[np.float64]
@@ -113,3 +117,32 @@ def test_another_nmc_grade_lies_as_far_off_as_the_library_says(soc: float, sprea
         0.026346 + soc * (0.910618 - 0.026346)
     )
     assert np.interp(soc, *curve_of("nmc")) == pytest.approx(other, abs=spread)
+
+
+@pytest.mark.parametrize(("cell_low", "cell_high"), [(3.4, 4.05), (3.5, 4.1), (3.6, 4.0)])
+def test_the_share_between_two_voltages_is_that_of_the_published_curve(
+    cell_low: float, cell_high: float
+) -> None:
+    """Window shares: the kernels on our table, against quadrature of the published functions.
+
+    With no resistance and next to no load the states at two cell voltages, and the share of the
+    energy between them, depend on the curve alone.
+    """
+    soc, volts = curve_of("nmc")
+    ohms = np.full_like(soc, 1e-12)
+    low, collapsed = load_line.lowest_state(soc, volts, ohms, 1e-9, cell_low)
+    high = state_at(soc, volts, cell_high)
+    share = load_line.energy_between(
+        soc, volts, ohms, power=1e-9, capacity=1.0, low=low, high=high
+    ) / load_line.energy_between(soc, volts, ohms, power=0.0, capacity=1.0, low=0.0, high=1.0)
+
+    def published(s: float) -> float:
+        return float(mohtat(np.array(s)))
+
+    at_low = brentq(lambda s: published(s) - cell_low, 0.0, 1.0)
+    at_high = brentq(lambda s: published(s) - cell_high, 0.0, 1.0)
+    whole = quad(published, 0.0, 1.0, limit=200)[0]
+    assert not collapsed
+    assert low == pytest.approx(at_low, abs=0.002)
+    assert high == pytest.approx(at_high, abs=0.002)
+    assert share == pytest.approx(quad(published, at_low, at_high, limit=200)[0] / whole, abs=0.003)
