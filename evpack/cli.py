@@ -38,8 +38,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     given = _parser().parse_args(arguments)
     if isinstance(sys.stdout, io.TextIOWrapper):
+        from evpack.show.clean import ERRORS  # noqa: PLC0415  registers how signs are spelled
+
         # A terminal that cannot write a sign gets another one, not a traceback.
-        sys.stdout.reconfigure(errors="replace")
+        sys.stdout.reconfigure(errors=ERRORS)
     try:
         code = int(given.run(given))
         sys.stdout.flush()
@@ -70,13 +72,15 @@ def _parser() -> argparse.ArgumentParser:
         description="Exit code: 0 works or works with limits, 1 does not work or cannot tell yet, "
         "2 the sheet cannot be used.",
     )
-    decide.add_argument("sheet", metavar="SHEET", type=Path)
+    decide.add_argument("sheet", metavar="SHEET")
     decide.add_argument("--json", action="store_true", help="for programs instead of people")
+    decide.add_argument("--full", action="store_true", help="with every formula and rule")
     decide.add_argument("--share", metavar="PAGE.html", type=Path, help="also write a shared page")
+    decide.add_argument("--force", action="store_true", help="replace any file of that name")
     decide.set_defaults(run=_decide)
 
     share = commands.add_parser("share", help="write a page to hand over or print")
-    share.add_argument("sheet", metavar="SHEET", type=Path)
+    share.add_argument("sheet", metavar="SHEET")
     share.add_argument("page", metavar="PAGE.html", type=Path)
     share.add_argument("--code", action="store_true", help="show the code cells as well")
     share.add_argument("--workbook", metavar="NAME", help="another workbook than the usual one")
@@ -100,22 +104,42 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _sheet(typed: str) -> Path:
+    """Return the file that was typed, or say what stands in its place."""
+    from evpack.load.library import library  # noqa: PLC0415  each command loads only what it needs
+
+    path = Path(typed)
+    if not typed.strip():
+        raise EvpackError("the name of a build sheet is needed, and an empty one was given")
+    if path.is_dir():
+        raise EvpackError(f"{typed}: is a folder; a build sheet in it is needed")
+    key = path.name.removesuffix(".toml")
+    examples = {entry.key for entry in library() if entry.kind == "example"}
+    if key in examples and not path.exists():
+        raise EvpackError(
+            f"{typed}: there is no such file, but an example of that name: write it out with "
+            f"'evpack library {key} > {key}.toml', then decide {key}.toml"
+        )
+    return path
+
+
 def _decide(given: argparse.Namespace) -> int:
     from evpack.decide import decide  # noqa: PLC0415  each command loads only what it needs
     from evpack.design import design  # noqa: PLC0415
     from evpack.show import decision_record, decision_text  # noqa: PLC0415
     from evpack.workbook.page import opened  # noqa: PLC0415
 
-    with opened(given.sheet) as sheet:
+    path = _sheet(given.sheet)
+    with opened(path) as sheet:
         decision = decide(design(sheet.build()))
     if given.share:  # before anything is printed: a reader that goes away must not cost the page
         from evpack.workbook.share import share  # noqa: PLC0415
 
-        print(f"written: {share(given.sheet, given.share)}", file=sys.stderr)
+        print(f"written: {share(path, given.share, force=given.force)}", file=sys.stderr)
     if given.json:
         print(json.dumps(decision_record(decision), indent=2, allow_nan=False))
     else:
-        print(decision_text(decision))
+        print(decision_text(decision, full=given.full))
     return GO if decision.go else NO_GO
 
 
@@ -123,7 +147,7 @@ def _share(given: argparse.Namespace) -> int:
     from evpack.workbook.share import WORKBOOK, share  # noqa: PLC0415
 
     workbook = given.workbook or WORKBOOK
-    page = share(given.sheet, given.page, workbook, code=given.code, force=given.force)
+    page = share(_sheet(given.sheet), given.page, workbook, code=given.code, force=given.force)
     print(f"written: {page}")
     return GO
 
@@ -146,6 +170,8 @@ def _workbooks(given: argparse.Namespace) -> int:
 def _copy(sources: Sequence[Path], folder: Path) -> None:
     """Copy files into a folder and say so; a file that is there already is somebody's work."""
     try:
+        if folder.exists() and not folder.is_dir():
+            raise EvpackError(f"{folder}: is a file; a folder to copy to is needed")
         folder.mkdir(parents=True, exist_ok=True)
         for source in sources:
             target = folder / source.name
@@ -156,7 +182,7 @@ def _copy(sources: Sequence[Path], folder: Path) -> None:
             except FileExistsError:
                 print(f"kept yours: {target}")
     except OSError as problem:
-        raise EvpackError(f"{problem.filename}: {problem.strerror}") from None
+        raise EvpackError(f"{problem.filename}: cannot be written: {problem.strerror}") from None
 
 
 def _library(given: argparse.Namespace) -> int:
@@ -183,6 +209,9 @@ def _library(given: argparse.Namespace) -> int:
     for entry in entries:
         if entry.kind in take:
             print(as_text(take[entry.kind](entry.key)))
+            typed = held.as_typed(entry)
+            if typed:
+                print(f"\nIn a build sheet, with its keys to type over:\n\n{typed}")
         else:
             print(held.example(entry.key).read_text(encoding="utf-8"))
     return GO

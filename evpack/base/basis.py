@@ -7,6 +7,7 @@ from enum import StrEnum
 
 import attrs
 
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 
 
@@ -36,6 +37,8 @@ class Bases:
 
     default: Basis = Basis.ASSUMED
     exceptions: Mapping[str, Basis] = attrs.field(factory=dict)
+
+    __repr__ = brief
 
     def of(self, field: str) -> Basis:
         """Return how the value of `field` is known."""

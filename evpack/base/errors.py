@@ -43,7 +43,7 @@ class DataError(EvpackError, ValueError):
         self.problem = problem
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
+def nearest(word: object, known: Iterable[str]) -> str:
     """Return `` (did you mean 'x'?)`` for the closest known word, or the known words.
 
     Examples
@@ -55,9 +55,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
     >>> nearest("zzz", ["b", "a"])
     ' (known here: a, b)'
     """
-    words = sorted(known)
-    same = [known_word for known_word in words if known_word.lower() == word.lower()]
-    close = same or difflib.get_close_matches(word, words, n=1, cutoff=0.6)
+    words, got = sorted(known), str(word)
+    same = [known_word for known_word in words if known_word.lower() == got.lower()]
+    close = same or difflib.get_close_matches(got, words, n=1, cutoff=0.6)
     if close:
         return f" (did you mean '{close[0]}'?)"
     return f" (known here: {', '.join(words)})" if words else ""

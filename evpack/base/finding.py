@@ -10,6 +10,7 @@ from enum import IntEnum
 
 import attrs
 
+from evpack.base.brief import brief, cut
 from evpack.base.units import Kind, Quantity, kind_of
 from evpack.base.wording import say
 
@@ -26,6 +27,9 @@ class Severity(IntEnum):
     UNKNOWN = 3
     STOP = 4
 
+    def __str__(self) -> str:
+        return self.name.lower()
+
 
 @attrs.frozen(kw_only=True)
 class Rule:
@@ -38,6 +42,8 @@ class Rule:
     says: str
     source: str
     kind: Kind | None = None
+
+    __repr__ = brief
 
 
 @attrs.frozen(kw_only=True)
@@ -57,6 +63,12 @@ class Finding:
     margin: float | None = None
     remedy: str = ""
     assumed: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        return f"<Finding {self.rule.key}: {self.severity}, {cut(self.about)}>"
+
+    def __str__(self) -> str:
+        return f"{self.severity}: {self.about}: {self.detail} {self.remedy}".strip()
 
     @property
     def unit(self) -> str:

@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 from enum import Enum
-from typing import Final, Literal, TypeAlias
+from typing import Any, Final, Literal, TypeAlias
 
 
 class Fitted(Enum):
@@ -26,3 +26,8 @@ NotFitted: TypeAlias = Literal[Fitted.NOT_FITTED]
 def is_not_fitted(given: object) -> bool:
     """Return whether the user said that there is no such thing."""
     return given is NOT_FITTED or (isinstance(given, str) and given.strip().lower() == "none")
+
+
+def or_not_fitted(given: Any) -> Any:
+    """Convert the word ``"none"`` to `NOT_FITTED`, and leave all else for the noun to check."""
+    return NOT_FITTED if is_not_fitted(given) else given

@@ -15,6 +15,7 @@ import attrs
 import pint
 
 from evpack.base.errors import UnitError, nearest
+from evpack.base.wording import number
 
 if TYPE_CHECKING:
     from pint.facets.plain import PlainQuantity
@@ -40,6 +41,9 @@ class Kind:
     least: float = 0.0
     offsets: Mapping[str, float] = attrs.field(factory=dict)
     pint_unit: Any = attrs.field(init=False, default=None)
+
+    def __repr__(self) -> str:
+        return f"<Kind {self.name!r}: {self.unit}>"
 
     def __attrs_post_init__(self) -> None:
         """Resolve pint's unit once; resolving it for every quantity costs ten times as much."""
@@ -104,17 +108,22 @@ class Kind:
         match = _NUMBER_AND_UNIT.fullmatch(text.strip())
         if match is None:
             raise UnitError(_why_unreadable(text, self))
-        number, unit = float(match[1].replace("\u2212", "-")), match[2].strip()
+        value, unit = float(match[1].replace("\u2212", "-")), match[2].strip()
         if not unit:
             raise UnitError(f"'{text}' has no unit; write it as {self._with_unit(match[1])}")
         if unit in self.spellings:
-            return _scaled(number + self.offsets.get(unit, 0.0), self.spellings[unit])
+            return _scaled(value + self.offsets.get(unit, 0.0), self.spellings[unit])
+        if unit == "F" and "degF" in self.spellings:  # a farad, if it were taken for what it says
+            raise UnitError(f"'{text}': write degrees Fahrenheit as '{match[1]} degF'")
         for other in KINDS:
             if unit in other.spellings:
                 raise UnitError(
                     f"'{text}' is {other.one}; {self.one} is needed here, "
                     f"such as '{match[1]} {self.example_unit}'"
                 )
+        mistake = _mistake(text, self)
+        if mistake:
+            raise UnitError(mistake)
         raise UnitError(f"'{text}': unit '{unit}' is not known{nearest(unit, self.spellings)}")
 
     def _checked(self, value: float, given: object) -> Quantity:
@@ -123,11 +132,24 @@ class Kind:
         if not self.least <= value <= self.most:
             raise UnitError(
                 f"'{given}' is not a believable {self.name} here; "
-                f"between {self.least:g} and {self.most:g} {self.unit or '(1 = 100 %)'} is needed"
+                f"between {number(self.least)} and {self._most_told()} is needed"
             )
         return self.of(value)
 
+    def _most_told(self) -> str:
+        """Write the largest believable value in a unit that keeps it short."""
+        larger = [(f, unit) for unit, f in self.spellings.items() if 1 < f < self.most]
+        if self.most < _LARGE or not larger:
+            return f"{number(self.most)} {self.unit or '(1 = 100 %)'}"
+        factor, unit = max(larger)
+        return f"{number(self.most / factor)} {unit}"
 
+
+_LARGE = 1e4  # a bound from here on is written in a larger unit
+_NOT_KNOWN = frozenset(
+    {"?", "??", "???", "-", "--", "n/a", "na", "tba", "tbc", "tbd", "todo", "unknown", "not known"}
+    | {"don't know", "no idea", "unsure", "xxx"}
+)
 _NUMBER_AND_UNIT = re.compile(
     r"([+\-\u2212]?(?:\d+\.?\d*|\.\d+)(?:[eE][+\-]?\d+)?)(?![\d.,_*])\s*(.*)"
 )
@@ -139,10 +161,25 @@ def _scaled(number: float, factor: float) -> float:
     return number / whole if whole > 1 and factor == 1 / whole else number * factor
 
 
-def _why_unreadable(text: str, kind: Kind) -> str:
+def _mistake(text: str, kind: Kind) -> str:
+    """Return the fix for what people write now and then, or nothing."""
     like = f"such as '48.5 {kind.example_unit}'"
+    if text.strip().lower() in _NOT_KNOWN:
+        return f"'{text}': leave the line out; what you do not know stays unknown"
     if re.search(r"\d,\d", text):
         return f"'{text}': write decimals with a point and thousands without a comma, {like}"
+    if re.search(r"\d[\s'’]+\d", text):
+        return f"'{text}': write thousands without spaces or signs, {like}"
+    if re.search(r"\d[^\d/]{0,6}?(-|\u2013|\u2014|\bto\b)\s*\d", text):
+        return f"'{text}': write one number, not a range, {like}"
+    return ""
+
+
+def _why_unreadable(text: str, kind: Kind) -> str:
+    mistake = _mistake(text, kind)
+    if mistake:
+        return mistake
+    like = f"such as '48.5 {kind.example_unit}'"
     if re.match(r"\s*[+-]?(nan|inf|infinity)\b", text, re.IGNORECASE):
         return f"'{text}' is not a finite number"
     return f"'{text}' is not a number with a unit; write {like}"

@@ -12,6 +12,7 @@ import re
 import attrs
 
 from evpack.base.basis import Basis
+from evpack.base.brief import cut
 from evpack.base.units import Kind, Quantity, kind_of
 from evpack.base.wording import COUNT, say
 
@@ -27,6 +28,9 @@ class Input:
     value: float
     unit: str
     basis: Basis
+
+    def __repr__(self) -> str:
+        return f"<Input {cut(str(self), 100)}>"
 
     def __str__(self) -> str:
         return f"{self.symbol} = {say(self.value, self.unit)} ({self.means}; {self.basis})"
@@ -75,6 +79,9 @@ class Worked:
     inputs: tuple[Input, ...]
     source: str
     note: str = ""
+
+    def __repr__(self) -> str:
+        return f"<Worked {cut(self.name)!r}: {self}>"
 
     @property
     def quantity(self) -> Quantity:

@@ -15,6 +15,7 @@ import numpy as np
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
+from evpack.base.fitted import NOT_FITTED, is_not_fitted
 from evpack.base.units import RESISTANCE
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.chemistry import Chemistry
@@ -34,12 +35,13 @@ from evpack.load.fields import (
     text,
     with_basis,
 )
+from evpack.load.gathering import Gathering
 from evpack.load.places import data_dir
 from evpack.load.text import Toml, is_file, read_text, read_toml
 from evpack.outcome.bench import BenchReading
 
 # What an entry of the library says besides its noun's fields.
-_ABOUT = ("summary", "known_from", "system")
+ABOUT = ("summary", "known_from", "system")
 _FROM_LIBRARY = "library:"
 _MODULE_READ_HERE = ("use", "chemistry", "resistance", "resistance_method", "bench")
 _TESTED = ("cell", "module")
@@ -73,7 +75,15 @@ def inverter_given(table: Toml, place: Place, usual: Basis) -> Given:
     given = given.over(_used(table, place, "inverters"))
     if "charger" not in table:
         return given
-    inner, below = section(table, "charger", place), place.at("charger")
+    below = place.at("charger")
+    if is_not_fitted(table["charger"]):
+        return Given({"charger": NOT_FITTED}, {"charger": usual}).over(given)
+    if not isinstance(table["charger"], dict):
+        raise below.refuse(
+            f'{got(table["charger"])}; a section [inverter.charger] is needed, or "none" if the '
+            "inverter has no charger built in"
+        )
+    inner = section(table, "charger", place)
     name = f"charger of {given.values.get('name', 'the inverter')}"
     built_in = Given({"name": name, "source": "mains"})
     charger = build(
@@ -90,21 +100,17 @@ def module_given(table: Toml, place: Place, usual: Basis, folder: Path | None = 
     folder : Path or None
         Where the sheet lies, from which a bench record's path counts.
     """
-    usual = basis_of(table, place, usual)
-    given = read(Module, table, place, usual, besides=_MODULE_READ_HERE)
-    if "resistance_method" in table:
-        raise place.at("resistance_method").refuse(
-            'is said with the resistance: { value = "16 mOhm", method = "10 s pulse" }'
-        )
-    if "resistance" in table:
-        given = _resistance(table["resistance"], place.at("resistance"), usual).over(given)
-    if "chemistry" in table:
-        key = text(table, "chemistry", place)
-        known = shipped("chemistries")
-        if key not in known:
-            raise place.at("chemistry").refuse(f"'{key[:40]}' is not held{nearest(key, known)}")
-        given = Given({"chemistry": chemistry(key)}, {"chemistry": usual}).over(given)
-    entry = _used(table, place, "modules")
+    problems, given = Gathering(), Given()
+    with problems.keeping():
+        usual = basis_of(table, place, usual)
+        given = read(Module, table, place, usual, besides=_MODULE_READ_HERE)
+    with problems.keeping():
+        given = _resistance(table, place, usual).over(given)
+    with problems.keeping():
+        given = _chemistry(table, place, usual).over(given)
+    with problems.keeping():
+        entry = _used(table, place, "modules")
+    problems.done()
     if "bench" in table:
         measured = _bench(table, place, given.over(entry), folder)
         entry = measured.over(entry)
@@ -144,7 +150,7 @@ def entry(kind: str, key: str) -> Given:
         raise DataError(kind, key, f"is not in the library{nearest(key, known)}")
     name = f"{key}.toml"
     table = read_toml(read_text(known[key], name), name)
-    fields = {k: v for k, v in table.items() if k not in _ABOUT}
+    fields = {k: v for k, v in table.items() if k not in ABOUT}
     return READERS[kind](fields, Place(name), Basis.ASSUMED)
 
 
@@ -173,9 +179,25 @@ def _used(table: Toml, place: Place, kind: str) -> Given:
     return entry(kind, key)
 
 
-def _resistance(raw: object, place: Place, usual: Basis) -> Given:
+def _chemistry(table: Toml, place: Place, usual: Basis) -> Given:
+    if "chemistry" not in table:
+        return Given()
+    key = text(table, "chemistry", place)
+    known = shipped("chemistries")
+    if key not in known:
+        raise place.at("chemistry").refuse(f"'{key[:40]}' is not held{nearest(key, known)}")
+    return Given({"chemistry": chemistry(key)}, {"chemistry": usual})
+
+
+def _resistance(table: Toml, place: Place, usual: Basis) -> Given:
     """Read ``"16 mOhm"`` or ``{ value, method, basis }``."""
-    method = "not stated"
+    if "resistance_method" in table:
+        raise place.at("resistance_method").refuse(
+            'is said with the resistance: { value = "16 mOhm", method = "10 s pulse" }'
+        )
+    if "resistance" not in table:
+        return Given()
+    raw, place, method = table["resistance"], place.at("resistance"), "not stated"
     if isinstance(raw, dict):
         check_keys(raw, place, ("value", "method", "basis"))
         if "value" not in raw:
@@ -194,9 +216,16 @@ def _resistance(raw: object, place: Place, usual: Basis) -> Given:
 
 
 def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Given:
-    """Return what a bench record says of the module; all of it is measured."""
+    """Return what a bench record says of the module.
+
+    A record beside the sheet is the user's own, and its values are measured. One of the library
+    was made on somebody else's cell, and what it says of this module is assumed. The section's
+    own ``basis`` overrides both.
+    """
     inner, below = section(table, "bench", place), place.at("bench")
-    check_keys(inner, below, ("record", "current_sign", "tested"))
+    check_keys(inner, below, ("record", "current_sign", "tested", "basis"))
+    others = text(inner, "record", below).startswith(_FROM_LIBRARY)
+    how = basis_of(inner, below, Basis.ASSUMED if others else Basis.MEASURED)
     for needed in ("chemistry", "cells_in_series"):
         if needed not in given.values:
             raise place.at(needed).refuse("is missing; a bench record is read with it")
@@ -223,8 +252,8 @@ def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Give
     if module.resistance_curve is not None:
         values["resistance_curve"] = module.resistance_curve
     if curve is not None:
-        values["ocv"] = attrs.evolve(curve, basis=Basis.MEASURED)
-    return Given(values, dict.fromkeys(values, Basis.MEASURED))
+        values["ocv"] = attrs.evolve(curve, basis=how)
+    return Given(values, dict.fromkeys(values, how))
 
 
 def _record(inner: Toml, below: Place, kind: Chemistry, folder: Path | None) -> BenchReading:

@@ -19,6 +19,7 @@ from evpack.base.basis import Bases, Basis, basis_named
 from evpack.base.errors import DataError, DescriptionError, EvpackError, nearest
 from evpack.base.fitted import is_not_fitted
 from evpack.describe.ranges import CurrentRange, VoltageRange
+from evpack.load.gathering import Gathering
 from evpack.load.text import Toml
 
 T = TypeVar("T")
@@ -91,12 +92,15 @@ def section(document: Toml, name: str, place: Place) -> Toml:
 
 
 def check_keys(table: Toml, place: Place, known: Collection[str]) -> None:
-    """Refuse a key that nobody reads, with the nearest that is."""
+    """Refuse every key that nobody reads, with the nearest that is."""
+    problems = Gathering()
     for key in table:
         if key not in known:
-            raise place.at(key[:_LONGEST_QUANTITY]).refuse(
-                f"is not known here{nearest(key, known)}"
-            )
+            with problems.keeping():
+                raise place.at(key[:_LONGEST_QUANTITY]).refuse(
+                    f"is not known here{nearest(key, known)}"
+                )
+    problems.done()
 
 
 def text(table: Toml, key: str, place: Place, default: str | None = None) -> str:
@@ -139,13 +143,18 @@ def read(
         An unknown key, a value of another kind, a quantity without its unit.
     """
     fields = {key: field for key, field in _fields(noun).items() if key not in besides}
-    check_keys(table, place, {*fields, *besides, "basis"})
-    usual = basis_of(table, place, usual)
+    problems = Gathering()
+    with problems.keeping():
+        check_keys(table, place, {*fields, *besides, "basis"})
+    with problems.keeping():
+        usual = basis_of(table, place, usual)
     values, bases = {}, {}
     for key, raw in table.items():
         if key in fields:
-            plain, bases[key] = with_basis(raw, place.at(key), usual)
-            values[key] = fields[key].convert(plain, place.at(key))
+            with problems.keeping():
+                plain, bases[key] = with_basis(raw, place.at(key), usual)
+                values[key] = fields[key].convert(plain, place.at(key))
+    problems.done()
     return Given(values, bases)
 
 
@@ -164,17 +173,35 @@ def build(noun: type[T], given: Given, place: Place, untouched: Basis, **more: A
             raise place.at(field.name).refuse("is missing")
     if any(field.name == "basis" for field in needed):
         values["basis"] = Bases(untouched, dict(given.bases))
-    with place.refusing():
+    try:
         return noun(**values)
+    except DataError:
+        raise
+    except EvpackError as problem:
+        raise _placed(str(problem), values, place) from None
+
+
+def _placed(told: str, values: Mapping[str, Any], place: Place) -> DataError:
+    """Return a noun's own refusal at its key: one that begins with a field is that field's.
+
+    A noun begins its sentences with its name, which the place says already.
+    """
+    for name in (values.get("name"), place.key):
+        if name:
+            told = told.removeprefix(f"{name}: ")
+    field = told.split(maxsplit=1)[0].rstrip(":")
+    return (place.at(field) if field in values else place).refuse(told)
 
 
 def with_basis(raw: object, place: Place, usual: Basis) -> tuple[object, Basis]:
     """Take ``{ value = …, basis = … }`` apart; other values pass as they are."""
     if not isinstance(raw, dict):
         return raw, usual
+    if "value" in raw:
+        check_keys(raw, place, ("value", "basis"))
     rest = {key: value for key, value in raw.items() if key != "basis"}
     basis = basis_of(raw, place, usual)
-    return (rest["value"] if set(rest) == {"value"} else rest), basis
+    return rest.get("value", rest), basis
 
 
 def got(value: object) -> str:
@@ -212,7 +239,9 @@ def _reader(hint: Any) -> Callable[[object], object] | None:
 
 def _quantity(raw: object) -> object:
     if isinstance(raw, dict | list):
-        raise DescriptionError(f"{got(raw)}, where a number and its unit in quotes are due")
+        odd = next((key for key in raw if key != "basis"), "") if isinstance(raw, dict) else ""
+        why = f": '{odd[:40]}' is not known{nearest(odd, ('value', 'basis'))}" if odd else ""
+        raise DescriptionError(f"{got(raw)}, where a number and its unit in quotes are due{why}")
     if isinstance(raw, str) and len(raw) > _LONGEST_QUANTITY:
         raise DescriptionError(f"{got(raw)}, where a number and its unit are due")
     return raw

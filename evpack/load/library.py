@@ -15,12 +15,13 @@ from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.load.chemistries import chemistry, shipped
-from evpack.load.entries import entry, keys, lead_acid_profile
+from evpack.load.entries import ABOUT, entry, keys, lead_acid_profile
 from evpack.load.fields import Place, build
 from evpack.load.text import read_text, read_toml
 
 __all__ = [
     "LibraryEntry",
+    "as_typed",
     "charger_entry",
     "chemistry",
     "example",
@@ -84,6 +85,28 @@ def _entries() -> Iterator[LibraryEntry]:
                 name=str(about.get("name") or about.get("title", key)),
                 summary=str(about.get("summary") or about.get("note", "")),
             )
+
+
+# Under which words an entry stands in a build sheet.
+_SECTIONS = {
+    "module": ("[module]", "modules"),
+    "inverter": ("[[inverter]]", "inverters"),
+    "charger": ("[[charger]]", "chargers"),
+}
+
+
+def as_typed(about: LibraryEntry) -> str:
+    """Return an entry as it may be typed in a build sheet; empty for one that none takes.
+
+    What the entry's file says of itself is no key of a sheet and is left out.
+    """
+    if about.kind not in _SECTIONS:
+        return ""
+    heading, folder = _SECTIONS[about.kind]
+    path = keys(folder)[about.key]
+    lines = read_text(path, path.name).splitlines()
+    kept = [line for line in lines if line.partition(" = ")[0] not in ABOUT]
+    return "\n".join([heading, f'use = "{about.key}"', *kept])
 
 
 def example(name: str) -> Path:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from evpack.base.basis import Basis
 from evpack.base.errors import nearest
@@ -32,6 +32,7 @@ from evpack.load.fields import (
     text,
     with_basis,
 )
+from evpack.load.gathering import Gathering
 from evpack.load.library import example, profiles_near
 from evpack.load.tables import conductor, fuse_catalogue
 from evpack.load.text import Toml, read_text, read_toml
@@ -108,28 +109,60 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
     """
     document = read_toml(sheet, name)
     place = Place(name)
-    check_keys(document, place, _SECTIONS)
+    problems = Gathering()
+    with problems.keeping():
+        check_keys(document, place, _SECTIONS)
     for needed, why in _NEEDED.items():
         if needed not in document:
-            raise place.at(needed).refuse(f"the section is missing; it says {why}")
-    site = _chosen(Site, document, place)
-    pack = _pack(document, place, folder)
+            with problems.keeping():
+                raise place.at(needed).refuse(f"the section is missing; it says {why}")
+    problems.done()
+    site = Site()  # for the cables, if the sheet's own cannot be read
+    with problems.keeping():
+        site = _chosen(Site, document, place)
+    with problems.keeping():
+        pack = _pack(document, place, folder)
+    with problems.keeping():
+        inverters = _inverters(document, place)
+    with problems.keeping():
+        chargers = _chargers(document, place)
+    with problems.keeping():
+        cabling = _cabling(section(document, "cabling", place), place.at("cabling"), site)
+    with problems.keeping():
+        fuses = _fuses(section(document, "protection", place), place.at("protection"), site.rules)
+    with problems.keeping():
+        load = _chosen(Load, document, place)
+    with problems.keeping():
+        policy = _policy(document, place)
+    with problems.keeping():
+        about = _about(document, place)
+    problems.done()
     with place.refusing():
         return Build(
-            title=text(document, "title", place),
-            note=text(document, "note", place, ""),
-            invented=_invented(document, place),
             pack=pack,
-            inverters=_inverters(document, place),
-            chargers=_chargers(document, place),
-            load=_chosen(Load, document, place),
+            inverters=inverters,
+            chargers=chargers,
+            load=load,
             site=site,
-            cabling=_cabling(section(document, "cabling", place), place.at("cabling"), site.rules),
-            policy=_policy(document, place),
+            cabling=cabling,
+            policy=policy,
             profiles=profiles_near(float(pack.nominal.m)),
             sheet=sheet,
-            **_fuses(section(document, "protection", place), place.at("protection"), site.rules),
+            **about,
+            **fuses,
         )
+
+
+def _about(document: Toml, place: Place) -> dict[str, Any]:
+    """Return what stands above all sections."""
+    invented = document.get("invented", False)
+    if not isinstance(invented, bool):
+        raise place.at("invented").refuse(f"{got(invented)}; true or false is needed")
+    return {
+        "title": text(document, "title", place),
+        "note": text(document, "note", place, ""),
+        "invented": invented,
+    }
 
 
 def _chosen(noun: type[T], document: Toml, place: Place) -> T:
@@ -148,17 +181,24 @@ def _policy(document: Toml, place: Place) -> Policy:
 
 
 def _pack(document: Toml, place: Place, folder: Path | None) -> Pack:
-    below = place.at("module")
-    typed = module_given(section(document, "module", place), below, Basis.ASSUMED, folder)
-    module = build(Module, typed.over(Given({"name": "module"})), below, Basis.ASSUMED)
+    problems = Gathering()
+    with problems.keeping():
+        below = place.at("module")
+        typed = module_given(section(document, "module", place), below, Basis.ASSUMED, folder)
+        module = build(Module, typed.over(Given({"name": "module"})), below, Basis.ASSUMED)
     below = place.at("pack")
-    given = read(Pack, section(document, "pack", place), below, Basis.CHOSEN, besides=_PACK_APART)
-    if "monitoring" in section(document, "pack", place):
-        raise below.at("monitoring").refuse(
-            'is a section of its own, [monitoring]; monitoring = "none" stands above all sections'
-        )
-    more: dict[str, object] = {"module": module, "monitoring": _monitoring(document, place)}
-    return build(Pack, given, below, Basis.CHOSEN, **more)
+    table = section(document, "pack", place)
+    with problems.keeping():
+        if "monitoring" in table:
+            raise below.at("monitoring").refuse(
+                'is a section of its own, [monitoring]; monitoring = "none" stands above all '
+                "sections"
+            )
+        given = read(Pack, table, below, Basis.CHOSEN, besides=_PACK_APART)
+    with problems.keeping():
+        monitoring = _monitoring(document, place)
+    problems.done()
+    return build(Pack, given, below, Basis.CHOSEN, module=module, monitoring=monitoring)
 
 
 def _monitoring(document: Toml, place: Place) -> Monitoring | NotFitted | None:
@@ -190,48 +230,69 @@ def _tables(document: Toml, name: str, place: Place) -> Iterator[tuple[Toml, Pla
 
 
 def _inverters(document: Toml, place: Place) -> tuple[Inverter, ...]:
-    found = []
+    found, problems = [], Gathering()
     for table, below in _tables(document, "inverter", place):
-        given = inverter_given(table, below, Basis.ASSUMED)
-        found.append(build(Inverter, given, below, Basis.ASSUMED))
+        with problems.keeping():
+            given = inverter_given(table, below, Basis.ASSUMED)
+            found.append(build(Inverter, given, below, Basis.ASSUMED))
+    problems.done()
     if not found:
         raise place.at("inverter").refuse("at least one is needed")
     return tuple(found)
 
 
 def _chargers(document: Toml, place: Place) -> tuple[Charger, ...]:
-    found = []
+    found, problems = [], Gathering()
     for table, below in _tables(document, "charger", place):
-        given = charger_given(table, below, Basis.ASSUMED)
-        found.append(build(Charger, given, below, Basis.ASSUMED))
+        with problems.keeping():
+            given = charger_given(table, below, Basis.ASSUMED)
+            found.append(build(Charger, given, below, Basis.ASSUMED))
+    problems.done()
     return tuple(found)
 
 
-def _cabling(table: Toml, place: Place, rules: str) -> Cabling:
+def _cabling(table: Toml, place: Place, site: Site) -> Cabling:
     check_keys(table, place, _RUNS)
-    runs = {name: _run(table, name, place, rules) for name in _RUNS if name in table}
+    runs, problems = {}, Gathering()
+    for name in _RUNS:
+        if name in table:
+            with problems.keeping():
+                runs[name] = _run(table, name, place, site)
+    problems.done()
     return Cabling(**runs)
 
 
-def _run(cabling: Toml, key: str, place: Place, rules: str) -> Run:
+def _run(cabling: Toml, key: str, place: Place, site: Site) -> Run:
     """Return a run of cable, its conductor looked up in the tables of the site's rules."""
     table, below = section(cabling, key, place), place.at(key)
     apart = ("name", "conductor", *_CONDUCTOR)
-    given = read(Run, table, below, Basis.CHOSEN, besides=apart)
     check_keys(table, below, {*_RUN_KEYS, *_CONDUCTOR})
+    given = read(Run, table, below, Basis.CHOSEN, besides=apart)
+    usual = basis_of(table, below, Basis.CHOSEN)
     size = text(table, "size", below)
-    column, _ = with_basis(table.get("column"), below.at("column"), Basis.CHOSEN)
+    column, column_basis = with_basis(table.get("column"), below.at("column"), usual)
     if column is not None and (isinstance(column, bool) or not isinstance(column, int)):
         raise below.at("column").refuse(f"{got(column)}; 60, 75 or 90 is needed (70 or 90 by IEC)")
-    ambient, _ = with_basis(table.get("ambient", "30 degC"), below.at("ambient"), Basis.CHOSEN)
-    with below.at("ambient").refusing():
-        celsius(ambient)
+    ambient, ambient_basis = with_basis(table.get("ambient"), below.at("ambient"), usual)
+    if ambient is not None:
+        with below.at("ambient").refusing():
+            celsius(ambient)
     with below.refusing():
-        found = conductor(size, rules=rules, column=column, ambient=str(ambient))
-    return build(Run, given, below, Basis.CHOSEN, name=_RUNS[key], conductor=found)
+        found = conductor(
+            size,
+            rules=site.rules,
+            column=column,
+            ambient=None if ambient is None else str(ambient),
+            warmest=None if site.warmest is None else f"{site.warmest.m} degC",
+        )
+    # What it carries is no better known than the two that it was looked up with.
+    guessed = column is None or ambient is None or Basis.ASSUMED in {column_basis, ambient_basis}
+    how = Basis.ASSUMED if guessed else usual
+    told = Given({"name": _RUNS[key], "conductor": found}, {"conductor": how}).over(given)
+    return build(Run, told, below, Basis.CHOSEN)
 
 
-def _fuses(table: Toml, place: Place, rules: str) -> dict[str, FuseFamily | str]:
+def _fuses(table: Toml, place: Place, rules: str) -> dict[str, Any]:
     """Return the fuses wanted: a family's key, or a fuse described from its own print.
 
     An empty key lets evpack take the first family that fits.
@@ -269,10 +330,3 @@ def _printed_fuse(table: Toml, place: Place) -> FuseFamily:
             basis=basis,
             **ratings,
         )
-
-
-def _invented(document: Toml, place: Place) -> bool:
-    found = document.get("invented", False)
-    if not isinstance(found, bool):
-        raise place.at("invented").refuse(f"{got(found)}; true or false is needed")
-    return found

@@ -27,7 +27,12 @@ _METRES_IN_A_THOUSAND_FEET = 304.8
 # Asked column -> column of the table. The 75 degC column is no IEC one: the cooler of its two is
 # read instead.
 _COLUMNS = {"nec": {60: 60, 75: 75, 90: 90}, "iec": {70: 70, 75: 70, 90: 90}}
-_USUAL_COLUMN = {"nec": 75, "iec": 70}
+# NEC 110.14(C), from memory: circuits up to 100 A, which is up to 1 AWG, use the 60 degC column
+# unless the terminals are marked for more. A row is told by its name in the table.
+_TERMINALS_OF_60 = frozenset(f"{number} AWG" for number in (14, 12, 10, 8, 6, 4, 3, 2, 1))
+# NEC 240.4(D): what guards a small copper conductor may be no more than this [A].
+_SMALL = {"14 AWG": 15.0, "12 AWG": 20.0, "10 AWG": 30.0}
+_USUAL_AMBIENT = 30.0  # of the ampacity tables [degC]
 _AMPACITY = {"nec": "nec_310_16_copper", "iec": "iec_60364_5_52_copper"}
 _AMBIENT = {"nec": "nec_310_15_b1_ambient", "iec": "iec_60364_5_52_ambient"}
 
@@ -97,7 +102,12 @@ def read_columns(text: str, name: str) -> dict[str, tuple[str, ...]]:
 
 @functools.cache
 def conductor(
-    size: str, *, rules: str = "nec", column: int | None = None, ambient: str = "30 degC"
+    size: str,
+    *,
+    rules: str = "nec",
+    column: int | None = None,
+    ambient: str | None = None,
+    warmest: str | None = None,
 ) -> Conductor:
     """Return a copper conductor with its resistance and ampacity from the tables.
 
@@ -109,15 +119,19 @@ def conductor(
         Whose ampacity table. Resistance follows the way the size is named: NEC Chapter 9 Table 8
         at 75 degC for AWG, IEC 60228 class 5 (flexible) brought to 75 degC for mm².
     column : int, optional
-        Temperature the insulation and the terminals allow [degC]: 60, 75 or 90 by NEC (75 if
-        not said), 70 or 90 by IEC (70 if not said; 75 reads the 70 column).
-    ambient : str
-        Temperature around the cable, with its unit.
+        Temperature the insulation and the terminals allow [degC]: 60, 75 or 90 by NEC, 70 or 90
+        by IEC (75 reads the 70 column). If not said: by NEC 60 up to 1 AWG and 75 above, since
+        terminals that nobody read may be marked for no more; by IEC 70.
+    ambient : str, optional
+        Temperature around the cable, with its unit. If not said: 30 degC, or `warmest` where that
+        is more.
+    warmest : str, optional
+        The warmest that the place gets, with its unit; it counts only where `ambient` is not said.
 
     Returns
     -------
     Conductor
-        With the conditions in words.
+        With the conditions in words, and which of them nobody stated.
 
     Raises
     ------
@@ -131,31 +145,40 @@ def conductor(
     A size of the other rule set takes the ampacity of the next smaller size of the table: 70 mm²
     under NEC that of 2/0 AWG. An ambient below 30 degC earns nothing, since terminals hold a
     conductor to its column. The 90 degC column serves for correction only: the result stays
-    within the 75 degC column by NEC (110.14(C)).
+    within the 75 degC column by NEC (110.14(C)). Copper of 14, 12 and 10 AWG carries no more here
+    than the 15, 20 and 30 A that may guard it (240.4(D)).
 
     Examples
     --------
-    >>> cable = conductor("2/0 AWG")
+    >>> cable = conductor("2/0 AWG", column=75, ambient="30 degC")
     >>> cable.ampacity, round(cable.ohm_per_metre * 1e6, 1)
     (175.0, 317.3)
     """
     if rules not in RULE_SETS:
         raise OutsideTableError(f"rules '{rules}' are not held{nearest(rules, RULE_SETS)}")
-    asked = _USUAL_COLUMN[rules] if column is None else column
+    name, area, ohm_per_metre, resistance_source = _resistance(size)
+    row, row_name = _ampacity_row(name, area, rules)
+    asked = _usual_column(rules, row_name) if column is None else column
     if asked not in _COLUMNS[rules]:
         offered = " or ".join(str(c) for c in _COLUMNS[rules])
         raise OutsideTableError(f"column {asked} degC is not held by {rules}; it needs {offered}")
     read_at = _COLUMNS[rules][asked]
-    name, area, ohm_per_metre, resistance_source = _resistance(size)
     held = table(_AMPACITY[rules])
-    row, row_name = _ampacity_row(name, area, rules)
-    factor = min(1.0, _ambient_factor(ambient, rules, read_at))
+    warm = _ambient(ambient, warmest)
+    factor = min(1.0, _ambient_factor(warm, rules, read_at))
     ampacity = held.numbers(f"at {read_at} degC [A]")[row] * factor
     if rules == "nec" and read_at == 90:  # noqa: PLR2004
         ampacity = min(ampacity, held.numbers("at 75 degC [A]")[row])
-    words = [f"{read_at} degC column", f"{number(celsius(ambient).m)} degC around it"]
+    unsaid = {True: " (not stated)", False: ""}
+    words = [
+        f"{read_at} degC column{unsaid[column is None]}",
+        f"{number(warm)} degC around it{unsaid[ambient is None]}",
+    ]
     if row_name != name:
         words.append(f"taken as {row_name}, the next smaller size of the table")
+    if rules == "nec" and ampacity > _SMALL.get(row_name, math.inf):
+        ampacity = _SMALL[row_name]
+        words.append(f"guarded at no more than {number(ampacity)} A as a small conductor")
     return Conductor(
         size=name,
         area=area,
@@ -165,6 +188,22 @@ def conductor(
         ampacity_source=held.source,
         conditions=", ".join(words),
     )
+
+
+def _usual_column(rules: str, row_name: str) -> int:
+    """Return the column of a conductor whose terminals and insulation nobody stated [degC]."""
+    if rules == "iec":
+        return 70
+    return 60 if row_name in _TERMINALS_OF_60 else 75
+
+
+def _ambient(stated: str | None, warmest: str | None) -> float:
+    """Return the temperature around a cable, as stated or the safer guess [degC]."""
+    if stated is not None:
+        return float(celsius(stated).m)
+    if warmest is None:
+        return _USUAL_AMBIENT
+    return max(_USUAL_AMBIENT, float(celsius(warmest).m))
 
 
 def conductor_sizes() -> tuple[str, ...]:
@@ -241,8 +280,7 @@ def _ampacity_row(name: str, area: float, rules: str) -> tuple[int, str]:
     return row, names[row]
 
 
-def _ambient_factor(ambient: str, rules: str, column: int) -> float:
-    warm = float(celsius(ambient).m)
+def _ambient_factor(warm: float, rules: str, column: int) -> float:
     held = table(_AMBIENT[rules])
     for upto, factor in zip(
         held.numbers("ambient up to [degC]"), held.numbers(f"at {column} degC [1]"), strict=True

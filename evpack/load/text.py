@@ -10,6 +10,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 
 from evpack.base.errors import DataError
+from evpack.load.mistakes import guess, kind_of_file
 
 LARGEST = 1_000_000  # bytes; a build sheet of a hundred devices is a fiftieth of it
 _LONGEST_TEXT = 4000  # characters of one value
@@ -20,6 +21,9 @@ _LARGEST_BITS = 53
 # A line of a hundred thousand dotted words keeps the TOML reader busy for hours.
 _LONGEST_LINE = 5000  # characters
 _MOST_POINTS = 200  # in one line
+
+_TWICE = "; it stands there twice"
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 Toml = Mapping[str, object]
 
@@ -47,9 +51,13 @@ def read_text(path: Path, name: str) -> str:
         raise DataError(name, "", f"cannot be read ({_reason(problem)})") from None
     if len(raw) > LARGEST:
         raise DataError(name, "", "is larger than 1 MB; a build sheet is a few kB")
+    if raw.startswith(_UTF_16):
+        raise DataError(name, "", "is UTF-16 text; save the file with UTF-8 encoding")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
+        if kind_of_file(name):
+            raise DataError(name, "", kind_of_file(name)) from None
         line = raw.count(b"\n", 0, problem.start) + 1
         raise DataError(
             name, f"line {line}", "is not UTF-8 text; save the file with UTF-8 encoding"
@@ -81,16 +89,16 @@ def read_toml(text: str, name: str) -> dict[str, object]:
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > _LONGEST_LINE or line.count(".") > _MOST_POINTS:
             raise DataError(name, f"line {number}", "is too long for a build sheet")
+    if "\r" in text and "\n" not in text:
+        raise DataError(
+            name, "", "has lines that end in a bare carriage return; save it with usual line ends"
+        )
     try:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
-        where = re.search(r"line (\d+)", str(problem))
-        if where:
-            line = f"line {where[1]}"
-        else:
-            line = f"line {text.count(chr(10)) + 1}" if "end of document" in str(problem) else ""
-        what = re.sub(r" \(at .*\)$", "", str(problem))
-        raise DataError(name, line, f"is not valid TOML: {what}{_hint(what)}") from None
+        if kind_of_file(name):
+            raise DataError(name, "", kind_of_file(name)) from None
+        raise _no_toml(text, name, str(problem)) from None
     except (ValueError, RecursionError):
         raise DataError(
             name, "", "is not valid TOML: a number or a nesting beyond all measure"
@@ -101,11 +109,22 @@ def read_toml(text: str, name: str) -> dict[str, object]:
     return found
 
 
+def _no_toml(text: str, name: str, complaint: str) -> DataError:
+    """Return the error of a text that is no TOML: what its line was meant to be, if we can tell."""
+    lines = text.split("\n")
+    where = re.search(r"line (\d+)", complaint)
+    at = int(where[1]) if where else len(lines) if "end of document" in complaint else 0
+    what = re.sub(r" \(at .*\)$", "", complaint)
+    meant = "" if _hint(what) == _TWICE or not at else guess(lines[at - 1].rstrip("\r"))
+    told = f"is not valid TOML: {meant}" if meant else f"is not valid TOML: {what}{_hint(what)}"
+    return DataError(name, f"line {at}" if at else "", told)
+
+
 def _hint(what: str) -> str:
     if "Invalid value" in what:
         return '; text and quantities stand in quotes, such as capacity = "60 Ah"'
     if "Cannot overwrite" in what or "declare" in what:
-        return "; it stands there twice"
+        return _TWICE
     return ""
 
 
@@ -120,7 +139,8 @@ def _check(value: object, name: str, key: str, depth: int) -> None:
             _check(inner, name, f"{key}.{short}" if key else short, depth + 1)
     elif isinstance(value, list):
         for number, inner in enumerate(value, start=1):
-            _check(inner, name, f"{key}[{number}]", depth + 1)
+            # One of its kind needs no number, as everywhere in messages.
+            _check(inner, name, f"{key}[{number}]" if len(value) > 1 else key, depth + 1)
 
 
 def _too_much(value: object, depth: int) -> str:

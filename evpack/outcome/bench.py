@@ -6,6 +6,7 @@ import attrs
 import numpy as np
 from numpy.typing import NDArray
 
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import CHARGE, ENERGY, RESISTANCE, VOLTAGE, Quantity
 from evpack.describe.counts import whole
@@ -80,6 +81,8 @@ class BenchReading:
     charge_positive: bool
     current_sign: str
     notes: tuple[str, ...]
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse a reading of nothing."""
@@ -157,6 +160,8 @@ class ModuleReading:
     cell: BenchReading
     cells_in_series: int = attrs.field(validator=whole(1, 400))
     cells_in_parallel: int = attrs.field(validator=whole(1, 400), default=1)
+
+    __repr__ = brief
 
     @property
     def capacity(self) -> Quantity:

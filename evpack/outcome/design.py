@@ -6,6 +6,7 @@ from enum import StrEnum
 
 import attrs
 
+from evpack.base.brief import brief, cut
 from evpack.base.finding import Finding, Severity
 from evpack.describe.build import Build
 from evpack.outcome.figures import PackFigures
@@ -13,6 +14,8 @@ from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.settings import SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.usable import UsableWindow
+
+_WHOLE = "The whole of it: print(evpack.as_text({}))"
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -26,6 +29,11 @@ class Design:
     sharing: Sharing | None
     protection: ProtectionSchedule | None
     findings: tuple[Finding, ...]
+
+    __repr__ = brief
+
+    def __str__(self) -> str:
+        return f"{self.build.title}: {len(self.findings)} findings. {_WHOLE.format('design')}"
 
     def of(self, severity: Severity) -> tuple[Finding, ...]:
         """Return the findings of one severity."""
@@ -53,6 +61,16 @@ class Decision:
     design: Design
     held_by: tuple[Finding, ...]
     limits: tuple[Finding, ...]
+
+    def __repr__(self) -> str:
+        held, limits = len(self.held_by), len(self.limits)
+        title = cut(self.design.build.title)
+        return f"<Decision {title!r}: {self.verdict}, held by {held}, limits {limits}>"
+
+    def __str__(self) -> str:
+        found = (str(finding) for finding in self.held_by + self.limits)
+        title = self.design.build.title
+        return "\n".join((f"{title}: {self.verdict}", *found, _WHOLE.format("decision")))
 
     @property
     def go(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import attrs
 
+from evpack.base.brief import brief
 from evpack.base.worked import Worked
 
 
@@ -27,6 +28,8 @@ class PackFigures:
     discharge_limit: Worked | None
     discharge_peak: Worked | None
     charge_limit: Worked | None
+
+    __repr__ = brief
 
     def lines(self) -> tuple[Worked, ...]:
         """Return the figures that are known, in the order a person asks for them."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import Basis
+from evpack.base.brief import brief
 from evpack.base.units import Quantity
 from evpack.base.worked import Input, count, known
 from evpack.describe.build import Build
@@ -26,6 +27,8 @@ class Groundwork:
     figures: PackFigures
     source: PackSource
     demand: Demand
+
+    __repr__ = brief
 
     @property
     def n(self) -> int:

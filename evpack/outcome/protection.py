@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import attrs
 
+from evpack.base.brief import brief
 from evpack.base.worked import Worked
 from evpack.describe.fuses import FuseFamily
 
@@ -15,6 +16,8 @@ class FaultBand:
     place: str
     low: Worked | None
     high: Worked | None
+
+    __repr__ = brief
 
 
 @attrs.frozen(kw_only=True)
@@ -48,6 +51,8 @@ class FuseChoice:
     reason: str
     change: str = ""
 
+    __repr__ = brief
+
 
 @attrs.frozen(kw_only=True)
 class ProtectionSchedule:
@@ -55,3 +60,5 @@ class ProtectionSchedule:
 
     faults: tuple[FaultBand, ...]
     fuses: tuple[FuseChoice, ...]
+
+    __repr__ = brief

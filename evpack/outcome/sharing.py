@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import attrs
 
+from evpack.base.brief import brief
 from evpack.base.worked import Worked
 
 
@@ -21,3 +22,5 @@ class Sharing:
     worst: Worked
     one_out: Worked | None
     method: str
+
+    __repr__ = brief

@@ -6,6 +6,7 @@ import attrs
 import numpy as np
 from numpy.typing import NDArray
 
+from evpack.base.brief import brief
 from evpack.base.worked import Worked
 
 
@@ -46,3 +47,5 @@ class UsableWindow:
     soc: NDArray[np.float64]
     rest: NDArray[np.float64]
     loaded: NDArray[np.float64]
+
+    __repr__ = brief

@@ -14,6 +14,8 @@ from evpack.load.chemistries import chemistry, shipped, shipped_record
 from evpack.load.entries import entry, keys, lead_acid_profile
 from evpack.load.fields import Place
 from evpack.load.library import (
+    LibraryEntry,
+    as_typed,
     charger_entry,
     inverter_entry,
     library,
@@ -21,6 +23,7 @@ from evpack.load.library import (
     profiles_near,
 )
 from evpack.load.places import data_dir, workbooks_dir
+from evpack.load.sheet import parse_sheet
 from evpack.load.sources import source, sources
 
 USABLE = ("nmc", "nmc-lmo", "lmo", "nca", "lfp", "lto")
@@ -116,6 +119,7 @@ def test_entries_are_assumed_and_complete_enough() -> None:
         assert inverter.window_low is not None
         assert inverter.restart is None, "a guess there would matter"
         assert inverter.continuous is None
+        assert inverter.charger is None, "a class cannot know it"
     for key in keys("chargers"):
         assert charger_entry(key).source in {"solar", "mains", "generator"}
 
@@ -129,6 +133,34 @@ def test_profiles() -> None:
     assert quarter.compensation.m == pytest.approx(0.12 / 4)
     assert profiles_near(51.0)[0].absorption.m == pytest.approx(57.6)
     assert profiles_near(400.0) == ()
+
+
+@pytest.mark.parametrize(
+    "entry", [e for e in library() if e.kind in {"module", "inverter", "charger"}], ids=str
+)
+def test_an_entry_as_typed_is_a_part_of_a_sheet(entry: LibraryEntry) -> None:
+    parts = {
+        "module": '[module]\nuse = "pouch-7s"',
+        "inverter": '[[inverter]]\nname = "box"',
+        "charger": "",
+    }
+    parts[entry.kind] = as_typed(entry)
+    rest = '[pack]\nmodules_in_series = 2\n[load]\ncontinuous = "1 kW"'
+    build = parse_sheet("\n".join(['title = "x"', *parts.values(), rest]))
+    found = {
+        "module": build.pack.module,
+        "inverter": build.inverters[0],
+        "charger": build.chargers[0] if build.chargers else None,
+    }[entry.kind]
+    takes = {"module": module_entry, "inverter": inverter_entry, "charger": charger_entry}
+    held = takes[entry.kind](entry.key)
+    for field in attrs.fields(type(held)):
+        if field.name != "basis":
+            assert getattr(found, field.name) == getattr(held, field.name)
+
+
+def test_a_chemistry_is_no_part_of_a_sheet() -> None:
+    assert [as_typed(e) for e in library() if e.kind == "chemistry"] == [""] * 7
 
 
 def test_listing() -> None:

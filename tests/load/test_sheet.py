@@ -142,6 +142,15 @@ def test_the_inverters_own_charger() -> None:
     assert charger.basis.of("current") is Basis.DATASHEET, "inherited from its inverter"
 
 
+def test_an_inverters_charger_is_unknown_none_or_described() -> None:
+    assert parse_sheet(PLAIN).inverters[0].charger is None
+    build = replaced('window_low = "42 V"', 'use = "class-48v"\ncharger = "none"')
+    assert build.inverters[0].charger is NOT_FITTED
+    assert build.all_chargers == ()
+    with pytest.raises(DataError, match=r'inverter\.charger: got true; .* or "none" if the inv'):
+        replaced('window_low = "42 V"', "charger = true")
+
+
 def test_chargers_and_a_profile_left_on() -> None:
     build = parse_sheet(
         with_section(
@@ -177,6 +186,43 @@ def test_cabling_follows_the_rules_of_the_site() -> None:
     assert main.basis.of("length") is Basis.CHOSEN
 
 
+@pytest.mark.parametrize(
+    ("more", "basis"),
+    [
+        ("", Basis.ASSUMED),
+        ("column = 75", Basis.ASSUMED),
+        ('ambient = "40 degC"', Basis.ASSUMED),
+        ('column = 75\nambient = "40 degC"', Basis.CHOSEN),
+        ('column = { value = 75, basis = "assumed" }\nambient = "40 degC"', Basis.ASSUMED),
+        ('column = 75\nambient = "40 degC"\nbasis = "datasheet"', Basis.DATASHEET),
+    ],
+)
+def test_what_a_cable_carries_is_assumed_until_both_conditions_are_stated(
+    more: str, basis: Basis
+) -> None:
+    text = f'[cabling.main]\nsize = "2 AWG"\nlength = "2 m"\n{more}'
+    main = parse_sheet(with_section(text)).cabling.main
+    assert main is not None
+    assert main.basis.of("conductor") is basis
+    assert ("not stated" in main.conductor.conditions) == (
+        "column" not in more or "amb" not in more
+    )
+
+
+def test_a_cable_is_as_warm_as_the_place_until_said_otherwise() -> None:
+    """Worked by hand: 2 AWG, 95 A at 60 degC; 0.91 at 35 degC; 0.82 at 40 degC."""
+    run = '[cabling.main]\nsize = "2 AWG"\nlength = "2 m"\n'
+    for warmest, ambient, amps in (
+        ("35 degC", "", 95 * 0.91),
+        ("12 degC", "", 95),
+        ("35 degC", 'ambient = "40 degC"', 95 * 0.82),
+    ):
+        text = f'[site]\nwarmest = "{warmest}"\n{run}{ambient}'
+        main = parse_sheet(with_section(text)).cabling.main
+        assert main is not None
+        assert main.ampacity.m == pytest.approx(amps)
+
+
 def test_fuses_wanted() -> None:
     build = parse_sheet(with_section('[protection]\nstring_fuse = "nh-gg"'))
     assert (build.string_fuse, build.main_fuse) == ("nh-gg", "")
@@ -194,11 +240,30 @@ def test_a_bench_record_of_a_cell() -> None:
     assert module.resistance_method == "10 s pulse"
     assert module.resistance_curve is not None
     assert module.ocv is not None
-    assert module.ocv.basis is Basis.MEASURED
+    assert module.ocv.basis is Basis.ASSUMED
     assert module.cell_nominal is not None
     assert module.cell_nominal.m == pytest.approx(3.839, abs=1e-3)
     for field in ("capacity", "resistance", "ocv", "resistance_curve", "cell_nominal"):
-        assert module.basis.of(field) is Basis.MEASURED
+        assert module.basis.of(field) is Basis.ASSUMED, "somebody else's cell"
+
+
+def test_the_basis_of_a_bench_record(tmp_path: Path) -> None:
+    shutil.copy(data_dir() / "bench" / RECORD, tmp_path / "mine.csv")
+    for record, more, basis in (
+        (f"library:{RECORD}", "", Basis.ASSUMED),
+        (f"library:{RECORD}", ', basis = "measured"', Basis.MEASURED),
+        ("mine.csv", "", Basis.MEASURED),
+        ("mine.csv", ', basis = "assumed"', Basis.ASSUMED),
+    ):
+        bench = f'basis = "datasheet"\nbench = {{ record = "{record}"{more} }}'
+        module = parse_sheet(
+            PLAIN.replace('capacity = "60 Ah"', bench), folder=tmp_path
+        ).pack.module
+        assert module.basis.of("capacity") is basis
+        assert module.basis.of("cells_in_series") is Basis.DATASHEET
+        assert module.basis.of("resistance") is Basis.DATASHEET, "typed, so over the record"
+        assert module.ocv is not None
+        assert module.ocv.basis is basis
 
 
 def test_what_is_typed_goes_over_the_bench_record() -> None:
@@ -267,6 +332,9 @@ def test_wether_barn() -> None:
     assert len(build.all_chargers) == 2
     assert build.cabling.main is not None
     assert build.cabling.module_lead is not None
+    assert build.pack.module.basis.of("resistance") is Basis.MEASURED, "its own cell, it says"
+    for run in (build.cabling.main, build.cabling.module_lead):
+        assert run.basis.of("conductor") is Basis.CHOSEN
 
 
 def test_the_other_examples_are_what_they_say() -> None:
@@ -280,6 +348,13 @@ def test_the_other_examples_are_what_they_say() -> None:
     twelve = read_sheet(example("twelve"))
     assert twelve.pack.cells_in_series == 12
     assert twelve.pack.nominal.m == pytest.approx(45.0)
+    for other in (low, left, twelve):
+        assert other.inverters[0].charger is NOT_FITTED
+        for run in (other.cabling.main, other.cabling.module_lead):
+            assert run is None or run.basis.of("conductor") is Basis.CHOSEN
+    for run in (twelve.cabling.main, twelve.cabling.module_lead):
+        assert run is not None
+        assert "35 degC" in run.conductor.conditions, "the cables share the warm room"
 
 
 def test_an_unknown_example_names_the_nearest() -> None:

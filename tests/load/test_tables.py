@@ -17,13 +17,41 @@ from evpack.load.tables import (
 
 
 def test_awg_under_nec() -> None:
-    cable = conductor("2/0 AWG")
+    cable = conductor("2/0 AWG", column=75, ambient="30 degC")
     assert cable.ampacity == 175
     assert cable.area == pytest.approx(67.44)
     assert cable.ohm_per_metre == pytest.approx(0.0967 / 304.8)
     assert cable.resistance_source == "nec-ch9-t8"
     assert cable.ampacity_source == "nec-310.16"
     assert cable.conditions == "75 degC column, 30 degC around it"
+
+
+def test_what_nobody_stated_is_guessed_to_the_safe_side_and_said() -> None:
+    """Worked by hand: 95 A in the 60 degC column for 2 AWG, times 0.82 at 40 degC, is 77.9 A."""
+    plain = conductor("2 AWG")
+    assert plain.ampacity == 95
+    assert plain.conditions == "60 degC column (not stated), 30 degC around it (not stated)"
+    warm = conductor("2 AWG", warmest="40 degC")
+    assert warm.ampacity == pytest.approx(77.9)
+    assert warm.conditions == "60 degC column (not stated), 40 degC around it (not stated)"
+    assert conductor("2 AWG", warmest="12 degC").ampacity == 95
+    stated = conductor("2 AWG", column=75, ambient="30 degC", warmest="40 degC")
+    assert stated.ampacity == 115
+    assert "stated" not in stated.conditions
+    iec = conductor("35 mm2", rules="iec")
+    assert iec.conditions.startswith("70 degC column (not stated)")
+
+
+def test_a_small_conductor_is_told_by_its_row() -> None:
+    """4 mm² has the ampacity of 12 AWG, and its guard."""
+    cable = conductor("4 mm2", column=75, ambient="30 degC")
+    assert cable.ampacity == 20
+    assert "guarded at no more than 20 A" in cable.conditions
+    assert conductor("4 mm2", rules="iec", column=70).ampacity > 30
+    # Correction alone may come below the guard: 25 A · 0.58 at 60 degC.
+    hot = conductor("12 AWG", column=75, ambient="60 degC")
+    assert hot.ampacity == pytest.approx(14.5)
+    assert "guarded" not in hot.conditions
 
 
 @pytest.mark.parametrize("spelling", ["2/0AWG", " 2/0 awg ", "2/0 AWG"])
