@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.finding import Severity
+from evpack.describe.checked import need
 from evpack.outcome.design import Decision, Design, Verdict
 
 
@@ -12,6 +13,7 @@ def decide(design: Design) -> Decision:
     One stop means that it does not work. Without a stop, one unknown means that nobody can tell
     yet. Without either, one caution means that it works with limits. Nothing else is weighed.
     """
+    need("decide", design, Design)
     stops = design.of(Severity.STOP)
     unknowns = design.of(Severity.UNKNOWN)
     cautions = design.of(Severity.CAUTION)

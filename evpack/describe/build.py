@@ -6,9 +6,11 @@ from typing import TypeVar
 
 import attrs
 
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.describe.cabling import Cabling
 from evpack.describe.charger import Charger, LeadAcidProfile
+from evpack.describe.checked import checked, need
 from evpack.describe.fuses import FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.pack import Pack
@@ -16,10 +18,6 @@ from evpack.describe.policy import Policy
 from evpack.describe.site import Load, Site
 
 T = TypeVar("T")
-
-
-def _tuple(given: object) -> tuple[object, ...]:
-    return tuple(given) if isinstance(given, tuple | list) else (given,)
 
 
 def _inverters(given: object) -> tuple[Inverter, ...]:
@@ -30,16 +28,18 @@ def _chargers(given: object) -> tuple[Charger, ...]:
     return _all_of(Charger, "chargers", given)
 
 
+def _profiles(given: object) -> tuple[LeadAcidProfile, ...]:
+    return _all_of(LeadAcidProfile, "profiles", given)
+
+
 def _all_of(wanted: type[T], what: str, given: object) -> tuple[T, ...]:
-    found = []
-    for item in _tuple(given):
-        if not isinstance(item, wanted):
-            raise DescriptionError(f"{what}: need {wanted.__name__} objects, got {item!r}")
-        found.append(item)
-    return tuple(found)
+    found = tuple(given) if isinstance(given, tuple | list) else (given,)
+    for item in found:
+        need(what, item, wanted)
+    return found
 
 
-@attrs.frozen(kw_only=True, eq=False)
+@attrs.frozen(kw_only=True, eq=False, field_transformer=checked)
 class Build:
     """A pack, the equipment around it, the place, the load and the choices.
 
@@ -65,10 +65,12 @@ class Build:
     policy: Policy = attrs.field(factory=Policy)
     string_fuse: FuseFamily | str = ""
     main_fuse: FuseFamily | str = ""
-    profiles: tuple[LeadAcidProfile, ...] = ()
+    profiles: tuple[LeadAcidProfile, ...] = attrs.field(converter=_profiles, factory=tuple)
     note: str = ""
     invented: bool = False
     sheet: str = ""
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse two devices of one name: the settings sheet could not tell them apart."""

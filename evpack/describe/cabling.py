@@ -7,12 +7,14 @@ import math
 import attrs
 
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import CURRENT, RESISTANCE, Quantity, metres
+from evpack.describe.checked import checked
 from evpack.describe.counts import whole
 
 
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class Conductor:
     """A copper conductor of a named size, with the table values that belong to it.
 
@@ -40,6 +42,8 @@ class Conductor:
     ampacity_source: str
     conditions: str
 
+    __repr__ = brief
+
     def __attrs_post_init__(self) -> None:
         """Refuse a conductor of no size, no resistance or no ampacity."""
         for what, unit in (("area", "mm²"), ("ohm_per_metre", "Ω/m"), ("ampacity", "A")):
@@ -48,7 +52,7 @@ class Conductor:
                 raise DescriptionError(f"{self.size}: {what} must be above 0 {unit}, got {value}")
 
 
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class Run:
     """A two-wire run: its length is one way, and its resistance is of both ways."""
 
@@ -57,6 +61,8 @@ class Run:
     length: Quantity = attrs.field(converter=metres)
     parallel: int = attrs.field(validator=whole(1, 20), default=1)
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse a run of no length."""
@@ -75,7 +81,7 @@ class Run:
         return CURRENT.of(self.conductor.ampacity * self.parallel)
 
 
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class Cabling:
     """The runs of the pack; None is not yet decided, and then unknown.
 
@@ -84,3 +90,5 @@ class Cabling:
 
     module_lead: Run | None = None
     main: Run | None = None
+
+    __repr__ = brief

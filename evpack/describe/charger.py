@@ -7,9 +7,12 @@ from typing import Literal
 import attrs
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, amps, celsius, share, volts, volts_per_kelvin, watts
+from evpack.base.wording import say
+from evpack.describe.checked import checked
 from evpack.describe.counts import whole
 from evpack.describe.ranges import CurrentRange, VoltageRange, current_range, voltage_range
 
@@ -17,7 +20,7 @@ SOURCES = ("solar", "mains", "generator")
 Source = Literal["solar", "mains", "generator"]
 
 
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class LeadAcidProfile:
     """A charging profile made for lead-acid batteries, for the whole battery.
 
@@ -33,8 +36,10 @@ class LeadAcidProfile:
     low_cut_off: Quantity = attrs.field(converter=volts)
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
+    __repr__ = brief
 
-@attrs.frozen(kw_only=True)
+
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class Charger:
     """Something that charges the pack.
 
@@ -83,6 +88,8 @@ class Charger:
     where: str = ""
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
+    __repr__ = brief
+
     def __attrs_post_init__(self) -> None:
         """Refuse a source that is none, and an accuracy that is none."""
         if self.source not in SOURCES:
@@ -90,4 +97,6 @@ class Charger:
                 f"{self.name}: source '{self.source}' is not known{nearest(self.source, SOURCES)}"
             )
         if self.accuracy is not None and self.accuracy.m >= 0.2:  # noqa: PLR2004
-            raise DescriptionError(f"{self.name}: accuracy must lie between 0 and 20 %")
+            raise DescriptionError(
+                f"{self.name}: accuracy must lie between 0 and 20 %, got {say(self.accuracy.m, '')}"
+            )

@@ -7,12 +7,14 @@ from itertools import pairwise
 import attrs
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import Quantity, celsius, seconds, volts
+from evpack.describe.checked import checked
 from evpack.describe.ocv import OcvCurve
 
 
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class CellLimits:
     """What one cell stands. A maker's data sheet overrides, and only ever tighter."""
 
@@ -24,6 +26,8 @@ class CellLimits:
     charge_hottest: Quantity = attrs.field(converter=celsius)
     discharge_coldest: Quantity = attrs.field(converter=celsius)
     discharge_hottest: Quantity = attrs.field(converter=celsius)
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse limits out of order."""
@@ -45,7 +49,7 @@ class CellLimits:
                 )
 
 
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class CellTargets:
     """Where a stationary pack keeps its cells, and where the cell monitoring steps in.
 
@@ -67,6 +71,8 @@ class CellTargets:
     ladder_gap: Quantity = attrs.field(converter=volts)
     rest: Quantity = attrs.field(converter=seconds)
 
+    __repr__ = brief
+
     def __attrs_post_init__(self) -> None:
         """Refuse thresholds out of order."""
         _rising(
@@ -80,7 +86,7 @@ class CellTargets:
         )
 
 
-@attrs.frozen(kw_only=True, eq=False)
+@attrs.frozen(kw_only=True, eq=False, field_transformer=checked)
 class Chemistry:
     """A cell chemistry.
 
@@ -98,7 +104,11 @@ class Chemistry:
     source: str
     flat: bool = False
     why_refused: str = ""
-    basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+    basis: Bases = attrs.field(
+        converter=bases, default=ALL_ASSUMED, metadata={"parts": (CellLimits, CellTargets)}
+    )
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse a chemistry that is neither usable nor explained as refused."""

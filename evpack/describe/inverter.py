@@ -5,24 +5,18 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
-from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
+from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import Quantity, farads, seconds, share, volts, watts
+from evpack.base.wording import say
 from evpack.describe.charger import Charger
+from evpack.describe.checked import checked
 from evpack.describe.counts import whole
 from evpack.describe.ranges import VoltageRange, voltage_range, volts_if_fitted
 
 
-def charger_if_fitted(given: object) -> Charger | NotFitted | None:
-    """Convert a charger, ``"none"`` (the inverter has none) or None (unknown)."""
-    if given is None or isinstance(given, Charger):
-        return given
-    if is_not_fitted(given):
-        return NOT_FITTED
-    raise DescriptionError(f"charger: a Charger or 'none' is needed, got {given!r}")
-
-
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class Inverter:
     """An inverter, or several alike in parallel.
 
@@ -88,9 +82,11 @@ class Inverter:
     input_capacitance: Quantity | None = attrs.field(
         converter=attrs.converters.optional(farads), default=None
     )
-    charger: Charger | NotFitted | None = attrs.field(converter=charger_if_fitted, default=None)
+    charger: Charger | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
     where: str = ""
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse a window upside down and an efficiency that makes energy."""
@@ -105,12 +101,21 @@ class Inverter:
                 f"({high.m:g} V)"
             )
         if self.efficiency is not None and not 0 < self.efficiency.m <= 1:
-            raise DescriptionError(f"{self.name}: efficiency must lie above 0 and up to 100 %")
+            raise DescriptionError(
+                f"{self.name}: efficiency must lie above 0 and up to 100 %, got "
+                f"{say(self.efficiency.m, '')}"
+            )
         if self.meter_accuracy is not None and self.meter_accuracy.m >= 0.2:  # noqa: PLR2004
-            raise DescriptionError(f"{self.name}: meter_accuracy must lie between 0 and 20 %")
+            raise DescriptionError(
+                f"{self.name}: meter_accuracy must lie between 0 and 20 %, got "
+                f"{say(self.meter_accuracy.m, '')}"
+            )
         if (
             self.surge is not None
             and self.continuous is not None
             and self.surge.m < self.continuous.m
         ):
-            raise DescriptionError(f"{self.name}: surge must not lie below continuous output")
+            raise DescriptionError(
+                f"{self.name}: surge ({say(self.surge.m, 'W')}) must not lie below continuous "
+                f"({say(self.continuous.m, 'W')})"
+            )

@@ -5,8 +5,10 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import ALL_ASSUMED, Bases, Basis, bases
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.units import Quantity, amp_hours, amps, ohms, volts
+from evpack.describe.checked import checked
 from evpack.describe.chemistry import Chemistry
 from evpack.describe.counts import whole
 from evpack.describe.ocv import OcvCurve, ResistanceCurve
@@ -15,7 +17,7 @@ from evpack.describe.ocv import OcvCurve, ResistanceCurve
 RESISTANCE_METHODS = ("10 s pulse", "two-step", "1 kHz meter", "not stated")
 
 
-@attrs.frozen(kw_only=True, eq=False)
+@attrs.frozen(kw_only=True, eq=False, field_transformer=checked)
 class Module:
     """A battery module as it sits on the bench; `basis` says how its numbers are known.
 
@@ -80,6 +82,8 @@ class Module:
     ocv: OcvCurve | None = None
     resistance_curve: ResistanceCurve | None = None
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse a module that cannot exist; judging a poor one is left to the checks."""

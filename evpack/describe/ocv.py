@@ -6,8 +6,10 @@ import attrs
 import numpy as np
 from numpy.typing import NDArray
 
-from evpack.base.basis import Basis
+from evpack.base.basis import Basis, basis_named
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.describe.checked import checked
 
 Array = NDArray[np.float64]
 
@@ -27,7 +29,7 @@ def _check_grid(what: str, soc: Array, values: Array) -> None:
         raise DescriptionError(f"{what}: state of charge must rise from row to row within 0 to 1")
 
 
-@attrs.frozen(kw_only=True, eq=False)
+@attrs.frozen(kw_only=True, eq=False, field_transformer=checked)
 class OcvCurve:
     """Open-circuit voltage of one cell against state of charge.
 
@@ -52,7 +54,9 @@ class OcvCurve:
     volts: Array = attrs.field(converter=_frozen_array)
     source: str
     quality: str
-    basis: Basis
+    basis: Basis = attrs.field(converter=basis_named)
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse a curve that does not say one voltage for each state, from empty to full."""
@@ -63,7 +67,7 @@ class OcvCurve:
             raise DescriptionError("open-circuit voltage curve: must run from 0 to 1")
 
 
-@attrs.frozen(kw_only=True, eq=False)
+@attrs.frozen(kw_only=True, eq=False, field_transformer=checked)
 class ResistanceCurve:
     """DC internal resistance of one module against state of charge [Ω].
 
@@ -73,6 +77,8 @@ class ResistanceCurve:
 
     soc: Array = attrs.field(converter=_frozen_array)
     ohms: Array = attrs.field(converter=_frozen_array)
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse a curve with a resistance that no cell can have."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import ALL_ASSUMED, ALL_CHOSEN, Bases, bases
-from evpack.base.fitted import NotFitted
+from evpack.base.brief import brief
+from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import (
     CHARGE,
     ENERGY,
@@ -14,11 +15,12 @@ from evpack.base.units import (
     Quantity,
     volts,
 )
+from evpack.describe.checked import checked
 from evpack.describe.counts import whole
 from evpack.describe.module import Module
 
 
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class Monitoring:
     """The cell monitoring (BMS): what it watches and what it can do; None is unknown."""
 
@@ -32,8 +34,10 @@ class Monitoring:
     watches_each_string: bool | None = None
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
+    __repr__ = brief
 
-@attrs.frozen(kw_only=True, eq=False)
+
+@attrs.frozen(kw_only=True, eq=False, field_transformer=checked)
 class Pack:
     """An arrangement of like modules.
 
@@ -52,11 +56,13 @@ class Pack:
     module: Module
     modules_in_series: int = attrs.field(validator=whole(1, 400))
     strings: int = attrs.field(validator=whole(1, 400), default=1)
-    monitoring: Monitoring | NotFitted | None = None
+    monitoring: Monitoring | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
     spread_full: Quantity | None = attrs.field(
         converter=attrs.converters.optional(volts), default=None
     )
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
+
+    __repr__ = brief
 
     @property
     def cells_in_series(self) -> int:

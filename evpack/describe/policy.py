@@ -9,8 +9,10 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import Quantity, share, volts
+from evpack.describe.checked import checked
 
 
 def _guard(
@@ -25,7 +27,7 @@ def _guard(
     return field
 
 
-@attrs.frozen(kw_only=True)
+@attrs.frozen(kw_only=True, field_transformer=checked)
 class Policy:
     """Targets and guards.
 
@@ -92,6 +94,8 @@ class Policy:
         safer="up",
     )
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse guards that are none."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import attrs
 
+from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
 from evpack.base.units import Quantity, amps, volts
@@ -19,6 +20,8 @@ class VoltageRange:
     high: Quantity = attrs.field(converter=volts)
     step: Quantity = attrs.field(converter=volts)
 
+    __repr__ = brief
+
     def __attrs_post_init__(self) -> None:
         """Refuse an empty range and a step of nothing."""
         _check(self.low, self.high, self.step)
@@ -31,6 +34,8 @@ class CurrentRange:
     low: Quantity = attrs.field(converter=amps)
     high: Quantity = attrs.field(converter=amps)
     step: Quantity = attrs.field(converter=amps)
+
+    __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
         """Refuse an empty range and a step of nothing."""

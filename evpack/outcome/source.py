@@ -84,3 +84,10 @@ class Demand:
     surge: Worked | None
 
     __repr__ = brief
+
+    def load_for(self, power: float) -> float | None:
+        """Return the AC load that draws a DC power [W]; None where the inverters are unknown."""
+        if self.continuous is None:
+            return None
+        by_symbol = {i.symbol: i.value for i in self.continuous.inputs}
+        return max(0.0, (power - by_symbol["P_idle"]) * by_symbol["η"])

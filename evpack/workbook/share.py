@@ -8,24 +8,28 @@ from __future__ import annotations
 
 import datetime as dt
 import platform
+import re
 import uuid
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import evpack
+from evpack.base.brief import cut
 from evpack.base.errors import EvpackError
 from evpack.decide import decide
 from evpack.design import design
 from evpack.load.places import workbooks_dir
 from evpack.outcome.design import Decision
-from evpack.show.gather import assumed_in
+from evpack.show.assumed import assumed_in
+from evpack.show.html import assumed_html
 from evpack.show.words import cautions
 from evpack.workbook.kernel import ShareError, run
 from evpack.workbook.page import (
     PAGE_SUFFIXES,
     RECORD_MARK,
     SHEET_ID,
+    SHOWN_ID,
     Sheet,
     carried_by,
     not_allowed,
@@ -34,7 +38,7 @@ from evpack.workbook.page import (
     sheet_link,
 )
 from evpack.workbook.parts import verdict
-from evpack.workbook.regions import STYLE
+from evpack.workbook.regions import STYLE, framed
 
 WORKBOOK = "repack-decision"
 
@@ -83,6 +87,11 @@ def share(
     EvpackError
         A build sheet that cannot be read.
     """
+    if not isinstance(sheet_path, str | Path):
+        raise ShareError(
+            "share() takes the path of a build sheet, since the page carries the sheet: write one "
+            f"('evpack start my-barn.toml'); got {cut(repr(sheet_path))}"
+        )
     out_path = Path(out_path)
     with opened(sheet_path) as sheet:
         decision = decide(design(sheet.build()))
@@ -124,22 +133,34 @@ def _notebook(workbook: str | Path) -> Any:
     if path.suffix != ".ipynb":
         path = workbooks_dir() / f"{workbook}.ipynb"
     if not path.is_file():
-        known = ", ".join(sorted(p.stem for p in workbooks_dir().glob("*.ipynb")))
-        raise ShareError(f"there is no workbook '{workbook}' (known here: {known})")
+        raise ShareError(f"there is no workbook '{workbook}' (known here: {_takers()})")
     try:
         return nbformat.read(path, as_version=4)
     except (nbformat.reader.NotJSONError, nbformat.ValidationError, UnicodeDecodeError):
         raise ShareError(f"{path.name}: is not a notebook") from None
 
 
+def _takers() -> str:
+    """Name the workbooks that come with evpack and take a sheet."""
+    import nbformat  # noqa: PLC0415  loads when a page is made
+
+    found = sorted(workbooks_dir().glob("*.ipynb"))
+    return ", ".join(p.stem for p in found if _sheet_cells(nbformat.read(p, as_version=4)))
+
+
+def _sheet_cells(notebook: Any) -> list[Any]:
+    return [c for c in notebook.cells if _TAG in c.metadata.get("tags", ())]
+
+
 def _run_on(notebook: Any, sheet_name: str, folder: Path) -> None:
     """Point a workbook to a sheet in a folder and run it there."""
-    cells = [c for c in notebook.cells if _TAG in c.metadata.get("tags", ())]
+    cells = _sheet_cells(notebook)
     lines = cells[0].source.splitlines() if len(cells) == 1 else []
     places = [n for n, line in enumerate(lines) if line.startswith("SHEET =")]
     if len(places) != 1:
         raise ShareError(
-            f"the workbook needs one cell tagged '{_TAG}' with one line that starts with 'SHEET ='"
+            f"the workbook needs one cell tagged '{_TAG}' with one line that starts with 'SHEET =' "
+            f"(of those that come with evpack these have one: {_takers()})"
         )
     # A name without its folder: no path of this computer gets into the page.
     lines[places[0]] = f"SHEET = {sheet_name!r}"
@@ -164,13 +185,33 @@ def _page(notebook: Any, sheet: Sheet, decision: Decision, *, code: bool) -> str
         exclude_anchor_links=True,
     )
     page, _ = exporter.from_notebook_node(notebook, resources={"evpack": _about(sheet, decision)})
+    page = _with_contents(page)
     found = not_allowed(page)
     if found:
         raise ShareError(
             f"the workbook shows {', '.join(found)}, and a shared page may neither run nor load "
             "anything"
         )
-    return str(page)
+    return page
+
+
+# What a user typed is escaped: only the frame and the workbook's own text write such tags.
+_HEAD = re.compile(r"<h2>(.+?)</h2>")
+_CONTENTS = '<nav class="contents"></nav>'
+
+
+def _with_contents(page: str) -> str:
+    """Return the page with a line of links to its sections."""
+    links: list[str] = []
+
+    def named(head: re.Match[str]) -> str:
+        place = f"part-{len(links) + 1}"
+        links.append(f'<a href="#{place}">{head[1]}</a>')
+        return f'<h2 id="{place}">{head[1]}</h2>'
+
+    page = _HEAD.sub(named, page)
+    nav = _CONTENTS.replace("></", f">{' '.join(links)}</")
+    return page.replace(_CONTENTS, nav, 1)
 
 
 def _keep_static(cell: Any) -> None:
@@ -196,14 +237,17 @@ def _about(sheet: Sheet, decision: Decision) -> dict[str, Any]:
         f"numpy {version('numpy')}",
         "version": evpack.__version__,
         "cautions": cautions(decision),
-        "assumed": assumed_in(decision.design),
+        "note": decision.design.build.note,
+        "place": decision.design.build.site.place,
+        "assumed_html": framed(assumed_html(assumed_in(decision.design))),
         "sheet_id": SHEET_ID,
+        "shown_id": SHOWN_ID,
         "sheet_name": sheet.name,
         "sheet_text": sheet.text,
         "sheet_link": sheet_link(sheet.text),
         "record_mark": RECORD_MARK,
         "records": {name: record_link(content) for name, content in sheet.records.items()},
-        "verdict_html": verdict(decision).html,
+        "verdict_html": verdict(decision, titled=False).html,
         "style": STYLE,
     }
 

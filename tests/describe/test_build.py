@@ -48,11 +48,11 @@ def test_nothing_is_fitted_unless_told(parts: dict[str, object]) -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        ({"inverters": "one"}, "inverters: need Inverter objects, got 'one'"),
-        ({"inverters": None}, "inverters: need Inverter objects, got None"),
-        ({"inverters": [Inverter(name="one"), SUN]}, "inverters: need Inverter objects"),
-        ({"chargers": [Inverter(name="one")]}, "chargers: need Charger objects"),
-        ({"chargers": 3}, "chargers: need Charger objects, got 3"),
+        ({"inverters": "one"}, "inverters: an Inverter is needed, such as .+; got 'one'"),
+        ({"inverters": None}, "inverters: an Inverter is needed, such as .+; got None"),
+        ({"inverters": [Inverter(name="one"), SUN]}, "inverters: an Inverter is needed"),
+        ({"chargers": [Inverter(name="one")]}, "chargers: a Charger is needed"),
+        ({"chargers": 3}, "chargers: a Charger is needed, such as .+; got 3"),
     ],
 )
 def test_what_is_no_equipment_is_refused(
@@ -102,7 +102,7 @@ def test_a_site_is_under_the_nec_unless_told() -> None:
         (
             {"coldest": "30 degC", "warmest": "5 degC"},
             DescriptionError,
-            "coldest must not lie abov",
+            r"coldest \(30 °C\) must not lie above warmest \(5 °C\)",
         ),
         ({"rules": "cec"}, DescriptionError, r"rules 'cec' are not held"),
         ({"coldest": 5}, UnitError, "5 has no unit; write it as '5 degC'"),
@@ -131,9 +131,9 @@ def test_a_half_known_or_level_year_is_held(half: dict[str, str]) -> None:
     ("wrong", "said"),
     [
         ({"continuous": "0 W"}, "continuous must be above 0 W"),
-        ({"typical": "0 W"}, "typical must lie above 0 W and not above continuous"),
-        ({"typical": "1.1 kW"}, "typical must lie above 0 W and not above continuous"),
-        ({"peak": "999 W"}, "peak must not lie below continuous"),
+        ({"typical": "0 W"}, r"typical must lie above 0 W .+continuous \(1000 W\), got 0 W"),
+        ({"typical": "1.1 kW"}, r"typical must lie above 0 W .+\(1000 W\), got 1100 W"),
+        ({"peak": "999 W"}, r"peak \(999 W\) must not lie below continuous \(1000 W\)"),
     ],
 )
 def test_a_load_out_of_order_is_refused(wrong: dict[str, str], said: str) -> None:

@@ -225,7 +225,7 @@ def test_an_inverter_holds_its_units() -> None:
         ({"meter_accuracy": "20 %"}, "meter_accuracy must lie between 0 and 20 %"),
         (
             {"continuous": "5 kW", "surge": "4.9 kW"},
-            "some: surge must not lie below continuous output",
+            r"some: surge \(4900 W\) must not lie below continuous \(5000 W\)",
         ),
         ({"count": 1001}, "count must lie between 1 and 1000, got 1001"),
     ],
