@@ -8,7 +8,9 @@ import sys
 
 import lazy_loader as lazy
 
-__version__ = "0.1.0"
+from evpack.base.version import VERSION
+
+__version__ = VERSION
 
 __getattr__, __dir__, __all__ = lazy.attach(
     __name__,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import codecs
 import html
 import re
+import unicodedata
 
 # Control characters drive a terminal and are not allowed in XML; the direction marks can make a
 # line read differently from what it says.
@@ -35,9 +37,74 @@ def escaped(text: object) -> str:
 
 
 # A number and its unit belong on one line.
-_UNIT = re.compile(r"(?<=\d) (?=(?:k?Wh|k?W|V|k?A|Ah|m?Ω|s|min|h|K)\b|%|°C)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:[kmµ]?(?:Wh|VA|Ah|W|V|A|Ω|F|Hz)|s|min|h|K|m|mm²|AWG)\b|%|°C)")
+
+
+def tied(text: str) -> str:
+    r"""Return a text in which no number can be parted from its unit.
+
+    Examples
+    --------
+    >>> tied("48 V class, 5 mΩ at 20 %").split(" ")
+    ['48\xa0V', 'class,', '5\xa0mΩ', 'at', '20\xa0%']
+    """
+    return _UNIT.sub("\u00a0", text)
 
 
 def prose(text: object) -> str:
     """Return a sentence for HTML, in which no number is parted from its unit."""
-    return _UNIT.sub("\u00a0", escaped(text))
+    return tied(escaped(text))
+
+
+# What a terminal that knows only few letters gets instead of our signs: those of the verdicts
+# stay four different ones, and units are spelled as a build sheet spells them.
+_SPELLED = {
+    "✓": "+",
+    "▲": "!",
+    "✕": "x",
+    "·": "*",
+    "×": "x",
+    "−": "-",
+    "–": "-",
+    "—": "-",
+    "→": "->",
+    "≥": ">=",
+    "≤": "<=",
+    "√": "sqrt",
+    "Ω": "Ohm",
+    "°": "deg",
+    "µ": "u",
+    "δ": "d",
+    "Δ": "D",
+    "ε": "e",
+    "“": '"',
+    "”": '"',
+    "„": '"',
+    "’": "'",
+    "…": "...",
+}
+
+
+def spelled(problem: UnicodeError) -> tuple[str, int]:
+    """Spell the signs that an encoding lacks; the codec error handler named ``evpack``.
+
+    Never with a question mark, which says that something is not known.
+
+    Examples
+    --------
+    >>> "▲ 5 mΩ · ü ☃".encode("ascii", "evpack")
+    b'! 5 mOhm * u _'
+    """
+    if not isinstance(problem, UnicodeEncodeError):
+        raise problem
+    lacking = problem.object[problem.start : problem.end]
+    return "".join(_spell(sign) for sign in lacking), problem.end
+
+
+def _spell(sign: str) -> str:
+    plain = unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode("ascii")
+    return _SPELLED.get(sign) or plain or "_"
+
+
+ERRORS = "evpack"  # the name of the handler, for the stream that is to use it
+codecs.register_error(ERRORS, spelled)

@@ -31,12 +31,16 @@ from evpack.show.words import NOT_KNOWN, count_of, per_cent, told
 
 @attrs.frozen
 class Fact:
-    """One row: what, its value in words, how it is known (None: that makes no sense here)."""
+    """One row: what, its value in words, how it is known (None: that makes no sense here).
+
+    `field` names the noun's field, where the row tells one.
+    """
 
     label: str
     value: str
     basis: Basis | None = None
     note: str = ""
+    field: str = ""
 
 
 @attrs.frozen
@@ -66,7 +70,8 @@ def value_words(value: Any) -> str:
 def _row(noun: Any, label: str, field: str, note: str = "") -> Fact:
     value = getattr(noun, field)
     basis = noun.basis.of(field) if value is not None and isinstance(noun.basis, Bases) else None
-    return Fact(label, value_words(value), basis, note)
+    words = "no" if value is NOT_FITTED and label.endswith("can be set") else value_words(value)
+    return Fact(label, words, basis, note, field)
 
 
 def _rows(noun: Any, *labelled: tuple[str, str]) -> tuple[Fact, ...]:

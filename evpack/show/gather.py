@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
-from evpack.base.basis import Basis
+import attrs
+
 from evpack.base.errors import EvpackError
 from evpack.base.finding import Finding, Severity
 from evpack.base.source import IN_WORDS, Seen
 from evpack.base.worked import Worked
 from evpack.load.sources import source
-from evpack.outcome.design import Design
+from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.usable import UsableWindow
 from evpack.show.clean import clean
-from evpack.show.words import count_of, shown
+from evpack.show.words import count_of
 
 
 def usable_lines(usable: UsableWindow) -> tuple[Worked, ...]:
@@ -63,19 +65,6 @@ def worked_of(design: Design) -> Iterator[Worked]:
         yield from protection_lines(design.protection)
 
 
-def assumed_in(design: Design) -> tuple[tuple[str, str], ...]:
-    """Return every assumed input once, as a pair: what it is, and its value where known."""
-    found: dict[str, str] = {}
-    for number in worked_of(design):
-        for given in number.inputs:
-            if given.basis is Basis.ASSUMED and not found.get(given.means):
-                found[given.means] = shown(given.value, given.unit)
-    for finding in design.findings:
-        for means in finding.assumed:
-            found.setdefault(means, "")
-    return tuple(found.items())
-
-
 def passes(design: Design) -> tuple[Finding, ...]:
     """Return the findings that passed."""
     return design.of(Severity.OK)
@@ -84,6 +73,57 @@ def passes(design: Design) -> tuple[Finding, ...]:
 def notes(design: Design) -> tuple[Finding, ...]:
     """Return the findings that are only worth knowing."""
     return design.of(Severity.NOTE)
+
+
+@attrs.frozen
+class WayOut:
+    """One thing to do, and all the findings that it would clear."""
+
+    remedy: str
+    findings: tuple[Finding, ...]
+
+
+def ways_out(findings: Iterable[Finding]) -> tuple[WayOut, ...]:
+    """Return what is to be done about findings, each thing once, the gravest first.
+
+    A finding without a remedy stands for itself.
+    """
+    found: dict[tuple[Severity, str, int], list[Finding]] = {}
+    for k, finding in enumerate(sorted(findings, key=lambda f: -f.severity)):
+        key = (finding.severity, finding.remedy, 0 if finding.remedy else k)
+        found.setdefault(key, []).append(finding)
+    return tuple(WayOut(remedy, tuple(same)) for (_, remedy, _), same in found.items())
+
+
+@attrs.frozen
+class Missing:
+    """What the build sheet does not say: by the thing that it is of, what to find out.
+
+    `follow` are the unknowns that clear by themselves once the rest is said.
+    """
+
+    asked: dict[str, tuple[WayOut, ...]]
+    follow: tuple[Finding, ...]
+
+
+def missing_in(decision: Decision) -> Missing:
+    """Return what is missing from the build sheet.
+
+    An unknown whose way out is to clear other findings only follows from them.
+    """
+    unknown = [f for f in decision.held_by if f.severity is Severity.UNKNOWN]
+    follow = [f for f in unknown if "finding" in f.remedy]
+    if len(follow) == len(unknown):
+        follow = []
+    things: dict[str, list[WayOut]] = {}
+    for way in ways_out(f for f in unknown if f not in follow):
+        things.setdefault(", ".join(dict.fromkeys(f.about for f in way.findings)), []).append(way)
+    return Missing({thing: tuple(ways) for thing, ways in things.items()}, tuple(follow))
+
+
+def stops(decision: Decision) -> tuple[Finding, ...]:
+    """Return the findings that hold a decision up and are no mere lack of knowledge."""
+    return tuple(f for f in decision.held_by if f.severity is not Severity.UNKNOWN)
 
 
 def arrangement(design: Design) -> str:
@@ -103,15 +143,17 @@ _IN_WORDS = re.compile(r"(solve|read|integral|sum)\b:?\s*")
 def formula_words(worked: Worked) -> tuple[str, str]:
     """Return the formula in symbols, and with its numbers; each may be empty.
 
-    A formula told in words needs its symbols only where the numbers are not put in their places,
-    and one of a single symbol would only repeat the value.
+    What is no number is not written as one. A formula told in words needs its symbols only where
+    the numbers are not put in their places.
     """
-    numbers, _, result = worked.numbers.rpartition(" = ")
     spoken = _IN_WORDS.match(worked.formula)
     if spoken is not None:
-        skip = spoken.end() if spoken[1] == "read" else 0
-        return "", numbers[skip:]
-    return worked.symbols, "" if numbers == result else f"{numbers} = {result}"
+        numbers, _, _ = worked.numbers.rpartition(" = ")
+        return "", numbers[spoken.end() if spoken[1] == "read" else 0 :]
+    if not math.isfinite(worked.value):
+        return worked.symbols, ""
+    numbers, _, result = worked.numbers.rpartition(" = ")
+    return worked.symbols, result if numbers == result else worked.numbers
 
 
 def missing(what: str) -> str:

@@ -7,6 +7,7 @@ from functools import singledispatch
 from evpack.base.finding import Finding
 from evpack.base.source import Source
 from evpack.base.worked import Worked
+from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.figures import PackFigures
@@ -14,19 +15,21 @@ from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.usable import UsableWindow
-from evpack.show.clean import escaped
+from evpack.show.assumed import Assumed, Assumptions, assumed_in, by_thing
+from evpack.show.clean import escaped, prose
 from evpack.show.energy import energy_svg
 from evpack.show.facts import build_parts, facts
 from evpack.show.gather import (
     arrangement,
-    assumed_in,
     missing,
+    missing_in,
     notes,
     passes,
     sharing_lines,
+    stops,
     usable_lines,
 )
-from evpack.show.html_findings import finding_list, pass_table
+from evpack.show.html_findings import finding_list, missing_list, pass_table
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
 from evpack.show.html_settings import device_table, settings_tables
 from evpack.show.html_tables import (
@@ -43,8 +46,10 @@ from evpack.show.words import (
     VERDICT,
     cautions,
     count_of,
+    only_assumed,
     per_cent,
     shown,
+    tally,
 )
 
 
@@ -71,7 +76,66 @@ def decision_html(decision: Decision) -> str:
 
 def figure_html(svg: str, caption: str) -> str:
     """Return a picture with its caption: inline, so that its text is text."""
-    return f"<figure><figcaption>{escaped(caption)}</figcaption>{svg}</figure>"
+    return (
+        f"<figure><figcaption>{prose(caption)} "
+        '<span class="evp-hint">Move the picture sideways to see all of it. →</span>'
+        f"</figcaption>{svg}</figure>"
+    )
+
+
+def ladder_figure(design: Design) -> str:
+    """Return the voltage ladder with its caption, which says whether its values may be entered."""
+    sheet = design.settings
+    marks = "A filled arrow is a value to enter."
+    if sheet is not None and sheet.withheld:
+        marks = (
+            "A hollow arrow with a broken line is provisional: the design does not work yet, or is "
+            "not settled, and none of these values may be entered."
+        )
+    return figure_html(
+        ladder_svg(design),
+        f"Everything on one scale of voltage, for the whole pack and for one cell. {marks} On the "
+        "red ground no cell may ever be; where the pack is hatched, only the cell monitoring "
+        "stands between the cells and harm.",
+    )
+
+
+def energy_figure(design: Design) -> str:
+    """Return the picture of the usable energy with its caption."""
+    sheet = design.settings
+    if_it_worked = (
+        " The thresholds are provisional, none of them may be entered."
+        if sheet is not None and sheet.withheld
+        else ""
+    )
+    return figure_html(
+        energy_svg(design),
+        "The pack's voltage as it empties, at rest and under the continuous load, and what share "
+        f"of its energy lies where.{if_it_worked}",
+    )
+
+
+def settings_html(design: Design) -> str:
+    """Return the settings sheet of a design, its title and verdict above every table on paper."""
+    if design.settings is None:
+        return f"<p><b>? {escaped(missing('The settings sheet'))}</b></p>"
+    words = VERDICT[decide(design).verdict]
+    head = f"{design.build.title}: {words.glyph} {words.word}"
+    return settings_tables(design.settings, head)
+
+
+def in_the_way(decision: Decision) -> str:
+    """Return what holds a decision up, what the sheet does not say, and the limits to keep."""
+    parts = []
+    hard, asked = stops(decision), missing_in(decision)
+    if hard:
+        parts.append(f"<h2>What holds it up ({len(hard)})</h2>{finding_list(hard)}")
+    if asked.asked:
+        parts.append(f"<h2>Missing from your sheet</h2>{missing_list(asked)}")
+    if decision.limits:
+        parts.append(f"<h2>Limits to keep ({len(decision.limits)})</h2>")
+        parts.append(finding_list(decision.limits))
+    return "".join(parts)
 
 
 @singledispatch
@@ -80,15 +144,16 @@ def body(noun: object) -> str:
     told = facts(noun)
     rows = "".join(
         row(
-            escaped(fact.label),
-            escaped(fact.value),
+            prose(fact.label),
+            prose(fact.value),
             basis_mark(fact.basis if fact.value != NOT_KNOWN else None),
-            f'<span class="evp-soft">{escaped(fact.note)}</span>' if fact.note else "",
+            f'<span class="evp-soft">{prose(fact.note)}</span>' if fact.note else "",
         )
         for fact in told.rows
     )
-    note = f'<p class="evp-soft evp-lead">{escaped(told.note)}</p>' if told.note else ""
-    return table(told.title, ("", "value", "known by", ""), rows) + note
+    note = f'<p class="evp-soft evp-lead">{prose(told.note)}</p>' if told.note else ""
+    heads = ("", "value", "known by", "")
+    return table(told.title, heads, rows, widths=(38, 26, 12, 24), kind="evp-facts") + note
 
 
 @body.register
@@ -148,7 +213,7 @@ def _(usable: UsableWindow) -> str:
     more += row(
         "state of charge at the bottom",
         number(per_cent(usable.soc_bottom)),
-        escaped(f"under {shown(usable.load, 'W')}; what ends it: {usable.bottom_by}"),
+        prose(f"under {shown(usable.load, 'W')}; what ends it: {usable.bottom_by}"),
     )
     return worked_table("Usable energy", usable_lines(usable), more)
 
@@ -202,8 +267,8 @@ def _(build: Build) -> str:
 @body.register
 def _(design: Design) -> str:
     return (
-        f'<p class="evp-title">{escaped(design.build.title)}</p>'
-        f"<p>{escaped(arrangement(design))}</p>"
+        f'<p class="evp-title">{prose(design.build.title)}</p>'
+        f"<p>{prose(arrangement(design))}</p>"
         + _parts(design)
         + "<h2>What was found</h2>"
         + finding_list(design.findings)
@@ -215,69 +280,62 @@ def _(decision: Decision) -> str:
     design = decision.design
     first, *rest = cautions(decision)
     parts = [verdict_html(decision), f'<p class="evp-notice">{escaped(first)}</p>']
-    if decision.held_by:
-        parts.append(f"<h2>What holds it up ({len(decision.held_by)})</h2>")
-        parts.append(finding_list(decision.held_by))
-    if decision.limits:
-        parts.append(f"<h2>Limits to keep ({len(decision.limits)})</h2>")
-        parts.append(finding_list(decision.limits))
+    parts.append(in_the_way(decision))
     parts.append(_parts(design))
     if notes(design):
         parts.append(f"<h2>Worth knowing</h2>{finding_list(notes(design))}")
-    parts.append(f"<h2>What was checked</h2>{_checked(design)}")
+    parts.append(f"<h2>What was checked</h2><p>{prose(tally(decision))}</p>{_checked(design)}")
     parts.append(f"<h2>What was assumed</h2>{_assumed(design)}")
     items = "".join(f"<li>{escaped(sentence)}</li>" for sentence in rest)
     parts.append(f"<h2>Before you work on it</h2><ul>{items}</ul>")
     return "".join(parts)
 
 
-def verdict_html(decision: Decision) -> str:
-    """Return the verdict alone: glyph, word, sentence, and what it is a verdict on."""
+def verdict_html(decision: Decision, *, titled: bool = True) -> str:
+    """Return the verdict alone: glyph, word, sentence, and what it is a verdict on.
+
+    Parameters
+    ----------
+    titled : bool
+        With the title of the build, which a page may have above it already.
+    """
     words = VERDICT[decision.verdict]
+    assumed = only_assumed(len(assumed_in(decision.design).confirm))
     return (
         f'<div class="evp-verdict evp-{words.tone}" role="status">'
         f'<span class="evp-sign" aria-hidden="true">{words.glyph}</span><div>'
         f"<h1>{escaped(words.word)}</h1><p>{escaped(words.sentence)}</p>"
-        f'<p class="evp-title">{escaped(decision.design.build.title)}</p>'
-        f"<p>{escaped(arrangement(decision.design))}</p></div></div>"
+        + (f'<p class="evp-only"><b>{assumed}</b></p>' if assumed else "")
+        + (f'<p class="evp-title">{prose(decision.design.build.title)}</p>' if titled else "")
+        + f"<p>{prose(arrangement(decision.design))}</p></div></div>"
     )
 
 
 def _parts(design: Design) -> str:
     """Return figures, energy, settings and protection, saying plainly which of them is missing."""
-    parts = ["<h2>What the pack is, beside the equipment</h2>"]
-    parts.append(
-        figure_html(
-            ladder_svg(design),
-            "Everything on one scale of voltage, for the whole pack and for one cell. A filled "
-            "arrow is a value to enter. On the red ground no cell may ever be; where the pack is "
-            "hatched, only the cell monitoring stands between the cells and harm.",
-        )
-    )
-    for part, what, head in (
-        (design.figures, "The pack's figures", ""),
-        (design.usable, "The usable energy", "How much energy you get"),
-        (design.settings, "The settings sheet", "What to enter on each device"),
-        (design.protection, "The protection schedule", "What protects it"),
-    ):
-        if head:
-            own_page = ' class="evp-own-page"' if what == "The settings sheet" else ""
-            parts.append(f"<h2{own_page}>{head}</h2>")
-        if part is None:
-            parts.append(f"<p><b>? {escaped(missing(what))}</b></p>")
-            continue
-        if isinstance(part, UsableWindow):
-            parts.append(
-                figure_html(
-                    energy_svg(design),
-                    "The pack's voltage as it empties, at rest and under the continuous load, "
-                    "and what share of its energy lies where.",
-                )
-            )
-        parts.append(body(part))
+    withheld = design.settings is not None and design.settings.withheld
+    parts = ["<h2>What the pack is, beside the equipment</h2>", ladder_figure(design)]
+    parts.append(_part(design.figures, "The pack's figures"))
+    parts.append("<h2>How much energy you get</h2>")
+    if design.usable is not None:
+        parts.append(energy_figure(design))
+    parts.append(_part(design.usable, "The usable energy"))
+    parts.append(f'<h2 class="evp-own-page">{settings_head(withheld=withheld)}</h2>')
+    parts.append(settings_html(design))
+    parts.append("<h2>What protects it</h2>")
+    parts.append(_part(design.protection, "The protection schedule"))
     if design.sharing is not None:
         parts.append(f"<h2>How the strings share the current</h2>{body(design.sharing)}")
     return "".join(parts)
+
+
+def settings_head(*, withheld: bool) -> str:
+    """Return the heading of the settings sheet: only one that may be entered says so."""
+    return "What it would come to on each device" if withheld else "What to enter on each device"
+
+
+def _part(part: object, what: str) -> str:
+    return f"<p><b>? {escaped(missing(what))}</b></p>" if part is None else body(part)
 
 
 def _checked(design: Design) -> str:
@@ -291,15 +349,35 @@ def _checked(design: Design) -> str:
 
 
 def _assumed(design: Design) -> str:
-    found = assumed_in(design)
-    if not found:
-        return "<p>Nothing.</p>"
-    return (
-        '<p class="evp-lead">Nobody measured these or read them off a data sheet. Put your own '
-        "numbers in the build sheet, the ones that a limit rests on first.</p>"
-        + table(
-            "",
-            ("", "value taken"),
-            "".join(row(escaped(means), number(value or "–")) for means, value in found),
+    return assumed_html(assumed_in(design))
+
+
+def assumed_html(assumed: Assumptions) -> str:
+    """Return what was assumed: what to confirm first, then evpack's own general values."""
+    parts = []
+    if assumed.confirm:
+        parts.append(
+            '<p class="evp-lead"><b>To confirm first.</b> Nobody measured these or read them off a '
+            "data sheet. Put your own numbers in the build sheet, and say how they are known.</p>"
+            + _assumed_table(assumed.confirm)
         )
+    if assumed.stand_in:
+        told = _assumed_table(assumed.stand_in)
+        parts.append(
+            '<p class="evp-lead">General values of the cell chemistry, and guards that evpack '
+            "took. They are on the careful side; a build sheet can set the guards.</p>"
+            + folded(f"{count_of(len(assumed.stand_in), 'value')}", told)
+        )
+    return "".join(parts) or "<p>Nothing.</p>"
+
+
+def _assumed_table(rows: tuple[Assumed, ...]) -> str:
+    groups = "".join(
+        f'<tr class="evp-group"><th colspan="2">{prose(thing)}</th></tr>'
+        + "".join(
+            f"<tr><td>{prose(entry.what)}</td><td>{prose(entry.value or '–')}</td></tr>"
+            for entry in entries
+        )
+        for thing, entries in by_thing(rows).items()
     )
+    return table("", ("", "value taken"), groups, widths=(58, 42), kind="evp-assumptions")

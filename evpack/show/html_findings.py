@@ -6,28 +6,74 @@ from collections.abc import Iterable, Sequence
 
 from evpack.base.finding import Finding, Severity
 from evpack.show.clean import escaped, prose
-from evpack.show.gather import source_words
+from evpack.show.gather import Missing, WayOut, source_words, ways_out
 from evpack.show.html_tables import folded, number, row, say_or_dash, severity_mark, table
 from evpack.show.words import SEVERITY, count_of, margin_words
 
 
-def finding_item(finding: Finding) -> str:
-    """Return one finding as a list item: mark, what it is about, what was found, the way out."""
-    words = SEVERITY[finding.severity]
+def finding_list(findings: Iterable[Finding]) -> str:
+    """Return findings as a list, the gravest first; those with one way out share an item."""
+    items = "".join(_item(way) for way in ways_out(findings))
+    return f'<ul class="evp-findings">{items}</ul>'
+
+
+def _item(way: WayOut) -> str:
+    """Return an item: mark, what it is about, what was found, the way out, the rules behind it."""
+    first, many = way.findings[0], len(way.findings)
+    words = SEVERITY[first.severity]
+    mark = severity_mark(first.severity)
+    parts = [f'<li class="evp-{words.tone}">']
+    if many == 1:
+        parts += [f"<p>{mark} <b>{prose(first.about)}</b></p>", f"<p>{prose(first.detail)}</p>"]
+    else:
+        told = "".join(f"<li><b>{prose(f.about)}</b>: {prose(f.detail)}</li>" for f in way.findings)
+        parts += [f"<p>{mark} <b>{many} findings, one way out</b></p>", f"<ul>{told}</ul>"]
+    if way.remedy:
+        lead = "To clear it" if first.holds else "What to do"
+        parts.append(f'<p class="evp-remedy"><b>{lead}:</b> {prose(way.remedy)}</p>')
+    return "".join([*parts, _rules(way), "</li>"])
+
+
+def _rules(way: WayOut) -> str:
+    """Return the rules behind findings, folded; what is the same for several stands once."""
+    rules = dict.fromkeys(_rule(finding) for finding in way.findings)
+    name = "the rule behind it" if len(rules) == 1 else "the rules behind it"
+    return folded(name, "".join(rules))
+
+
+def missing_list(missing: Missing, *, rules: bool = True) -> str:
+    """Return what the build sheet does not say, by the thing that it is of."""
+    tone = SEVERITY[Severity.UNKNOWN].tone
     parts = [
-        f'<li class="evp-{words.tone}">',
-        f"<p>{severity_mark(finding.severity)} <b>{escaped(finding.about)}</b></p>",
-        f"<p>{prose(finding.detail)}</p>",
+        f'<li class="evp-{tone}"><p>{severity_mark(Severity.UNKNOWN)} <b>{prose(thing)}</b></p>'
+        f"<ul>{''.join(_asked(way, rules=rules) for way in ways)}</ul></li>"
+        for thing, ways in missing.asked.items()
     ]
-    if finding.remedy:
-        lead = "To clear it" if finding.holds else "What to do"
-        parts.append(f'<p class="evp-remedy"><b>{lead}:</b> {prose(finding.remedy)}</p>')
-    parts += [folded("the rule behind it", _rule(finding)), "</li>"]
-    return "".join(parts)
+    if missing.follow:
+        told = "".join(
+            f"<li><b>{prose(f.about)}</b>: {prose(f.detail)}</li>" for f in missing.follow
+        )
+        more = count_of(len(missing.follow), "more unknown")
+        parts.append(
+            f'<li class="evp-{tone}">{folded(f"{more}, cleared by the above", f"<ul>{told}</ul>")}'
+            "</li>"
+        )
+    return f'<ul class="evp-findings">{"".join(parts)}</ul>'
+
+
+def _asked(way: WayOut, *, rules: bool) -> str:
+    """Return one thing to find out, with what waits for it."""
+    details = " ".join(dict.fromkeys(f.detail for f in way.findings))
+    many = len(way.findings)
+    waits = f" {many} checks wait for it." if many > 1 else ""
+    return (
+        f"<li><p><b>{prose(way.remedy)}</b></p>"
+        f'<p class="evp-soft">{prose(details)}{waits}</p>{_rules(way) if rules else ""}</li>'
+    )
 
 
 def _rule(finding: Finding) -> str:
-    parts = [f"<p>{escaped(finding.rule.says)}</p>"]
+    parts = [f"<p>{prose(finding.rule.says)}</p>"]
     if finding.value is not None and finding.limit is not None:
         margin = margin_words(finding.margin, finding.unit)
         parts.append(
@@ -35,7 +81,7 @@ def _rule(finding: Finding) -> str:
             f"{say_or_dash(finding.limit, finding.unit)}"
             f"{f': {escaped(margin)}' if margin else ''}.</p>"
         )
-    if finding.assumed:
+    if any(means not in finding.detail for means in finding.assumed):
         parts.append(
             f'<p><span class="evp-assumed">Rests on assumed:</span> '
             f"{escaped('; '.join(finding.assumed))}</p>"
@@ -47,17 +93,11 @@ def _rule(finding: Finding) -> str:
     return "".join(parts)
 
 
-def finding_list(findings: Iterable[Finding]) -> str:
-    """Return findings as a list, the gravest first."""
-    ordered = sorted(findings, key=lambda f: -f.severity)
-    return f'<ul class="evp-findings">{"".join(finding_item(f) for f in ordered)}</ul>'
-
-
 def pass_table(findings: Sequence[Finding]) -> str:
     """Return the passes as evidence, with the margin of each."""
     body = "".join(
         row(
-            escaped(f.about),
+            prose(f.about),
             f"{prose(f.detail)}"
             + (' <span class="evp-basis evp-assumed">assumed input</span>' if f.assumed else ""),
             escaped(margin_words(f.margin, f.unit)) and number(margin_words(f.margin, f.unit)),

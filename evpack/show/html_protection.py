@@ -6,8 +6,18 @@ from evpack.base.basis import Basis
 from evpack.describe.fuses import FuseFamily
 from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
 from evpack.show.clean import escaped, prose
-from evpack.show.html_tables import folded, how, row, summary_of, table, value_of
+from evpack.show.html_tables import cell, folded, how, row, summary_of, table, value_of
 from evpack.show.words import count_of, shown, told
+
+_HEADS = (
+    "place",
+    "fuse",
+    "how many",
+    "rating at least",
+    "rating at most",
+    "DC rating at least",
+    "must interrupt",
+)
 
 
 def fuse_rows(fuse: FuseChoice) -> str:
@@ -15,11 +25,14 @@ def fuse_rows(fuse: FuseChoice) -> str:
     size = "✕ none fits" if fuse.size is None else shown(fuse.size, "A")
     if fuse.size is None and (fuse.lower is None or fuse.upper is None):
         size = "? cannot tell yet"
+    bounds = (fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting)
     first = (
-        f'<tr><th scope="row">{escaped(fuse.place)}</th>'
-        f'<td class="evp-enter">{escaped(size)}</td><td>{fuse.count}</td>'
-        f"<td>{value_of(fuse.lower)}</td><td>{value_of(fuse.upper)}</td>"
-        f"<td>{value_of(fuse.voltage)}</td><td>{value_of(fuse.interrupting)}</td></tr>"
+        f'<tr><th scope="row">{prose(fuse.place)}</th>'
+        f'<td class="evp-enter">{prose(size)}</td>{cell(_HEADS[2], str(fuse.count))}'
+        + "".join(
+            cell(head, value_of(bound)) for head, bound in zip(_HEADS[3:], bounds, strict=True)
+        )
+        + "</tr>"
     )
     told_more = [f"<p>{prose(fuse.reason)}</p>"] if fuse.reason else []
     if fuse.change:
@@ -27,8 +40,8 @@ def fuse_rows(fuse: FuseChoice) -> str:
     if fuse.family is not None:
         told_more.append(f'<p class="evp-soft">{_family(fuse.family)}</p>')
     told_more += [
-        folded(f"{escaped(number.name)}: {summary_of(number)}", how(number, named=True))
-        for number in (fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting)
+        folded(f"{prose(number.name)}: {summary_of(number)}", how(number, named=True))
+        for number in bounds
         if number is not None
     ]
     return (
@@ -53,24 +66,17 @@ def fuse_table(fuses: tuple[FuseChoice, ...]) -> str:
     """Return the table of fuses."""
     return table(
         "Fuses",
-        (
-            "place",
-            "fuse",
-            "how many",
-            "rating at least",
-            "rating at most",
-            "DC rating at least",
-            "must interrupt",
-        ),
+        _HEADS,
         "".join(fuse_rows(fuse) for fuse in fuses),
         rows=False,
+        kind="evp-cards",
     )
 
 
 def fault_row(band: FaultBand) -> str:
     """Return a place with the band of its fault current."""
     return row(
-        escaped(band.place),
+        prose(band.place),
         value_of(band.low),
         value_of(band.high),
         "".join(

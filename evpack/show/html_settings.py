@@ -1,11 +1,15 @@
-"""The settings sheet in HTML: made to be printed and carried to the equipment."""
+"""The settings sheet in HTML: made to be printed and carried to the equipment.
+
+Only the whole sheet knows whether its design works. A device or a line shown alone is told
+without "enter" and without a box to tick.
+"""
 
 from __future__ import annotations
 
 from evpack.outcome.settings import Act, DeviceSettings, Setting, SettingsSheet
-from evpack.show.clean import escaped, prose
-from evpack.show.html_tables import folded, how, number, table
-from evpack.show.words import entry_words, per_cell, per_cent
+from evpack.show.clean import prose
+from evpack.show.html_tables import BLANK, cell, folded, how, number, table
+from evpack.show.words import WITHHELD, entry_words, per_cell, per_cent
 
 _HEADS = (
     "setting",
@@ -16,26 +20,26 @@ _HEADS = (
     "where on my device",
     "read back",
 )
-
-
 _WIDTHS = (19, 17, 9, 10, 12, 22, 11)
 _BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'
 # What cannot simply be entered stands out by glyph and tone.
 _TONE = {Act.FIND_OUT: ("? ", " evp-unknown"), Act.CANNOT: ("✕ ", " evp-stop")}
 
 
-def setting_rows(setting: Setting) -> str:
+def setting_rows(setting: Setting, entry: str, *, box: bool) -> str:
     """Return one setting as two rows that stay together: the numbers, then what they mean."""
     glyph, tone = _TONE.get(setting.act, ("", ""))
-    where = escaped(setting.where) or '<span class="evp-where"></span>'
+    where = prose(setting.where) or BLANK
+    cells = (
+        cell(_HEADS[2], number(per_cell(setting.per_cell))),
+        cell(_HEADS[3], number(per_cent(setting.soc_rest))),
+        cell(_HEADS[4], number(per_cent(setting.soc_loaded))),
+        cell(_HEADS[5], where),
+        cell(_HEADS[6], _BOX if box and not glyph else ""),
+    )
     first = (
-        f'<tr><th scope="row">{escaped(setting.name)}</th>'
-        f'<td class="evp-enter{tone}">{glyph}{prose(entry_words(setting))}</td>'
-        f"<td>{number(per_cell(setting.per_cell))}</td>"
-        f"<td>{number(per_cent(setting.soc_rest))}</td>"
-        f"<td>{number(per_cent(setting.soc_loaded))}</td>"
-        f"<td>{where}</td>"
-        f"<td>{'' if glyph else _BOX}</td></tr>"
+        f'<tr><th scope="row">{prose(setting.name)}</th>'
+        f'<td class="evp-enter{tone}">{glyph}{prose(entry)}</td>{"".join(cells)}</tr>'
     )
     told = [f"<p>{prose(setting.why)}</p>"] if setting.why else []
     limits = []
@@ -55,17 +59,53 @@ def setting_rows(setting: Setting) -> str:
 
 
 def device_table(device: DeviceSettings) -> str:
-    """Return the table of one device."""
-    if not device.lines:
-        return f"<h3>{escaped(device.device)}</h3><p>Nothing to set.</p>"
-    rows = "".join(setting_rows(line) for line in device.lines)
-    return table(device.device, _HEADS, rows, rows=False, widths=_WIDTHS)
-
-
-def settings_tables(sheet: SettingsSheet) -> str:
-    """Return the whole sheet."""
+    """Return the table of one device that is shown alone."""
+    rows = "".join(setting_rows(line, line.entry, box=False) for line in device.lines)
     return (
-        '<p class="evp-lead">Enter each value, leave the menu, go back and read it, then tick the '
-        "box. Set every device before any charger is connected. A dash means that a voltage "
-        "says nothing there.</p>" + "".join(device_table(device) for device in sheet.devices)
+        _table(device, rows)
+        + '<p class="evp-soft">Part of a settings sheet: enter it only if the design works.</p>'
     )
+
+
+def _table(device: DeviceSettings, rows: str, above: str = "") -> str:
+    if not device.lines:
+        return f"<h3>{prose(device.device)}</h3><p>Nothing to set.</p>"
+    return table(
+        device.device, _HEADS, rows, rows=False, widths=_WIDTHS, above=above, kind="evp-cards"
+    )
+
+
+def settings_tables(sheet: SettingsSheet, head: str = "") -> str:
+    """Return the whole sheet.
+
+    Parameters
+    ----------
+    head : str
+        Title and verdict: on paper they stand above the table of each device, since a page of the
+        sheet may be carried away alone.
+    """
+    wide = len(_HEADS)
+    above = f'<tr class="evp-paper"><th colspan="{wide}">{prose(head)}</th></tr>' if head else ""
+    if sheet.withheld:
+        above += f'<tr class="evp-withheld"><th colspan="{wide}">✕ Do not enter these.</th></tr>'
+        lead = f'<p class="evp-banner evp-stop"><b>✕ {prose(WITHHELD)}</b></p>'
+    else:
+        lead = (
+            '<p class="evp-lead">Enter each value, leave the menu, go back and read it, then tick '
+            "the box. Set every device before any charger is connected. A dash means that a "
+            "voltage says nothing there.</p>"
+        )
+    tables = "".join(
+        _table(
+            device,
+            "".join(
+                setting_rows(
+                    line, entry_words(line, withheld=sheet.withheld), box=not sheet.withheld
+                )
+                for line in device.lines
+            ),
+            above,
+        )
+        for device in sheet.devices
+    )
+    return lead + tables

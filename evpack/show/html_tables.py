@@ -9,7 +9,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Severity
 from evpack.base.wording import say
 from evpack.base.worked import Worked
-from evpack.show.clean import escaped
+from evpack.show.clean import escaped, prose
 from evpack.show.gather import formula_words, source_words
 from evpack.show.words import BASIS, SEVERITY, shown
 
@@ -18,7 +18,14 @@ _SUBSCRIPT = re.compile(r"\b([A-Za-zα-ωΑ-ΩΔ]{1,2})_([A-Za-z0-9]+)")
 
 
 def table(
-    caption: str, heads: Sequence[str], body: str, *, rows: bool = True, widths: Sequence[int] = ()
+    caption: str,
+    heads: Sequence[str],
+    body: str,
+    *,
+    rows: bool = True,
+    widths: Sequence[int] = (),
+    above: str = "",
+    kind: str = "",
 ) -> str:
     """Return a table.
 
@@ -30,20 +37,36 @@ def table(
         Whether each row stands for itself; if not, `body` holds its own groups of rows.
     widths : sequence of int
         Of the columns, in per cent, where tables under one another are to line up.
+    above : str
+        Markup of rows above the heads; on paper they come again with them on every page.
+    kind : str
+        A class of the style: ``evp-cards`` becomes a card for each group of rows on a phone.
     """
-    top = f"<caption>{escaped(caption)}</caption>" if caption else ""
+    top = f"<caption>{prose(caption)}</caption>" if caption else ""
     columns = "".join(f'<col style="width:{w}%">' for w in widths)
     columns = f"<colgroup>{columns}</colgroup>" if widths else ""
-    kind = ' class="evp-fixed"' if widths else ""
-    head = "".join(f'<th scope="col">{escaped(h)}</th>' for h in heads)
-    head = f"<thead><tr>{head}</tr></thead>" if any(heads) else ""
+    kinds = " ".join(name for name in ("evp-fixed" if widths else "", kind) if name)
+    kinds = f' class="{kinds}"' if kinds else ""
+    head = "".join(f'<th scope="col">{prose(h)}</th>' for h in heads)
+    head = f'{above}<tr class="evp-heads">{head}</tr>' if any(heads) else above
+    head = f"<thead>{head}</thead>" if head else ""
     inner = f'<tbody class="evp-rows">{body}</tbody>' if rows else body
-    return f"<table{kind}>{top}{columns}{head}{inner}</table>"
+    return f"<table{kinds}>{top}{columns}{head}{inner}</table>"
 
 
 def row(name: str, *cells: str) -> str:
     """Return a row; name and cells are markup already."""
     return f'<tr><th scope="row">{name}</th>{"".join(f"<td>{c}</td>" for c in cells)}</tr>'
+
+
+# A line to write on by hand.
+BLANK = '<span class="evp-where"></span>'
+
+
+def cell(label: str, inner: str) -> str:
+    """Return a cell that brings its head along where a table becomes cards; markup inside."""
+    none = ' class="evp-none"' if inner in {"", BLANK, number("–")} else ""
+    return f'<td data-label="{escaped(label)}"{none}>{inner}</td>'
 
 
 def number(text: str) -> str:
@@ -78,33 +101,33 @@ def formula(text: str) -> str:
 def how(worked: Worked, *, named: bool = False) -> str:
     """Return the whole explanation of a number: formula, numbers, inputs, source."""
     symbols, numbers = formula_words(worked)
-    told = " = ".join(part for part in (formula(symbols), escaped(numbers)) if part)
-    lead = f"<b>{escaped(worked.name)}:</b> " if named else ""
+    told = " = ".join(part for part in (formula(symbols), prose(numbers)) if part)
+    lead = f"<b>{prose(worked.name)}:</b> " if named else ""
     parts = [f"<p>{lead}{told}</p>"]
     if worked.inputs:
         items = "".join(
-            f"<li>{formula(i.symbol)} = {number(shown(i.value, i.unit))}: {escaped(i.means)} "
+            f"<li>{formula(i.symbol)} = {number(shown(i.value, i.unit))}: {prose(i.means)} "
             f"{basis_mark(i.basis)}</li>"
             for i in worked.inputs
         )
         parts.append(f"<ul>{items}</ul>")
     if worked.note:
-        parts.append(f"<p>{escaped(worked.note)}</p>")
-    parts.append(f"<p>Source: {escaped(source_words(worked.source))}</p>")
+        parts.append(f"<p>{prose(worked.note)}</p>")
+    parts.append(f"<p>Source: {prose(source_words(worked.source))}</p>")
     return "".join(parts)
 
 
 def summary_of(worked: Worked) -> str:
     """Return the line that an explanation folds under: the formula, short."""
     symbols, numbers = formula_words(worked)
-    return formula(symbols) if symbols else escaped(numbers)
+    return formula(symbols) if symbols else prose(numbers)
 
 
 def worked_row(worked: Worked, name: str = "") -> str:
     """Return a row of a table of numbers: name, value, folded explanation."""
     assumed = " <span class='evp-basis evp-assumed'>assumed input</span>" if worked.assumed else ""
     return row(
-        escaped(name or worked.name),
+        prose(name or worked.name),
         number(shown(worked.value, worked.unit)) + assumed,
         folded(summary_of(worked), how(worked)),
     )

@@ -168,6 +168,7 @@ def _bar(column: Column, scale: _Scale, x: float) -> str:
 
 _COLOUR = {"hazard": "stop", "high": "caution"}
 _GLYPH = {"hazard": "✕ ", "high": "▲ "}
+_SUFFIX = {"unset": " (cannot be set)", "provisional": " (provisional)"}
 
 
 @attrs.frozen
@@ -179,14 +180,14 @@ class _Label:
 
 
 def _label(mark: Mark, room: float) -> _Label:
-    suffix = " (cannot be set)" if mark.kind == "unset" else ""
+    suffix = _SUFFIX.get(mark.kind, "")
     words = _GLYPH.get(mark.kind, "") + clean(mark.name) + suffix
     lines = svg.wrapped(words, _NAME, room, 4, bold=_loud(mark))
     return _Label(tuple(lines), _NAME_STEP * len(lines) + _VALUE_STEP + _BETWEEN)
 
 
 def _loud(mark: Mark) -> bool:
-    return mark.kind in {"set", "hazard", "high"}
+    return mark.kind in {"set", "provisional", "hazard", "high"}
 
 
 def _marks(column: Column, scale: _Scale, x: float, room: float) -> str:
@@ -194,7 +195,8 @@ def _marks(column: Column, scale: _Scale, x: float, room: float) -> str:
     marks = merged(column.marks)
     labels = [_label(mark, room) for mark in marks]
     edges = [min(max(scale.y(m.volts), _TOP), scale.bottom) for m in marks]
-    middles = svg.apart(edges, [label.height for label in labels], _TOP - 14, scale.bottom + 14)
+    heights = [label.height for label in labels]
+    middles = svg.apart(edges, heights, *_reach(column, scale, sum(heights)))
     at = x + _BAR + _LEAD
     parts = []
     for mark, label, y, middle in zip(marks, labels, edges, middles, strict=True):
@@ -223,15 +225,27 @@ def _marks(column: Column, scale: _Scale, x: float, room: float) -> str:
     return "".join(parts)
 
 
+def _reach(column: Column, scale: _Scale, needed: float) -> tuple[float, float]:
+    """Return from where to where labels may stand: the pack's own keep off the red ground."""
+    top, bottom = scale.y(scale.highest), scale.y(scale.least)
+    if column.kind == "pack" and needed <= bottom - top:
+        return top, bottom
+    return _TOP - 14, scale.bottom + 14
+
+
 def _sign(mark: Mark, scale: _Scale, x: float, y: float) -> str:
-    """Return the mark on the bar: a line for a limit, a filled arrow for what is to be entered."""
+    """Return the mark on the bar: a line for a limit, a filled arrow for what is to be entered.
+
+    The arrow is hollow where a value cannot be set, and its line broken where it is provisional.
+    """
     if not scale.shows(mark.volts):
         return ""
-    if mark.kind in {"set", "unset"}:
+    if mark.kind in {"set", "unset", "provisional"}:
+        dash = "4 3" if mark.kind == "provisional" else ""
         inside = "ink" if mark.kind == "set" else "paper"
         points = f"{svg.px(x + _BAR + 2)},{svg.px(y)} {svg.px(x + _BAR - 9)},{svg.px(y - 5)} "
         points += f"{svg.px(x + _BAR - 9)},{svg.px(y + 5)}"
-        return svg.line((x - 3, y), (x + _BAR, y), "ink", 2.2) + (
+        return svg.line((x - 3, y), (x + _BAR, y), "ink", 1.4 if dash else 2.2, dash) + (
             f'<polygon points="{points}" class="f-{inside} s-ink" fill="{PAINT[inside]}" '
             f'stroke="{PAINT["ink"]}" stroke-width="1"/>'
         )
@@ -245,6 +259,7 @@ _SAID = {
     "high": ", above the charge target",
     "unset": ", cannot be set",
     "set": ", to be entered",
+    "provisional": ", provisional and not to be entered",
 }
 
 

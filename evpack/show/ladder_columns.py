@@ -20,8 +20,9 @@ from evpack.outcome.settings import Act
 class Mark:
     """A voltage with a name.
 
-    `kind` is "limit" (a fact), "set" (to be entered), "unset" (wanted, but cannot be set), "high"
-    (of a lead-acid profile, above this pack's target) or "hazard" (above what any cell stands).
+    `kind` is "limit" (a fact), "set" (to be entered), "provisional" (would be, if the design
+    worked), "unset" (wanted, but cannot be set), "high" (of a lead-acid profile, above this pack's
+    target) or "hazard" (above what any cell stands).
     """
 
     name: str
@@ -156,11 +157,13 @@ _KINDS = {Act.ENTER: "set", Act.CANNOT: "unset"}
 
 def _settings(design: Design, device: str) -> list[Mark]:
     """Return the voltages that are to be entered on a device, by the names of the sheet."""
-    lines = design.settings.device(device) if design.settings is not None else None
-    if lines is None:
+    sheet = design.settings
+    lines = sheet.device(device) if sheet is not None else None
+    if sheet is None or lines is None:
         return []
+    kinds = {**_KINDS, Act.ENTER: "provisional"} if sheet.withheld else _KINDS
     return [
-        Mark(line.name, line.worked.value, _KINDS[line.act])
+        Mark(line.name, line.worked.value, kinds[line.act])
         for line in lines.lines
         if line.worked is not None and line.worked.unit == "V" and line.act in _KINDS
     ]
@@ -174,7 +177,7 @@ def _volts(quantity: Quantity | NotFitted | None) -> float | None:
     return None if quantity is None or isinstance(quantity, Fitted) else float(quantity.m)
 
 
-_GRAVITY = {"limit": 0, "high": 1, "unset": 2, "set": 3, "hazard": 4}
+_GRAVITY = {"limit": 0, "high": 1, "unset": 2, "provisional": 3, "set": 4, "hazard": 5}
 
 
 def merged(marks: Iterable[Mark]) -> list[Mark]:

@@ -10,13 +10,16 @@ import math
 from typing import Any
 
 from evpack.base.finding import Finding
+from evpack.base.version import VERSION
 from evpack.base.worked import Worked
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import FaultBand, FuseChoice
-from evpack.outcome.settings import DeviceSettings, Setting
+from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.usable import UsableWindow
+from evpack.show.assumed import assumed_in
+from evpack.show.words import CAUTIONS
 
-KEYS = ("verdict", "pack", "usable", "setpoints", "protection", "sharing", "findings")
+KEYS = ("verdict", "pack", "usable", "setpoints", "protection", "sharing", "findings", "about")
 
 
 def decision_record(decision: Decision) -> dict[str, Any]:
@@ -26,7 +29,8 @@ def decision_record(decision: Decision) -> dict[str, Any]:
     -------
     dict
         With the keys of `KEYS`, in that order. `usable`, `setpoints`, `protection` and `sharing`
-        are null where that part could not be worked out or does not apply.
+        are null where that part could not be worked out or does not apply. Of a device that is
+        `withheld` nothing may be entered.
     """
     design = decision.design
     return {
@@ -35,7 +39,7 @@ def decision_record(decision: Decision) -> dict[str, Any]:
         "usable": None if design.usable is None else _usable(design.usable),
         "setpoints": None
         if design.settings is None
-        else [_device(device) for device in design.settings.devices],
+        else [_device(device, design.settings) for device in design.settings.devices],
         "protection": None
         if design.protection is None
         else {
@@ -44,6 +48,7 @@ def decision_record(decision: Decision) -> dict[str, Any]:
         },
         "sharing": _sharing(design),
         "findings": [finding_record(finding) for finding in design.findings],
+        "about": _about(design),
     }
 
 
@@ -131,8 +136,12 @@ def _usable(usable: UsableWindow) -> dict[str, Any]:
     return record
 
 
-def _device(device: DeviceSettings) -> dict[str, Any]:
-    return {"device": device.device, "lines": [_setting(line) for line in device.lines]}
+def _device(device: DeviceSettings, sheet: SettingsSheet) -> dict[str, Any]:
+    return {
+        "device": device.device,
+        "withheld": sheet.withheld,
+        "lines": [_setting(line) for line in device.lines],
+    }
 
 
 def _setting(line: Setting) -> dict[str, Any]:
@@ -185,4 +194,20 @@ def _sharing(design: Design) -> dict[str, Any] | None:
         "worst": worked_record(sharing.worst),
         "one_out": worked_record(sharing.one_out),
         "method": sharing.method,
+    }
+
+
+def _about(design: Design) -> dict[str, Any]:
+    """Return what a program that passes the numbers on must be able to pass on with them."""
+    assumed = assumed_in(design)
+    rows = [(row, True) for row in assumed.confirm] + [(row, False) for row in assumed.stand_in]
+    return {
+        "evpack": VERSION,
+        "title": design.build.title,
+        "invented": design.build.invented,
+        "assumed": [
+            {"of": row.of, "what": row.what, "taken": row.value, "confirm": confirm}
+            for row, confirm in rows
+        ],
+        "caution": CAUTIONS[0],
     }

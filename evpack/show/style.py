@@ -87,7 +87,11 @@ _SHEET = f"""
 .evp .evp-verdict > div {{ padding: .7em .8em .7em 0; }}
 .evp .evp-verdict h1 {{ font-size: 1.9em; line-height: 1.1; margin: 0 0 .25em;
   color: var(--tone); font-weight: 800; border: 0; padding: 0; }}
-.evp .evp-title {{ font-weight: 700; }}
+.evp .evp-title {{ font-weight: 700; overflow-wrap: anywhere; }}
+.evp .evp-only {{ display: inline-block; padding: 0 .4em; margin: .2em 0;
+  border: 1.5px dashed var(--tone); }}
+.evp .evp-banner {{ border: 2px solid var(--tone); background: var(--tone-wash);
+  color: var(--tone); padding: .45em .7em; margin: .6em 0; font-size: 1.06em; }}
 .evp .evp-mark {{ display: inline-block; white-space: nowrap; font-weight: 700; font-size: .82em;
   letter-spacing: .03em; padding: 0 .45em; border: 1.5px solid var(--tone); color: var(--tone);
   background: var(--tone-wash); }}
@@ -97,6 +101,7 @@ _SHEET = f"""
 .evp .evp-findings > li {{ border-left: 6px solid var(--tone); margin: 0 0 .7em;
   padding: .1em 0 .1em .75em; break-inside: avoid; }}
 .evp .evp-findings p {{ margin: .15em 0; max-width: 48em; }}
+.evp .evp-findings ul {{ margin: .2em 0; }}
 .evp .evp-remedy {{ font-weight: 400; }}
 .evp .evp-remedy b {{ color: var(--tone); }}
 
@@ -106,14 +111,20 @@ _SHEET = f"""
   color: var(--evp-ink); caption-side: top; }}
 .evp th, .evp td {{ text-align: left; vertical-align: top; padding: .3em .55em .3em 0;
   border: 0; background: none; font-weight: 400; white-space: normal; max-width: none; }}
-.evp thead th {{ color: var(--evp-soft); font-size: .82em; vertical-align: bottom;
-  border-bottom: 1.5px solid var(--evp-ink); }}
+.evp thead th {{ color: var(--evp-soft); font-size: .82em; vertical-align: bottom; }}
 /* Stripes and hovering of the surrounding notebook would break the groups of rows. */
 .evp tbody tr:nth-child(n) {{ background: none; }}
 .evp tbody > tr:first-child > * {{ border-top: 1px solid var(--evp-line); }}
 .evp tbody.evp-rows > tr > * {{ border-top: 1px solid var(--evp-line); }}
 .evp thead + tbody > tr:first-child > * {{ border-top: 0; }}
 .evp tbody th {{ font-weight: 700; }}
+.evp .evp-heads th {{ border-bottom: 1.5px solid var(--evp-ink); }}
+.evp thead .evp-withheld th {{ color: var(--evp-stop); background: var(--evp-stop-wash);
+  font-size: .95em; font-weight: 700; padding: .3em .55em; border: 1.5px solid var(--evp-stop); }}
+.evp .evp-paper {{ display: none; }}
+.evp .evp-facts td, .evp .evp-facts th {{ overflow-wrap: anywhere; }}
+.evp .evp-group th {{ padding-top: .6em; }}
+.evp tbody.evp-rows > .evp-group + tr > * {{ border-top: 0; }}
 .evp .evp-num {{ font-variant-numeric: tabular-nums; white-space: nowrap; }}
 .evp .evp-fixed {{ table-layout: fixed; }}
 .evp .evp-enter {{ font-weight: 700; font-size: 1.06em; line-height: 1.3; }}
@@ -141,32 +152,73 @@ _SHEET = f"""
 
 .evp figure {{ margin: .6em 0 1em; overflow-x: auto; break-inside: avoid; }}
 .evp figure svg {{ display: block; width: 100%; height: auto; }}
-.evp figcaption {{ font-size: .86em; color: var(--evp-soft); margin: 0 0 .3em; }}
+.evp figcaption {{ font-size: .86em; color: var(--evp-soft); margin: 0 0 .3em;
+  position: sticky; left: 0; }}
+.evp .evp-hint {{ display: none; }}
 {_PICTURES}
+
+/* A phone: a card for each setting and fuse, a note under its value. */
+@media screen and (max-width: 640px) {{
+  .evp .evp-cards, .evp .evp-cards caption, .evp .evp-cards thead, .evp .evp-cards tbody,
+  .evp .evp-cards tr, .evp .evp-cards th, .evp .evp-cards td {{ display: block; width: auto; }}
+  .evp .evp-cards tbody {{ border: 1px solid var(--evp-line); padding: .35em .6em;
+    margin: 0 0 .6em; }}
+  .evp .evp-cards tbody > tr:first-child > * {{ border-top: 0; }}
+  .evp .evp-cards tbody > tr > * {{ padding: .1em 0; }}
+  .evp .evp-cards .evp-heads, .evp .evp-cards colgroup, .evp .evp-cards thead .evp-paper,
+  .evp .evp-cards .evp-under > td:first-child {{ display: none; }}
+  .evp .evp-cards td[data-label]:not(.evp-none) {{ display: inline-block; margin-right: 1.2em; }}
+  .evp .evp-cards td[data-label]::before {{ content: attr(data-label); display: block;
+    font-size: .78em; color: var(--evp-soft); }}
+  .evp .evp-cards td.evp-none {{ display: none; }}
+  .evp .evp-cards .evp-enter {{ font-size: 1.3em; }}
+  .evp .evp-facts, .evp .evp-facts tbody {{ display: block; }}
+  .evp .evp-facts thead, .evp .evp-facts colgroup {{ display: none; }}
+  .evp .evp-facts caption {{ display: block; }}
+  .evp .evp-facts tr {{ display: grid; grid-template-columns: 45% 1fr auto;
+    border-top: 1px solid var(--evp-line); }}
+  .evp .evp-facts tr > * {{ display: block; border: 0; width: auto; }}
+  .evp .evp-facts tr > td:last-child {{ grid-column: 1 / -1; padding-top: 0; }}
+  .evp .evp-facts tr > td:last-child:empty {{ display: none; }}
+  .evp .evp-hint {{ display: block; color: var(--evp-ink); }}
+  .evp .evp-verdict {{ gap: .6em; }}
+  .evp .evp-verdict > .evp-sign {{ flex-basis: 1.3em; font-size: 2em; }}
+  .evp .evp-verdict h1 {{ font-size: 1.5em; }}
+}}
 
 @media print {{
   .evp, [data-jp-theme-light="false"] .evp {{{_LIGHT}
-    max-width: none; font-size: 8.5pt; line-height: 1.35; padding: 0; background: none;
+    max-width: none; font-size: 8.5pt; line-height: 1.3; padding: 0; background: none;
     -webkit-print-color-adjust: exact; print-color-adjust: exact; }}
   .evp h2, .evp h3, .evp caption, .evp thead {{ break-after: avoid; }}
   .evp h2 {{ margin-top: 1.4em; }}
   .evp h2.evp-own-page {{ break-before: page; margin-top: 0; }}
   .evp thead {{ display: table-header-group; }}
+  .evp .evp-paper {{ display: table-row; }}
+  .evp thead .evp-paper th {{ color: var(--evp-ink); font-weight: 700; font-size: .95em; }}
   .evp tbody, .evp tr, .evp .evp-verdict {{ break-inside: avoid; }}
   .evp tbody.evp-rows {{ break-inside: auto; }}
+  .evp tbody.evp-rows > tr:nth-child(-n+2), .evp .evp-group {{ break-after: avoid; }}
   .evp figure svg {{ min-width: 0 !important; }}
   .evp figure {{ overflow: visible; }}
-  .evp th, .evp td {{ padding-top: .2em; padding-bottom: .2em; }}
-  .evp .evp-how {{ padding: .1em .6em; margin: .1em 0 .2em; background: none; }}
-  .evp .evp-how table {{ font-size: 1em; }}
-  .evp .evp-how ul, .evp .evp-how li {{ display: inline; padding: 0; }}
+  .evp table {{ margin: .2em 0 .6em; }}
+  .evp th, .evp td {{ padding-top: .12em; padding-bottom: .12em; }}
+  /* Explanations stand open on paper, in small type and on as few lines as they need. */
+  .evp details {{ margin: 0; }}
+  .evp summary {{ display: none; }}
+  .evp .evp-how {{ padding: 0; margin: 0; background: none; border: 0; font-size: 6.8pt;
+    line-height: 1.2; }}
+  .evp .evp-how p, .evp .evp-how ul, .evp .evp-how li {{ display: inline; padding: 0; margin: 0; }}
+  .evp .evp-how p::after {{ content: " "; }}
   .evp .evp-how li:not(:last-child)::after {{ content: "; "; }}
+  .evp .evp-how p:has(+ ul)::after {{ content: ""; }}
+  .evp .evp-how p + ul::before {{ content: ", where "; }}
+  .evp .evp-how li:last-child::after {{ content: ". "; }}
+  .evp .evp-how table {{ font-size: 1em; }}
 }}
-/* Paper cannot be clicked: everything folded is laid open, and needs no line to click on. */
 @supports selector(details::details-content) {{
   @media print {{
     .evp details::details-content {{ content-visibility: visible; display: block; height: auto; }}
-    .evp summary {{ display: none; }}
   }}
 }}
 """

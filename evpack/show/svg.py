@@ -9,14 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from evpack.show.clean import escaped
+from evpack.show.clean import escaped, tied
 from evpack.show.style import PAINT
 
 FONT = "'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
 # Widths in the common sans-serif fonts differ; this is the mean letter of a wide one, so that
 # what is kept apart here stays apart wherever it is shown.
 _LETTER = 0.57
-_NARROW = frozenset(" .,:;'|!iIjlft()[]·-")
+_NARROW = frozenset(" \u00a0.,:;'|!iIjlft()[]·-")
 
 
 def width_of(words: str, size: float, *, bold: bool = False) -> float:
@@ -128,8 +128,11 @@ def path(points: Sequence[tuple[float, float]], colour: str, width: float, dash:
 
 
 def wrapped(words: str, size: float, most: float, lines: int, *, bold: bool = False) -> list[str]:
-    """Break a text into lines that fit a width; what does not fit is cut with an ellipsis."""
-    rest = words.split()
+    """Break a text into lines that fit a width; what does not fit is cut with an ellipsis.
+
+    A number stays with its unit.
+    """
+    rest = [word for word in tied(words).split(" ") if word]
     done: list[str] = []
     while rest and len(done) < lines:
         now = rest.pop(0)

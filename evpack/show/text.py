@@ -1,96 +1,47 @@
-"""Nouns and decisions told in plain text, for a terminal."""
+"""Decisions told in plain text, for a terminal: short, or with everything."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
-from functools import singledispatch
-
-import attrs
+from collections.abc import Sequence
 
 from evpack.base.finding import Finding, Severity
-from evpack.base.source import Source
 from evpack.base.worked import Worked
-from evpack.describe.build import Build
-from evpack.outcome.design import Decision, Design, Verdict
+from evpack.decide import decide
+from evpack.outcome.design import Decision, Design
 from evpack.outcome.figures import PackFigures
-from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
-from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
+from evpack.outcome.protection import FuseChoice, ProtectionSchedule
+from evpack.outcome.settings import DeviceSettings, SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.usable import UsableWindow
-from evpack.show.clean import clean
-from evpack.show.facts import Facts, build_parts, facts
+from evpack.show.assumed import Assumed, assumed_in, by_thing
+from evpack.show.clean import clean, tied
 from evpack.show.gather import (
     arrangement,
-    assumed_in,
     formula_words,
     missing,
+    missing_in,
     notes,
-    passes,
-    sharing_lines,
-    source_words,
-    usable_lines,
+    stops,
+    ways_out,
 )
+from evpack.show.text_nouns import Page, device_head, sheet_head, tell
 from evpack.show.words import (
-    BASIS,
-    NOT_KNOWN,
     SEVERITY,
     VERDICT,
     cautions,
     count_of,
     entry_words,
-    margin_words,
-    per_cell,
+    only_assumed,
     per_cent,
     shown,
+    tally,
 )
 
 WIDTH = 88
-_NAME = 30  # width of the column that holds names, where values stand to the right of them
 
 
-@attrs.define
-class _Page:
-    """Lines of text, wrapped to a width as they are added."""
-
-    width: int
-    lines: list[str] = attrs.field(factory=list)
-
-    def say(self, text: object, indent: int = 0, hang: int | None = None) -> None:
-        """Add a paragraph; `hang` is the indent of its further lines."""
-        first, rest = " " * indent, " " * (indent if hang is None else hang)
-        wrapped = textwrap.wrap(
-            clean(text),
-            width=max(self.width, 40),
-            initial_indent=first,
-            subsequent_indent=rest,
-            break_on_hyphens=False,
-        )
-        self.lines += wrapped
-
-    def pair(self, name: object, value: object, indent: int = 2) -> None:
-        """Add a name with its value beside it, or below it where the name is too long."""
-        words = clean(name)
-        if len(words) > _NAME:
-            self.say(words, indent)
-            words = ""
-        self.say(f"{words:<{_NAME}}  {clean(value)}", indent, hang=indent + _NAME + 2)
-
-    def gap(self) -> None:
-        """Add an empty line, never two."""
-        if self.lines and self.lines[-1]:
-            self.lines.append("")
-
-    def head(self, text: str) -> None:
-        """Add a section head."""
-        self.gap()
-        self.lines += [clean(text), "-" * min(len(clean(text)), self.width)]
-
-    def __str__(self) -> str:
-        return "\n".join(self.lines).rstrip()
-
-
-def as_text(noun: object, width: int = WIDTH) -> str:
+def as_text(noun: object, width: int = WIDTH, *, full: bool = False) -> str:
     """Return any of evpack's nouns as plain text.
 
     Parameters
@@ -99,247 +50,128 @@ def as_text(noun: object, width: int = WIDTH) -> str:
         A noun of `describe` or `outcome`, a `Finding` or a `Worked`.
     width : int
         Columns to wrap to.
+    full : bool
+        Of a decision or a design: with every formula, rule, fault level and sharing figure.
 
     Raises
     ------
     TypeError
         For anything else.
     """
-    page = _Page(width)
-    tell(noun, page)
+    page = Page(width)
+    if isinstance(noun, Decision):
+        _decision(noun, page, full=full)
+    elif isinstance(noun, Design):
+        _decision(decide(noun), page, full=full)
+    else:
+        tell(noun, page)
     return str(page)
 
 
-def decision_text(decision: Decision, width: int = WIDTH) -> str:
-    """Return a decision as plain text, in the order of a builder's questions."""
-    return as_text(decision, width)
+def decision_text(decision: Decision, width: int = WIDTH, *, full: bool = False) -> str:
+    """Return a decision as plain text, in the order of a builder's questions.
+
+    Parameters
+    ----------
+    width : int
+        Columns to wrap to.
+    full : bool
+        With every formula, rule, fault level and sharing figure.
+    """
+    return as_text(decision, width, full=full)
 
 
-@singledispatch
-def tell(noun: object, page: _Page) -> None:
-    """Write a noun on a page; the nouns a user states are told as their facts."""
-    _facts(facts(noun), page)
+def _decision(decision: Decision, page: Page, *, full: bool) -> None:
+    design = decision.design
+    assumed = assumed_in(design)
+    _verdict(decision, page, len(assumed.confirm))
+    first, *rest = cautions(decision)
+    page.say(first)
 
-
-def _facts(told: Facts, page: _Page) -> None:
-    page.head(told.title)
-    for row in told.rows:
-        tail = [BASIS[row.basis]] if row.basis and row.value != NOT_KNOWN else []
-        tail += [row.note] if row.note else []
-        page.pair(row.label, row.value + (f" ({'; '.join(tail)})" if tail else ""))
-    if told.note:
-        page.say(told.note, 2)
-
-
-@tell.register
-def _(source: Source, page: _Page) -> None:
-    page.say(source, 2)
-    if source.note:
-        page.say(source.note, 2)
-
-
-@tell.register
-def _(worked: Worked, page: _Page) -> None:
-    page.pair(worked.name, shown(worked.value, worked.unit))
-    _how(worked, page)
-
-
-def _how(worked: Worked, page: _Page, indent: int = 4) -> None:
-    """Write formula, numbers, and what was assumed: in short, the inputs are in the numbers."""
-    page.say(" = ".join(part for part in formula_words(worked) if part), indent, hang=indent + 2)
-    if worked.note:
-        page.say(worked.note, indent)
-    if worked.assumed:
-        page.say(f"assumed: {'; '.join(worked.assumed)}", indent)
-
-
-def _explained(worked: Worked, page: _Page) -> None:
-    """Write a number that stands alone, with everything known about it."""
-    tell(worked, page)
-    for given in worked.inputs:
+    _in_the_way(decision, page, full=full)
+    _parts(design, page, full=full)
+    if notes(design):
+        page.head("Worth knowing")
+        _findings(notes(design), page, full=full)
+    page.head("What was assumed")
+    _assumed(assumed.confirm, "Only assumed, of your own things: confirm them first.", page)
+    _assumed(assumed.stand_in, "General values and guards that evpack took:", page)
+    if not assumed.confirm and not assumed.stand_in:
+        page.say("nothing", 2)
+    page.head("Before you work on it")
+    for sentence in rest:
+        page.say(f"- {sentence}", 2, hang=4)
+    page.gap()
+    if not full:
         page.say(
-            f"{given.symbol} = {shown(given.value, given.unit)}: {given.means} "
-            f"({BASIS[given.basis]})",
-            6,
-            hang=8,
+            "Shown in short. In full (--full, or full=True) it has the formulas, the rules, the "
+            "fault levels and how the strings share."
         )
-    page.say(f"source: {source_words(worked.source)}", 4, hang=6)
+    words = VERDICT[decision.verdict]
+    counts = [tally(decision)]
+    if assumed.confirm:
+        counts.append(f"{count_of(len(assumed.confirm), 'value')} only assumed")
+    page.say(f"{words.glyph} {words.word.upper()}: {'; '.join(counts)}", 0, hang=2)
 
 
-@tell.register
-def _(finding: Finding, page: _Page) -> None:
-    words = SEVERITY[finding.severity]
-    page.say(f"{words.glyph} {words.word}  {finding.about}: {finding.detail}", 2, hang=6)
-    if finding.margin is not None and finding.severity is not Severity.UNKNOWN:
-        page.say(f"margin: {margin_words(finding.margin, finding.unit)}", 6)
-    if finding.remedy:
-        lead = "To clear it" if finding.holds else "What to do"
-        page.say(f"{lead}: {finding.remedy}", 6, hang=8)
-    page.say(
-        f"Rule: {finding.rule.says} [{source_words(finding.rule.source)}]",
-        6,
-        hang=8,
-    )
-    if finding.assumed:
-        page.say(f"Rests on assumed: {'; '.join(finding.assumed)}", 6, hang=8)
+def _verdict(decision: Decision, page: Page, assumed: int) -> None:
+    design, words = decision.design, VERDICT[decision.verdict]
+    bar = "=" * page.width
+    page.lines.append(bar)
+    page.say(f"{words.glyph} {words.word.upper()}", 2)
+    page.say(design.build.title, 2)
+    page.lines.append(bar)
+    page.say(words.sentence)
+    if assumed:
+        page.say(only_assumed(assumed))
+    page.say(arrangement(design))
 
 
-def _all(findings: Iterable[Finding], page: _Page) -> None:
-    for finding in findings:
-        tell(finding, page)
+def _in_the_way(decision: Decision, page: Page, *, full: bool) -> None:
+    """Write what holds it up, what is missing, and the limits it works under."""
+    hard = stops(decision)
+    if hard:
+        page.head(f"What holds it up ({len(hard)})")
+        _findings(hard, page, full=full)
+    asked = missing_in(decision)
+    if asked.asked:
+        page.head("Missing from your sheet")
+    glyph = SEVERITY[Severity.UNKNOWN].glyph
+    for thing, ways in asked.asked.items():
+        page.say(f"{thing}:", 2, hang=4)
+        for way in ways:
+            many = f" ({len(way.findings)} checks wait for it)" if len(way.findings) > 1 else ""
+            page.say(f"{glyph} {way.remedy}{many}", 4, hang=6)
+            for detail in dict.fromkeys(f.detail for f in way.findings):
+                page.say(detail, 6)
+        page.gap()
+    if asked.follow:
+        page.say(f"{count_of(len(asked.follow), 'more unknown')}, cleared by the above:", 2)
+        for finding in asked.follow:
+            page.say(f"{glyph} {finding.about}: {finding.detail}", 4, hang=6)
+    if decision.limits:
+        page.head(f"Limits to keep ({len(decision.limits)})")
+        _findings(decision.limits, page, full=full)
+
+
+def _findings(findings: Sequence[Finding], page: Page, *, full: bool) -> None:
+    """Write findings, each way out once; in full with margin, rule and source."""
+    if full:
+        for finding in findings:
+            tell(finding, page)
+            page.gap()
+        return
+    for way in ways_out(findings):
+        for finding in way.findings:
+            words = SEVERITY[finding.severity]
+            page.say(f"{words.glyph} {words.word}  {finding.about}: {finding.detail}", 2, hang=6)
+        if way.remedy:
+            lead = "To clear it" if way.findings[0].holds else "What to do"
+            page.say(f"{lead}: {way.remedy}", 6, hang=8)
         page.gap()
 
 
-@tell.register
-def _(figures: PackFigures, page: _Page) -> None:
-    page.head("What the pack is")
-    page.pair("cells in series", figures.cells_in_series)
-    page.pair("modules", figures.modules)
-    if figures.reachable:
-        page.pair(
-            "series counts within reach",
-            ", ".join(str(n) for n in figures.reachable) + " cells (whole modules only)",
-        )
-    for line in figures.lines():
-        tell(line, page)
-    names = {
-        "resistance": figures.resistance,
-        "discharge current, for good": figures.discharge_limit,
-        "discharge current, for seconds": figures.discharge_peak,
-        "charge current": figures.charge_limit,
-    }
-    for name, known in names.items():
-        if known is None:
-            page.pair(name, NOT_KNOWN)
-
-
-@tell.register
-def _(usable: UsableWindow, page: _Page) -> None:
-    page.head("How much energy you get")
-    page.pair("state of charge, top", f"{per_cent(usable.soc_top)}, after a full charge")
-    if usable.soc_changeover is not None:
-        page.pair("state of charge, changeover", f"{per_cent(usable.soc_changeover)}, typical load")
-    page.pair(
-        "state of charge, bottom",
-        f"{per_cent(usable.soc_bottom)}, under {shown(usable.load, 'W')}; "
-        f"what ends it: {usable.bottom_by}",
-    )
-    for line in usable_lines(usable):
-        tell(line, page)
-
-
-@tell.register
-def _(setting: Setting, page: _Page) -> None:
-    page.pair(setting.name, entry_words(setting))
-    at = []
-    if setting.per_cell is not None:
-        at.append(f"{per_cell(setting.per_cell)} a cell")
-    if setting.soc_rest is not None:
-        at.append(f"{per_cent(setting.soc_rest)} charged if at rest")
-    if setting.soc_loaded is not None:
-        at.append(f"{per_cent(setting.soc_loaded)} charged if under load")
-    for text in (
-        "; ".join(at),
-        setting.why,
-        f"the device offers: {setting.offers}" if setting.offers else "",
-        f"lost: {setting.lost}" if setting.lost else "",
-        f"where: {setting.where}" if setting.where else "",
-    ):
-        if text:
-            page.say(text, 4, hang=6)
-    if setting.worked is not None:
-        _how(setting.worked, page)
-
-
-@tell.register
-def _(device: DeviceSettings, page: _Page) -> None:
-    page.gap()
-    page.say(f"[ {device.device} ]")
-    if not device.lines:
-        page.say("nothing to set", 2)
-    for line in device.lines:
-        tell(line, page)
-
-
-@tell.register
-def _(sheet: SettingsSheet, page: _Page) -> None:
-    page.head("What to enter on each device")
-    page.say("Enter it, leave the menu, read it back, take a picture.", 2)
-    for device in sheet.devices:
-        tell(device, page)
-
-
-@tell.register
-def _(band: FaultBand, page: _Page) -> None:
-    page.pair(band.place, f"{_number(band.low)} (least) to {_number(band.high)} (most)")
-    for number in (band.low, band.high):
-        if number is not None:
-            _how(number, page)
-
-
-def _number(worked: Worked | None) -> str:
-    return NOT_KNOWN if worked is None else shown(worked.value, worked.unit)
-
-
-@tell.register
-def _(fuse: FuseChoice, page: _Page) -> None:
-    size = "no size can be named" if fuse.size is None else f"{shown(fuse.size, 'A')}"
-    family = "" if fuse.family is None else f", {fuse.family.name}"
-    page.pair(fuse.place, f"{count_of(fuse.count, 'fuse')}, {size}{family}")
-    page.say(
-        f"rating between {_number(fuse.lower)} and {_number(fuse.upper)}; DC voltage "
-        f"{_number(fuse.voltage)} or more; must interrupt {_number(fuse.interrupting)}",
-        4,
-        hang=6,
-    )
-    page.say(fuse.reason, 4, hang=6)
-    if fuse.change:
-        page.say(f"to make one fit: {fuse.change}", 4, hang=6)
-    for number in (fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting):
-        if number is not None:
-            page.say(f"{number.name}: {_number(number)}", 4)
-            _how(number, page, 6)
-
-
-@tell.register
-def _(schedule: ProtectionSchedule, page: _Page) -> None:
-    page.head("What protects it")
-    page.say("Fuses", 2)
-    for fuse in schedule.fuses:
-        tell(fuse, page)
-    page.gap()
-    page.say("Current into a dead short", 2)
-    for band in schedule.faults:
-        tell(band, page)
-
-
-@tell.register
-def _(sharing: Sharing, page: _Page) -> None:
-    page.head("How the strings share the current")
-    page.say(f"{count_of(sharing.strings, 'string')}; worst string by {sharing.method}", 2)
-    for line in sharing_lines(sharing):
-        tell(line, page)
-
-
-@tell.register
-def _(build: Build, page: _Page) -> None:
-    page.say(build.title)
-    if build.note:
-        page.say(build.note, 2)
-    for part in build_parts(build):
-        tell(part, page)
-
-
-@tell.register
-def _(design: Design, page: _Page) -> None:
-    page.say(design.build.title)
-    page.say(arrangement(design), 2)
-    _parts(design, page)
-    page.head("What was found")
-    _all(sorted(design.findings, key=lambda f: -f.severity), page)
-
-
-def _parts(design: Design, page: _Page) -> None:
+def _parts(design: Design, page: Page, *, full: bool) -> None:
     for part, what in (
         (design.figures, "The pack's figures"),
         (design.usable, "The usable energy"),
@@ -349,57 +181,167 @@ def _parts(design: Design, page: _Page) -> None:
         if part is None:
             page.head(what)
             page.say(missing(what), 2)
-        else:
+        elif full:
             tell(part, page)
-    if design.sharing is not None:
+        elif isinstance(part, PackFigures):
+            _figures(part, page)
+        elif isinstance(part, UsableWindow):
+            _usable(part, page)
+        elif isinstance(part, SettingsSheet):
+            _sheet(part, page)
+        elif isinstance(part, ProtectionSchedule):
+            _fuses(part, design.sharing, page)
+    if full and design.sharing is not None:
         tell(design.sharing, page)
 
 
-@tell.register
-def _(decision: Decision, page: _Page) -> None:
-    design = decision.design
-    words = VERDICT[decision.verdict]
-    bar = "=" * page.width
-    page.lines.append(bar)
-    page.say(f"{words.glyph} {words.word.upper()}", 2)
-    page.say(design.build.title, 2)
-    page.lines.append(bar)
-    page.say(words.sentence)
-    page.say(arrangement(design))
-    first, *rest = cautions(decision)
-    page.say(first)
-
-    if decision.held_by:
-        page.head(f"What holds it up ({len(decision.held_by)})")
-        _all(decision.held_by, page)
-    if decision.limits:
-        page.head(f"Limits to keep ({len(decision.limits)})")
-        _all(decision.limits, page)
-    _parts(design, page)
-    if notes(design):
-        page.head("Worth knowing")
-        _all(notes(design), page)
-
-    page.head("What was checked")
-    page.say(_tally(decision), 2)
-    page.head("What was assumed")
-    for means, value in assumed_in(design):
-        page.say(f"- {means}{f': {value}' if value else ''}", 2, hang=4)
-    if not assumed_in(design):
-        page.say("nothing", 2)
-    page.head("Before you work on it")
-    for sentence in rest:
-        page.say(f"- {sentence}", 2, hang=4)
+def _figures(figures: PackFigures, page: Page) -> None:
+    page.head("What the pack is")
+    wide = max(len(line.name) for line in figures.lines())
+    for line in figures.lines():
+        _, numbers = formula_words(line)
+        numbers = numbers.rpartition(" = ")[0] or numbers
+        value = shown(line.value, line.unit)
+        tail = f" = {numbers}" if numbers != value else ""
+        page.say(f"{line.name:<{wide}}  {value:>9}{tail}", 2, hang=wide + 13)
+    unknown = [name for name, known in _unknown_figures(figures) if known is None]
+    if unknown:
+        page.say(f"not known: {', '.join(unknown)}", 2)
+    counts = ", ".join(str(n) for n in figures.reachable)
+    page.say(f"Whole modules reach {counts} cells in series.", 2, hang=4)
 
 
-def _tally(decision: Decision) -> str:
-    design = decision.design
-    parts = [
-        f"{SEVERITY[s].glyph} {len(design.of(s))} {SEVERITY[s].word}"
-        for s in sorted(Severity, reverse=True)
-        if design.of(s)
-    ]
-    text = f"{count_of(len(design.findings), 'finding')}: {', '.join(parts) or 'none'}."
-    if decision.verdict is not Verdict.WORKS or not passes(design):
-        return text
-    return text + " Passes and their margins are kept as evidence."
+def _unknown_figures(figures: PackFigures) -> tuple[tuple[str, Worked | None], ...]:
+    return (
+        ("resistance", figures.resistance),
+        ("discharge current for good", figures.discharge_limit),
+        ("discharge current for seconds", figures.discharge_peak),
+        ("charge current", figures.charge_limit),
+    )
+
+
+def _usable(usable: UsableWindow, page: Page) -> None:
+    page.head("How much energy you get")
+    page.say(
+        f"{_of(usable.reachable)} of {_of(usable.total)} ({_of(usable.share)}), from "
+        f"{per_cent(usable.soc_top)} charged down to {per_cent(usable.soc_bottom)} under "
+        f"{shown(usable.load, 'W')}; what ends it: {usable.bottom_by}.",
+        2,
+        hang=4,
+    )
+    if usable.everyday is not None and usable.reserve is not None:
+        page.say(
+            f"{_of(usable.everyday)} every day, above the changeover at "
+            f"{per_cent(usable.soc_changeover)}; {_of(usable.reserve)} kept for outages.",
+            2,
+            hang=4,
+        )
+    page.say(
+        f"Out of reach: {_of(usable.stranded_above)} above the charge setting, "
+        f"{_of(usable.stranded_below)} below the end; {_of(usable.lost_inside)} turn to heat on "
+        "the way.",
+        2,
+        hang=4,
+    )
+
+
+def _of(worked: Worked) -> str:
+    return shown(worked.value, worked.unit)
+
+
+def _sheet(sheet: SettingsSheet, page: Page) -> None:
+    """Write the sheet as a table for each device, then why; a reason is told only once."""
+    sheet_head(sheet, page)
+    told: dict[tuple[str, str], str] = {}
+    for device in sheet.devices:
+        device_head(device, page)
+        if not device.lines:
+            continue
+        _device_table(device, page, withheld=sheet.withheld)
+        page.gap()
+        same: dict[str, list[str]] = {}
+        for line in device.lines:
+            there = told.setdefault((line.name, line.why), device.device)
+            if there == device.device:
+                lost = f" Lost: {line.lost}." if line.lost else ""
+                page.say(f"{line.name}: {line.why}{lost}", 2, hang=4)
+            else:
+                same.setdefault(there, []).append(line.name)
+        for there, names in same.items():
+            page.say(f"{', '.join(names)}: as on {there}.", 2, hang=4)
+        where = dict.fromkeys(line.where for line in device.lines if line.where)
+        if where:
+            page.say(f"where: {'; '.join(where)}", 2, hang=4)
+
+
+# Widths of the three narrow columns of numbers, each with the space before it.
+_NARROW = (10, 8, 8)
+
+
+def _device_table(device: DeviceSettings, page: Page, *, withheld: bool) -> None:
+    room = page.width - 2 - sum(_NARROW) - 1
+    name = min(34, room * 6 // 11)
+    columns = (name, room - name)
+    _row(page, columns, ("setting", "what to do", "V a cell", "at rest", "loaded"))
+    for line in device.lines:
+        volts = "–" if line.per_cell is None else f"{line.per_cell:.3f}"
+        cells = (
+            line.name,
+            entry_words(line, withheld=withheld),
+            volts,
+            per_cent(line.soc_rest),
+            per_cent(line.soc_loaded),
+        )
+        _row(page, columns, cells)
+
+
+def _row(page: Page, columns: tuple[int, int], cells: tuple[str, str, str, str, str]) -> None:
+    """Write a row of which the first two cells may take several lines."""
+    name, entry = (
+        textwrap.wrap(tied(clean(cell)), wide, break_on_hyphens=False) or [""]
+        for cell, wide in zip(cells[:2], columns, strict=True)
+    )
+    numbers = "".join(f"{cell:>{wide}}" for cell, wide in zip(cells[2:], _NARROW, strict=True))
+    for k in range(max(len(name), len(entry))):
+        left = name[k] if k < len(name) else ""
+        right = entry[k] if k < len(entry) else ""
+        tail = numbers if k == 0 else ""
+        row = f"  {left:<{columns[0]}} {right:<{columns[1]}}{tail}"
+        page.lines.append(row.rstrip().replace("\u00a0", " "))
+
+
+def _fuses(schedule: ProtectionSchedule, sharing: Sharing | None, page: Page) -> None:
+    page.head("What protects it")
+    for fuse in schedule.fuses:
+        page.say(f"{fuse.place}: {_choice(fuse)}", 2, hang=4)
+        change = f" To make one fit: {fuse.change}" if fuse.change else ""
+        page.say(f"{fuse.reason}{change}", 4, hang=4)
+    most = [band.high for band in schedule.faults if band.high is not None]
+    if most:
+        worst = max(most, key=lambda number: number.value)
+        page.say(f"A dead short can draw up to {_of(worst)}.", 2)
+    if sharing is not None:
+        page.say(
+            f"Of {count_of(sharing.strings, 'string')} the busiest carries {_of(sharing.worst)}"
+            + ("." if sharing.one_out is None else f", {_of(sharing.one_out)} with one out."),
+            2,
+        )
+
+
+def _choice(fuse: FuseChoice) -> str:
+    if fuse.size is None:
+        known = fuse.lower is not None and fuse.upper is not None
+        severity = SEVERITY[Severity.STOP if known else Severity.UNKNOWN]
+        return f"{severity.glyph} {'no fuse fits' if known else 'cannot tell yet'}"
+    family = "" if fuse.family is None else f", {fuse.family.name}"
+    return f"{fuse.count} × {shown(fuse.size, 'A')}{family}"
+
+
+def _assumed(rows: tuple[Assumed, ...], lead: str, page: Page) -> None:
+    """Write assumed values in one paragraph for each thing."""
+    if not rows:
+        return
+    page.say(lead, 2)
+    for thing, values in by_thing(rows).items():
+        told = "; ".join(f"{row.what}{f': {row.value}' if row.value else ''}" for row in values)
+        page.say(f"- {thing}: {told}.", 2, hang=4)

@@ -80,6 +80,12 @@ ACT = {
     Act.CANNOT: "Cannot be set",
 }
 
+# Said wherever settings stand that nobody may enter.
+WITHHELD = (
+    "Do not enter these: the design does not work yet, or is not settled. The numbers only show "
+    "how far it came."
+)
+
 INVENTED = (
     "This is an invented example. No real product, place or person stands behind its numbers."
 )
@@ -189,12 +195,16 @@ def count_of(number: int, thing: str, things: str = "") -> str:
     return f"{number} {thing if number == 1 else things or thing + 's'}"
 
 
-def entry_words(setting: Setting) -> str:
+def entry_words(setting: Setting, *, withheld: bool = False) -> str:
     """Return what to do with a line of the sheet, without saying it twice.
 
-    Only what can simply be entered is in lower case: the rest must not be overlooked.
+    Only what can simply be entered is in lower case: the rest must not be overlooked. Of a sheet
+    that is withheld no line says "enter" or "turn off".
     """
     act, entry = ACT[setting.act], clean(setting.entry).strip()
+    if withheld and setting.act in {Act.ENTER, Act.TURN_OFF}:
+        lead = "would be:" if entry[:1].isalpha() and entry != "off" else "would be"
+        return f"{lead} {entry or 'off'}"
     if setting.act is Act.ENTER:
         return f"{act} {entry}"
     if entry in {"", "?"} or entry.lower() in act.lower():
@@ -202,3 +212,37 @@ def entry_words(setting: Setting) -> str:
     if entry.lower().startswith("cannot"):
         return entry.upper()
     return f"{act.upper()}: {entry}"
+
+
+def only_assumed(number: int) -> str:
+    """Return the sentence that stands beside a verdict resting on assumed values; "" for none.
+
+    Examples
+    --------
+    >>> only_assumed(1), only_assumed(0)
+    ('1 value is only assumed: confirm it first.', '')
+    """
+    if not number:
+        return ""
+    if number == 1:
+        return "1 value is only assumed: confirm it first."
+    return f"{number} values are only assumed: confirm them first."
+
+
+def tally(decision: Decision) -> str:
+    """Return how many findings there are of each weight, the gravest first.
+
+    A pass is counted too: it is evidence.
+    """
+    named = {
+        Severity.STOP: ("stop", "stops"),
+        Severity.UNKNOWN: ("unknown", "unknowns"),
+        Severity.CAUTION: ("caution", "cautions"),
+        Severity.NOTE: ("note", "notes"),
+        Severity.OK: ("passed", "passed"),
+    }
+    return ", ".join(
+        f"{SEVERITY[severity].glyph} {count_of(len(decision.design.of(severity)), *names)}"
+        for severity, names in named.items()
+        if decision.design.of(severity)
+    )

@@ -22,6 +22,7 @@ from evpack.load.text import read_text, read_toml
 
 # The id of the link that holds the sheet; it also marks a page as one of ours.
 SHEET_ID = "evpack-sheet"
+SHOWN_ID = "evpack-sheet-shown"  # of the element in which a reader sees the same text
 RECORD_MARK = "data-evpack-record"
 PAGE_SUFFIXES = (".html", ".htm")
 
@@ -111,9 +112,21 @@ def carried_by(path: str | Path) -> Sheet:
         records = {name: _content(link) for name, link in reader.records if _stays_below(name)}
     except (binascii.Error, UnicodeDecodeError):
         raise DataError(path.name, "", "carries a build sheet that is damaged") from None
+    if reader.shown is not None and _lines_of(reader.shown) != _lines_of(sheet):
+        raise DataError(
+            path.name,
+            "",
+            "the sheet shown on this page differs from the one it carries; save the build sheet, "
+            "edit that file, and use it",
+        )
     # Only the last part of a name counts: a page must not choose a folder here.
     plain = PurePosixPath(name.replace("\\", "/")).name or "build.toml"
     return Sheet(name=plain, text=sheet, folder=path.parent, records=records)
+
+
+def _lines_of(sheet: str) -> list[str]:
+    """Return the lines of a sheet, without what browsers and editors change by themselves."""
+    return [line.rstrip() for line in sheet.strip().splitlines()]
 
 
 def sheet_link(text: str) -> str:
@@ -162,13 +175,15 @@ def _reader_of(text: str) -> _Reader:
 
 
 class _Reader(HTMLParser):
-    """Collects the sheet's link, those of its records, and what a shared page may not carry."""
+    """Collects the sheet, as a link and as shown, its records, and what a page may not carry."""
 
     def __init__(self) -> None:
         super().__init__()
         self.sheet: tuple[str, str] | None = None
         self.records: list[tuple[str, str]] = []
         self.found: list[str] = []
+        self.shown: str | None = None
+        self._showing = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """Look at one tag."""
@@ -178,6 +193,11 @@ class _Reader(HTMLParser):
             self.sheet = (given.get("download", ""), link)
         if RECORD_MARK in given and link.startswith(_RECORD_TYPE):
             self.records.append((given[RECORD_MARK], link))
+        if given.get("id") == SHOWN_ID and self.shown is None:
+            self.shown = ""
+            self._showing = 1
+        elif self._showing and tag == "pre":
+            self._showing += 1
         if tag in _FORBIDDEN_TAGS:
             self.found.append(f"<{tag}>")
         for name, value in given.items():
@@ -185,3 +205,13 @@ class _Reader(HTMLParser):
             loads = name in _LOADING and not value.startswith("data:")
             if runs or loads:
                 self.found.append(f"{name}={value[:40]!r}")
+
+    def handle_endtag(self, tag: str) -> None:
+        """Notice the end of the sheet that is shown."""
+        if self._showing and tag == "pre":
+            self._showing -= 1
+
+    def handle_data(self, data: str) -> None:
+        """Keep the text of the sheet that is shown."""
+        if self._showing and self.shown is not None:
+            self.shown += data

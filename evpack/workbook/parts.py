@@ -8,15 +8,14 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.finding import Severity
+from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
 from evpack.show.clean import escaped
-from evpack.show.energy import energy_svg
-from evpack.show.gather import missing, passes
-from evpack.show.html import as_html, figure_html, verdict_html
-from evpack.show.html_findings import finding_list, pass_table
+from evpack.show.gather import missing, missing_in, passes
+from evpack.show.html import as_html, energy_figure, ladder_figure, settings_html, verdict_html
+from evpack.show.html_findings import finding_list, missing_list, pass_table
 from evpack.show.html_tables import folded
-from evpack.show.ladder import ladder_svg
-from evpack.workbook.regions import STYLE, framed, ways_out
+from evpack.workbook.regions import STYLE, framed, summary
 
 
 @attrs.frozen
@@ -36,33 +35,30 @@ def figures(design: Design) -> Shown:
 
 def ladder(design: Design) -> Shown:
     """Return the picture of pack and devices on one scale of voltage."""
-    caption = (
-        "Pack and devices on one scale of voltage. Where a device's bar ends before the pack's "
-        "does, they do not fit."
-    )
-    return Shown(framed(figure_html(ladder_svg(design), caption)))
+    return Shown(framed(ladder_figure(design)))
 
 
 def findings(design: Design) -> Shown:
     """Return every finding: what asks for a word in full, the passes folded with their margins."""
-    telling = [f for f in design.findings if f.severity is not Severity.OK]
+    telling = [f for f in design.findings if f.severity not in {Severity.OK, Severity.UNKNOWN}]
+    missing = missing_in(decide(design))
+    asked = f"<h3>Missing from your sheet</h3>{missing_list(missing)}" if missing.asked else ""
     passed = passes(design)
     count = f"{len(passed)} of {len(design.findings)} checks passed; each with its margin"
     evidence = folded(count, pass_table(passed)) if passed else "<p>No check was passed.</p>"
-    return Shown(framed(finding_list(telling) + evidence))
+    return Shown(framed(asked + finding_list(telling) + evidence))
 
 
 def energy(design: Design) -> Shown:
     """Return how much energy stays within reach, as a picture and in figures."""
     if design.usable is None:
         return _part(None, "The usable energy")
-    caption = "The pack's voltage as it empties, at rest and under the continuous load."
-    return Shown(framed(figure_html(energy_svg(design), caption)) + as_html(design.usable))
+    return Shown(framed(energy_figure(design)) + as_html(design.usable))
 
 
 def settings(design: Design) -> Shown:
-    """Return the settings sheet, device by device."""
-    return _part(design.settings, "The settings sheet")
+    """Return the settings sheet, device by device; one that is withheld says so."""
+    return Shown(framed(settings_html(design)))
 
 
 def protection(design: Design) -> Shown:
@@ -71,9 +67,9 @@ def protection(design: Design) -> Shown:
     return Shown(_part(design.protection, "The protection schedule").html + sharing)
 
 
-def verdict(decision: Decision) -> Shown:
+def verdict(decision: Decision, *, titled: bool = True) -> Shown:
     """Return the verdict, what would clear what holds it up, and the limits to keep."""
-    return Shown(framed(verdict_html(decision) + ways_out(decision)))
+    return Shown(framed(verdict_html(decision, titled=titled) + summary(decision)))
 
 
 def _part(part: object, what: str) -> Shown:

@@ -5,20 +5,25 @@ The live panel and the settled one of a shared page are made of the same strings
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 from evpack.base.finding import Finding
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
 from evpack.outcome.design import Decision, Design
-from evpack.show.clean import escaped
-from evpack.show.energy import energy_svg
-from evpack.show.gather import missing
-from evpack.show.html import as_html, figure_html, verdict_html
-from evpack.show.html_findings import finding_list
+from evpack.show.clean import escaped, prose
+from evpack.show.gather import WayOut, missing, missing_in, stops, ways_out
+from evpack.show.html import (
+    energy_figure,
+    in_the_way,
+    ladder_figure,
+    settings_head,
+    settings_html,
+    verdict_html,
+)
+from evpack.show.html_findings import missing_list
 from evpack.show.html_tables import severity_mark
-from evpack.show.ladder import ladder_svg
 from evpack.show.style import STYLE as SHOW_STYLE
 from evpack.show.words import SEVERITY, shown
 
@@ -45,23 +50,23 @@ def answer(build: Build) -> tuple[Decision, dict[str, str]]:
     decision = decide(design(build))
     made = decision.design
     energy = (
-        figure_html(energy_svg(made), "Usable energy: at rest and under the continuous load.")
+        energy_figure(made)
         if made.usable is not None
         else f"<p><b>{escaped(missing('The usable energy'))}</b></p>"
     )
-    settings = (
-        as_html(made.settings)
-        if made.settings is not None
-        else f"<p><b>{escaped(missing('The settings sheet'))}</b></p>"
-    )
+    head = settings_head(withheld=_withheld(made))
     return decision, {
         "verdict": framed(verdict_html(decision), "evp-beside"),
         "figures": framed(_keys(made)),
-        "ladder": framed(figure_html(ladder_svg(made), "Pack and devices on one scale.")),
+        "ladder": framed(ladder_figure(made)),
         "energy": framed(energy),
-        "found": framed(_found(decision)),
-        "settings": framed(f"<h2>What to enter on each device</h2>{settings}"),
+        "found": framed(in_the_way(decision)),
+        "settings": framed(f"<h2>{head}</h2>{settings_html(made)}"),
     }
+
+
+def _withheld(made: Design) -> bool:
+    return made.settings is not None and made.settings.withheld
 
 
 def notice(text: str) -> str:
@@ -90,40 +95,28 @@ def framed(html: str, more: str = "") -> str:
     return f'<div class="{f"evp {more}".strip()}">{html}</div>'
 
 
-def ways_out(decision: Decision) -> str:
-    """Return what would clear a decision and what to mind while it works, each thing once."""
-    parts = []
-    for head, findings in (
-        ("What would clear it", decision.held_by),
-        ("Limits to keep", decision.limits),
-    ):
-        by_remedy: dict[str, list[Finding]] = {}
-        for finding in findings:
-            by_remedy.setdefault(finding.remedy, []).append(finding)
-        if by_remedy:
-            lines = "".join(_way_out(*way) for way in by_remedy.items())
-            parts.append(f"<h3>{head}</h3><ul>{lines}</ul>")
-    return "".join(parts)
+def summary(decision: Decision) -> str:
+    """Return what would clear a decision, what is missing, and what to mind, each thing once."""
+    missing = missing_in(decision)
+    asked = f"<h3>Missing from your sheet</h3>{missing_list(missing, rules=False)}"
+    return (
+        _ways("What would clear it", stops(decision))
+        + (asked if missing.asked else "")
+        + _ways("Limits to keep", decision.limits)
+    )
 
 
-def _way_out(remedy: str, findings: Sequence[Finding]) -> str:
+def _ways(head: str, findings: Iterable[Finding]) -> str:
+    lines = "".join(_line(way) for way in ways_out(findings))
+    return f"<h3>{head}</h3><ul>{lines}</ul>" if lines else ""
+
+
+def _line(way: WayOut) -> str:
     """Return what was found, and the one thing to do about it."""
-    told = "<br>".join(f"<b>{escaped(f.about)}</b>: {escaped(f.detail)}" for f in findings)
-    words = SEVERITY[findings[0].severity]
-    todo = f"<br><b>→ {escaped(remedy)}</b>" if remedy else ""
-    return f'<li class="evp-{words.tone}">{severity_mark(findings[0].severity)} {told}{todo}</li>'
-
-
-def _found(decision: Decision) -> str:
-    """Return what holds the design up, and the limits it works under."""
-    parts = []
-    if decision.held_by:
-        parts.append(f"<h2>What holds it up ({len(decision.held_by)})</h2>")
-        parts.append(finding_list(decision.held_by))
-    if decision.limits:
-        parts.append(f"<h2>Limits to keep ({len(decision.limits)})</h2>")
-        parts.append(finding_list(decision.limits))
-    return "".join(parts)
+    told = "<br>".join(f"<b>{prose(f.about)}</b>: {prose(f.detail)}" for f in way.findings)
+    severity = way.findings[0].severity
+    todo = f"<br><b>→ {prose(way.remedy)}</b>" if way.remedy else ""
+    return f'<li class="evp-{SEVERITY[severity].tone}">{severity_mark(severity)} {told}{todo}</li>'
 
 
 def _keys(made: Design) -> str:
@@ -135,10 +128,11 @@ def _keys(made: Design) -> str:
         rows.append(("Nominal voltage", str(made.figures.nominal)))
     if made.settings is not None:
         thresholds = made.settings.thresholds
-        rows += [
-            ("Charged to", shown(thresholds.charge, "V")),
-            ("Cut off at", shown(thresholds.cut_off, "V")),
-        ]
+        named = ("Charged to", "Cut off at")
+        if made.settings.withheld:
+            named = ("Would be charged to", "Would be cut off at")
+        values = (thresholds.charge, thresholds.cut_off)
+        rows += [(name, shown(volts, "V")) for name, volts in zip(named, values, strict=True)]
     if usable is not None:
         rows.append(("Usable energy", str(usable.reachable)))
         if usable.everyday is not None and usable.reserve is not None:
@@ -149,6 +143,6 @@ def _keys(made: Design) -> str:
 def _grid(rows: Iterable[tuple[str, object]]) -> str:
     """Return names with their values, side by side as far as they fit."""
     cells = "".join(
-        f"<div><span>{escaped(name)}</span><b>{escaped(value)}</b></div>" for name, value in rows
+        f"<div><span>{prose(name)}</span><b>{prose(value)}</b></div>" for name, value in rows
     )
     return f'<div class="evp-keys">{cells}</div>'

@@ -67,6 +67,35 @@ def test_nothing_is_wider_than_a_small_screen_or_a_sheet_of_paper(
     page.close()
 
 
+def test_on_a_phone_every_setting_is_a_card_and_nothing_lies_on_anything(
+    browser: object, shared: Path
+) -> None:
+    page = browser.new_page(viewport={"width": 420, "height": 900})
+    page.goto(shared.as_uri())
+    wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    assert page.evaluate(wide) == 0
+    spilled = """[...document.querySelectorAll('.evp-cards td, .evp-cards th, .evp-facts td')]
+        .filter(e => e.offsetParent && e.scrollWidth > e.clientWidth + 1).length"""
+    assert page.evaluate(spilled) == 0
+    name = page.locator(".evp-cards tbody th").first.bounding_box()
+    entry = page.locator(".evp-cards tbody .evp-enter").first.bounding_box()
+    assert entry["y"] >= name["y"] + name["height"]
+    assert page.locator(".evp-hint").first.is_visible()
+    assert page.locator("td.evp-none").first.is_hidden()
+    page.set_viewport_size({"width": 1000, "height": 900})
+    assert page.locator(".evp-hint").first.is_hidden()
+    page.close()
+
+
+def test_a_link_leads_to_its_part(browser: object, shared: Path) -> None:
+    page = browser.new_page()
+    page.goto(shared.as_uri())
+    page.get_by_role("link", name="What do I enter?").click()
+    top = page.locator("h2", has_text="What do I enter?").bounding_box()["y"]
+    assert -5 <= top < 100
+    page.close()
+
+
 def test_it_prints_on_a4_and_letter(browser: object, shared: Path, tmp_path: Path) -> None:
     page = browser.new_page()
     page.goto(shared.as_uri())
@@ -74,7 +103,13 @@ def test_it_prints_on_a4_and_letter(browser: object, shared: Path, tmp_path: Pat
         out = tmp_path / f"{paper}.pdf"
         page.pdf(path=str(out), format=paper)
         pages = len(re.findall(rb"/Type\s*/Page\b", out.read_bytes()))
-        assert 3 < pages < 25
+        assert 3 < pages < 20
+    # Explanations are laid open on paper, though none was opened.
+    page.emulate_media(media="print")
+    formula = page.locator(".evp-how p").first
+    assert formula.bounding_box()["height"] > 0
+    assert page.locator(".evp summary").first.bounding_box() is None
+    assert page.locator(".evp-paper th").first.inner_text().startswith("Wether Barn: ")
     page.close()
 
 
@@ -82,7 +117,7 @@ def test_the_sheet_is_saved_from_the_page(browser: object, shared: Path, tmp_pat
     page = browser.new_page()
     page.goto(shared.as_uri())
     with page.expect_download() as waiting:
-        page.get_by_text("Save the build sheet").click()
+        page.get_by_role("link", name="Save the build sheet").click()
     saved = tmp_path / os.path.basename(waiting.value.suggested_filename)  # noqa: PTH119
     waiting.value.save_as(saved)
     assert saved.name == "barn.toml"

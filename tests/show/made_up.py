@@ -253,7 +253,7 @@ def figures() -> PackFigures:
     )
 
 
-def settings(name: str = "Spare barn") -> SettingsSheet:
+def settings(name: str = "Spare barn", *, withheld: bool = False) -> SettingsSheet:
     def line(title: str, volts: float, cell: float, rest: float, loaded: float | None) -> Setting:
         return Setting(
             name=title,
@@ -299,6 +299,7 @@ def settings(name: str = "Spare barn") -> SettingsSheet:
         thresholds=Thresholds(
             charge=55.8, charge_most=56.4, cut_off=46.3, changeover=49.4, back=52.4
         ),
+        withheld=withheld,
     )
 
 
@@ -428,15 +429,16 @@ def findings(name: str, *severities: Severity) -> tuple[Finding, ...]:
 
 def decision(*severities: Severity, name: str = "Spare barn") -> Decision:
     """Return a whole decision with findings of these severities besides one pass."""
+    found = findings(name, *severities)
     return decide(
         Design(
             build=build(name),
             figures=figures(),
-            settings=settings(name),
+            settings=settings(name, withheld=any(f.holds for f in found)),
             usable=usable(),
             sharing=sharing(),
             protection=protection(name),
-            findings=findings(name, *severities),
+            findings=found,
         )
     )
 

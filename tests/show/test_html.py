@@ -2,14 +2,18 @@ import re
 from collections.abc import Callable
 from html.parser import HTMLParser
 
+import attrs
 import made_up
 import pytest
 
 from evpack.base.finding import Severity
+from evpack.decide import decide
 from evpack.outcome.design import Decision
-from evpack.show.html import as_html, decision_html, verdict_html
+from evpack.show.assumed import assumed_in
+from evpack.show.html import as_html, decision_html, in_the_way, settings_html, verdict_html
+from evpack.show.html_findings import finding_list
 from evpack.show.style import PAINT, STYLE
-from evpack.show.words import SEVERITY, VERDICT
+from evpack.show.words import SEVERITY, VERDICT, WITHHELD
 
 VOID = {"br", "col", "hr", "img", "input", "meta"}
 EVERY = made_up.decision(Severity.NOTE, Severity.CAUTION, Severity.UNKNOWN, Severity.STOP)
@@ -96,11 +100,12 @@ def test_the_verdict_shows_glyph_word_and_sentence(severities: tuple[Severity, .
 def test_the_order_is_that_of_a_readers_questions() -> None:
     heads = re.findall(r"<h2[^>]*>(.*?)</h2>", decision_html(EVERY))
     assert heads == [
-        "What holds it up (2)",
+        "What holds it up (1)",
+        "Missing from your sheet",
         "Limits to keep (1)",
         "What the pack is, beside the equipment",
         "How much energy you get",
-        "What to enter on each device",
+        "What it would come to on each device",
         "What protects it",
         "How the strings share the current",
         "Worth knowing",
@@ -129,6 +134,79 @@ def test_the_settings_sheet_can_be_carried_to_the_equipment() -> None:
     lines = [line for d in made_up.settings().devices for line in d.lines]
     assert fragment.count("evp-box") == len(lines) - 2
     assert fragment.count("evp-where") == len(lines)
+    assert "tick the box" in text
+
+
+@pytest.mark.parametrize("severity", [Severity.STOP, Severity.UNKNOWN])
+def test_settings_that_are_withheld_ask_nobody_to_enter_them(severity: Severity) -> None:
+    decision = made_up.decision(severity)
+    sheet = decision.design.settings
+    for fragment in (decision_html(decision), as_html(decision.design), as_html(sheet)):
+        text = read(fragment).text
+        assert f"✕ {WITHHELD}" in text
+        assert "would be 46.3 V" in text
+        assert "would be off" in text
+        assert "evp-box" not in fragment
+        assert fragment.count("✕ Do not enter these.") == len(sheet.devices)
+        for word in ("Enter 46.3 V", "Enter each", "tick the box", "TURN OFF", "What to enter"):
+            assert word not in text
+
+
+def test_every_table_of_the_sheet_carries_title_and_verdict_on_paper() -> None:
+    for decision, verdict in ((EVERY, "✕ Does not work"), (made_up.decision(), "✓ Works")):
+        tables = re.findall(r"<table.*?</table>", settings_html(decision.design), re.DOTALL)
+        assert len(tables) == len(decision.design.settings.devices)
+        for one in tables:
+            assert f"Spare barn: {verdict}</th></tr>" in one.partition("<tbody>")[0]
+
+
+def test_a_device_alone_does_not_say_enter_and_has_no_box() -> None:
+    sheet = made_up.settings()
+    for noun in (sheet.devices[0], sheet.devices[0].lines[0]):
+        fragment = as_html(noun)
+        assert "46.3" in fragment
+        assert "Enter" not in fragment
+        assert "evp-box" not in fragment
+        assert "only if the design works" in fragment
+
+
+def test_the_verdict_says_how_many_values_are_only_assumed() -> None:
+    count = len(assumed_in(EVERY.design).confirm)
+    assert count > 1
+    text = read(verdict_html(EVERY)).text
+    assert f"{count} values are only assumed: confirm them first." in text
+    assert "Spare barn" not in verdict_html(EVERY, titled=False).replace("Module Spare barn", "")
+
+
+def test_what_waits_for_one_answer_is_asked_once() -> None:
+    unknown = made_up.findings("barn", Severity.UNKNOWN)[1]
+    many = [attrs.evolve(unknown, detail=f"Number {k} is not known.") for k in range(3)]
+    after = attrs.evolve(unknown, remedy="See the findings.", detail="That neither.")
+    text = read(in_the_way(decide(attrs.evolve(EVERY.design, findings=(*many, after))))).text
+    assert text.count("Measure barn.") == 1
+    assert "3 checks wait for it." in text
+    assert "1 more unknown, cleared by the above" in text
+    assert "That neither." in text
+
+
+def test_findings_with_one_way_out_share_it_and_those_without_stand_alone() -> None:
+    stop = made_up.findings("barn", Severity.STOP)[1]
+    same = [attrs.evolve(stop, detail=f"Stop {k}.") for k in range(2)]
+    text = read(finding_list(same)).text
+    assert text.count("To clear it:") == 1
+    assert "Stop 0." in text
+    assert "Stop 1." in text
+    alone = [attrs.evolve(f, remedy="", severity=Severity.NOTE) for f in same]
+    assert finding_list(alone).count("evp-mark") == 2
+
+
+def test_a_number_is_never_parted_from_its_unit() -> None:
+    # Whatever a reader sees; attributes are not laid out.
+    for fragment in (decision_html(EVERY), as_html(EVERY.design.build)):
+        seen = re.sub(r"<svg.*?</svg>", "", fragment, flags=re.DOTALL)
+        seen = re.sub(r'<span class="evp-num">.*?</span>', "", seen)
+        seen = re.sub(r"<[^>]*>", "|", seen)
+        assert re.findall(r"\d (?:V|A|Ah|Wh|kWh|W|kW|mΩ|%|°C)(?![\w])", seen) == []
 
 
 def test_what_is_missing_is_said_and_never_fails() -> None:

@@ -15,6 +15,7 @@ from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
 from evpack.show import svg
 from evpack.show.energy import energy_svg
+from evpack.show.html import energy_figure, ladder_figure
 from evpack.show.ladder import ladder_svg
 
 Draw = Callable[[Decision | Design], str]
@@ -160,6 +161,46 @@ def test_a_hazard_has_a_glyph_besides_its_colour() -> None:
     found = marks(ladder_svg(WHOLE))
     assert "✕" in "".join(found["Standby Spare barn", "its equalise"].itertext())
     assert "▲" in "".join(found["Standby Spare barn", "its absorption"].itertext())
+
+
+@pytest.mark.parametrize("severity", [Severity.STOP, Severity.UNKNOWN])
+def test_settings_that_are_withheld_are_drawn_hollow_and_broken(severity: Severity) -> None:
+    held = made_up.decision(severity)
+    found = marks(ladder_svg(held))
+    mark = found["Inverter Spare barn", "low-voltage cut-off"]
+    assert mark.get("data-kind") == "provisional"
+    assert mark.find(f"{SVG}polygon").get("class").startswith("f-paper")
+    assert mark.find(f"{SVG}line").get("stroke-dasharray")
+    assert "(provisional)" in "".join(mark.itertext())
+    assert "provisional and not to be entered" in ladder_svg(held)
+    assert "none of these values may be entered" in ladder_figure(held.design)
+    assert "none of them may be entered" in energy_figure(held.design)
+    assert "filled arrow" not in ladder_figure(held.design)
+    assert "filled arrow" in ladder_figure(WHOLE.design)
+    sound = marks(ladder_svg(WHOLE))["Inverter Spare barn", "low-voltage cut-off"]
+    assert sound.find(f"{SVG}polygon").get("class").startswith("f-ink")
+    assert not sound.find(f"{SVG}line").get("stroke-dasharray")
+
+
+def test_the_packs_own_labels_keep_off_the_red_ground() -> None:
+    picture = ladder_svg(WHOLE)
+    pack = WHOLE.design.build.pack
+    low, high, top, bottom = (
+        float(root(picture).get(f"data-{name}")) for name in ("low", "high", "top", "bottom")
+    )
+    ends = [
+        bottom + (top - bottom) * (q.m - low) / (high - low) for q in (pack.highest, pack.least)
+    ]
+    for (column, _), mark in marks(picture).items():
+        for words in mark.iter(f"{SVG}text"):
+            if column == "Pack":
+                assert ends[0] <= float(words.get("y")) <= ends[1]
+
+
+@given(width=st.floats(40, 200))
+def test_a_label_never_breaks_before_a_unit(width: float) -> None:
+    for one in svg.wrapped("Flooded lead-acid, 48 V; at 20 % and 5 mΩ", 12, width, 8)[1:]:
+        assert one.split()[0].strip(";,") not in {"V", "%", "mΩ"}
 
 
 def test_an_unknown_window_is_marked_as_such() -> None:

@@ -6,8 +6,10 @@ from typing import Any
 import made_up
 import pytest
 
+import evpack
 from evpack.base.finding import Severity
 from evpack.show.record import KEYS, decision_record, number_record
+from evpack.show.words import CAUTIONS
 
 FINDING_KEYS = {
     "rule",
@@ -61,7 +63,26 @@ def _walk(thing: object, path: str = "") -> Iterator[tuple[str, Any]]:
 
 def test_the_top_keys_are_the_documented_ones(record: dict[str, Any]) -> None:
     assert tuple(record) == KEYS
-    assert KEYS == ("verdict", "pack", "usable", "setpoints", "protection", "sharing", "findings")
+    # Only ever added to.
+    first = ("verdict", "pack", "usable", "setpoints", "protection", "sharing", "findings")
+    assert (*first, "about") == KEYS
+
+
+def test_it_says_what_a_program_must_pass_on(record: dict[str, Any]) -> None:
+    about = record["about"]
+    assert set(about) == {"evpack", "title", "invented", "assumed", "caution"}
+    assert about["evpack"] == evpack.__version__
+    assert about["title"] == record["pack"]["title"]
+    assert about["caution"] == CAUTIONS[0]
+    for row in about["assumed"]:
+        assert set(row) == {"of", "what", "taken", "confirm"}
+
+
+def test_every_device_says_whether_its_settings_may_be_entered() -> None:
+    for name, withheld in (("whole", False), ("held up", True)):
+        devices = decision_record(DECISIONS[name])["setpoints"]
+        assert devices
+        assert all(device["withheld"] is withheld for device in devices)
 
 
 def test_it_is_json_without_nan(record: dict[str, Any]) -> None:
@@ -90,7 +111,7 @@ def test_setpoints_have_their_keys() -> None:
         "Standby Spare barn",
     ]
     for device in record["setpoints"]:
-        assert set(device) == {"device", "lines"}
+        assert set(device) == {"device", "withheld", "lines"}
         for line in device["lines"]:
             assert set(line) == LINE_KEYS
     first = record["setpoints"][0]["lines"][0]

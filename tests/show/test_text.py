@@ -1,13 +1,17 @@
 import re
 
+import attrs
 import made_up
 import pytest
 
 from evpack.base.finding import Severity
+from evpack.decide import decide
 from evpack.outcome.design import Verdict
 from evpack.outcome.settings import Act, Setting
+from evpack.show.clean import ERRORS
+from evpack.show.gather import formula_words
 from evpack.show.text import as_text, decision_text
-from evpack.show.words import CAUTIONS, INVENTED, SEVERITY, VERDICT, entry_words
+from evpack.show.words import CAUTIONS, INVENTED, SEVERITY, VERDICT, WITHHELD, entry_words
 
 EVERY = made_up.decision(Severity.NOTE, Severity.CAUTION)
 
@@ -33,12 +37,15 @@ def test_the_verdict_comes_first_with_glyph_and_word(
 
 def test_every_finding_that_holds_it_up_stands_with_what_would_clear_it() -> None:
     decision = made_up.decision(Severity.STOP, Severity.UNKNOWN)
-    flat = " ".join(decision_text(decision).split())
-    assert "What holds it up (2)" in flat
-    for finding in decision.held_by:
-        words = SEVERITY[finding.severity]
-        assert f"{words.glyph} {words.word} {finding.about}: {finding.detail}" in flat
-        assert f"To clear it: {finding.remedy}" in flat
+    stop, unknown = decision.held_by
+    for full in (False, True):
+        flat = " ".join(decision_text(decision, full=full).split())
+        assert "What holds it up (1)" in flat
+        words = SEVERITY[stop.severity]
+        assert f"{words.glyph} {words.word} {stop.about}: {stop.detail}" in flat
+        assert f"To clear it: {stop.remedy}" in flat
+        assert f"Missing from your sheet ----------------------- {unknown.about}: " in flat
+        assert f"? {unknown.remedy} {unknown.detail}" in flat
 
 
 def test_the_order_is_that_of_a_builders_questions() -> None:
@@ -49,9 +56,7 @@ def test_the_order_is_that_of_a_builders_questions() -> None:
         "How much energy you get",
         "What to enter on each device",
         "What protects it",
-        "How the strings share the current",
         "Worth knowing",
-        "What was checked",
         "What was assumed",
         "Before you work on it",
     ]
@@ -59,23 +64,101 @@ def test_the_order_is_that_of_a_builders_questions() -> None:
     assert places == sorted(places)
 
 
+def test_the_verdict_and_the_counts_come_again_as_the_last_line() -> None:
+    last = decision_text(EVERY).splitlines()[-1]
+    assert last == "▲ WORKS WITH LIMITS: ▲ 1 caution, i 1 note, ✓ 1 passed; 9 values only assumed"
+    head = " ".join(decision_text(EVERY).split())[:600]
+    assert "9 values are only assumed: confirm them first." in head
+
+
+def test_in_full_it_has_the_formulas_the_rules_and_the_sharing() -> None:
+    short, full = (decision_text(EVERY, full=full) for full in (False, True))
+    for part in ("How the strings share the current", "Current into a dead short", "Rule: "):
+        assert part in full
+        assert part not in short
+    assert len(short.splitlines()) < len(full.splitlines())
+
+
 def test_a_setting_tells_what_to_enter_and_what_it_means() -> None:
     flat = " ".join(decision_text(EVERY).split())
-    assert "low-voltage cut-off Enter 46.3 V" in flat
-    assert "3.307 V a cell; 2 % charged if at rest; 6 % charged if under load" in flat
+    assert "low-voltage cut-off Enter 46.3 V 3.307 2 % 6 %" in flat
+    assert "low-voltage cut-off: Keeps the cells where they belong" in flat
     assert "float voltage TURN OFF" in flat
-    assert "CANNOT BE SET: do not connect" in flat
+    assert "CANNOT BE SET:" in flat
+    full = " ".join(decision_text(EVERY, full=True).split())
+    assert "3.307 V a cell; 2 % charged if at rest; 6 % charged if under load" in full
+
+
+@pytest.mark.parametrize("full", [False, True])
+@pytest.mark.parametrize("severity", [Severity.STOP, Severity.UNKNOWN])
+def test_settings_that_are_withheld_ask_nobody_to_enter_them(
+    severity: Severity,
+    *,
+    full: bool,
+) -> None:
+    text = decision_text(made_up.decision(severity), full=full)
+    flat = " ".join(text.split())
+    assert f"✕ {WITHHELD}" in flat
+    assert "low-voltage cut-off would be 46.3 V" in flat
+    assert "float voltage would be off" in flat
+    assert "CANNOT BE SET:" in flat
+    for word in ("Enter 46.3 V", "Enter it", "take a picture", "TURN OFF", "What to enter"):
+        assert word not in text
+
+
+def test_a_device_alone_does_not_say_enter() -> None:
+    sheet = EVERY.design.settings
+    for noun in (sheet.devices[0], sheet.devices[0].lines[0]):
+        assert "Enter 46.3 V" not in as_text(noun)
+        assert "46.3 V" in as_text(noun)
+    assert "only if the design works" in as_text(sheet.devices[0])
+
+
+def test_a_reason_that_was_told_is_not_told_again() -> None:
+    sheet = EVERY.design.settings
+    twin = attrs.evolve(sheet.devices[1], device="Second roof")
+    settings = attrs.evolve(sheet, devices=(*sheet.devices, twin))
+    text = as_text(attrs.evolve(EVERY.design, settings=settings))
+    flat = " ".join(text.split())
+    assert "charge voltage (absorption), float voltage: as on Roof Spare barn." in flat
+    assert flat.count("No float.") == 1
+
+
+def test_what_waits_for_one_answer_is_asked_once() -> None:
+    unknown = made_up.findings("barn", Severity.UNKNOWN)[1]
+    many = [attrs.evolve(unknown, detail=f"Number {k} is not known.") for k in range(3)]
+    after = attrs.evolve(unknown, remedy="See the findings.", detail="That neither.")
+    made = attrs.evolve(EVERY.design, findings=(*many, after))
+    flat = " ".join(as_text(decide(made)).split())
+    assert flat.count("Measure barn. (3 checks wait for it)") == 1
+    assert "1 more unknown, cleared by the above: ? Load barn: That neither." in flat
+    for finding in many:
+        assert finding.detail in flat
+
+
+def test_nothing_is_hidden_when_every_unknown_points_to_others() -> None:
+    unknown = made_up.findings("barn", Severity.UNKNOWN)[1]
+    after = attrs.evolve(unknown, remedy="See the findings.")
+    decision = decide(attrs.evolve(EVERY.design, findings=(after,)))
+    assert "? See the findings." in decision_text(decision)
 
 
 def test_figures_carry_their_formula_with_numbers() -> None:
     flat = " ".join(decision_text(EVERY).split())
-    assert "n · V_max = 14 · 4.2 V = 58.8 V" in flat
+    assert "highest voltage 58.8 V = 14 · 4.2 V" in flat
+    full = " ".join(decision_text(EVERY, full=True).split())
+    assert "n · V_max = 14 · 4.2 V = 58.8 V" in full
+
+
+def test_a_formula_of_one_symbol_shows_its_number() -> None:
+    assert formula_words(EVERY.design.figures.capacity) == ("x", "234 Ah")
+    assert "x = 234 Ah" in as_text(EVERY.design.figures)
 
 
 def test_assumed_inputs_and_cautions_are_listed() -> None:
     flat = " ".join(decision_text(EVERY).split())
     assert "charger voltage error, where not stated: 1 %" in flat
-    assert "- coldest of Spare barn" in flat
+    assert "- Site Spare barn: coldest of Spare barn." in flat
     assert INVENTED in flat
     for caution in CAUTIONS:
         assert caution in flat
@@ -125,3 +208,41 @@ def test_what_is_no_noun_is_refused() -> None:
 )
 def test_an_entry_is_not_said_twice(act: Act, entry: str, words: str) -> None:
     assert entry_words(Setting(name="x", act=act, entry=entry, why="")) == words
+
+
+@pytest.mark.parametrize(
+    ("act", "entry", "words"),
+    [
+        (Act.ENTER, "56.8 V", "would be 56.8 V"),
+        (Act.ENTER, "-20 °C to 55 °C", "would be -20 °C to 55 °C"),
+        (Act.ENTER, "no charge", "would be: no charge"),
+        (Act.TURN_OFF, "off", "would be off"),
+        (Act.FIND_OUT, "?", "FIND OUT FIRST"),
+        (Act.CANNOT, "do not connect", "CANNOT BE SET: do not connect"),
+    ],
+)
+def test_an_entry_that_is_withheld_asks_for_nothing(act: Act, entry: str, words: str) -> None:
+    setting = Setting(name="x", act=act, entry=entry, why="")
+    assert entry_words(setting, withheld=True) == words
+
+
+@pytest.mark.parametrize("severities", [(), (Severity.CAUTION,), (Severity.STOP,)])
+def test_an_encoding_of_few_signs_gets_others_and_no_question_mark(
+    severities: tuple[Severity, ...],
+) -> None:
+    text = decision_text(made_up.decision(*severities))
+    written = text.encode("ascii", ERRORS).decode("ascii")
+    sign = {(): "+", (Severity.CAUTION,): "!", (Severity.STOP,): "x"}[severities]
+    assert written.splitlines()[1].startswith(f"  {sign} ")
+    assert written.count("?") == text.count("?")
+
+
+def test_the_signs_of_the_verdicts_stay_apart() -> None:
+    signs = [words.glyph.encode("ascii", ERRORS) for words in VERDICT.values()]
+    assert sorted(signs) == [b"!", b"+", b"?", b"x"]
+
+
+def test_a_number_is_never_parted_from_its_unit() -> None:
+    for width in range(60, 100):
+        for line in decision_text(EVERY, width).splitlines():
+            assert not re.match(r"\s*(V|Ah|Wh|kWh|W|%|mΩ)( |,|;|$)", line)

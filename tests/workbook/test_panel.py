@@ -9,6 +9,7 @@ from evpack.decide import decide
 from evpack.design import design
 from evpack.load.sheet import example, parse_sheet, read_sheet
 from evpack.outcome.design import Verdict
+from evpack.show.words import WITHHELD
 from evpack.workbook import panel as module
 from evpack.workbook.panel import Panel
 from evpack.workbook.regions import REGIONS, answer, settled
@@ -126,6 +127,19 @@ def test_cells_that_are_not_charged_to_a_voltage_are_answered_all_the_same() -> 
     assert "could not be worked out" in html_of(panel, "settings")
     panel.set(strings=2)
     assert panel.build.pack.strings == 2
+
+
+def test_a_choice_that_does_not_work_withholds_the_settings(panel: Panel) -> None:
+    assert "Would be charged to" not in html_of(panel, "figures")
+    assert "What to enter on each device" in html_of(panel, "settings")
+    panel.set(strings=20)
+    assert "Would be charged to" in html_of(panel, "figures")
+    assert WITHHELD in html_of(panel, "settings")
+    assert "evp-box" not in html_of(panel, "settings")
+    assert "What to enter" not in html_of(panel, "settings")
+    assert "provisional" in html_of(panel, "ladder")
+    panel.set(strings=4)
+    assert WITHHELD not in html_of(panel, "settings")
 
 
 def test_what_a_user_typed_is_escaped() -> None:

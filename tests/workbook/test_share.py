@@ -13,9 +13,18 @@ import evpack
 from evpack.base.errors import DataError
 from evpack.load.places import data_dir
 from evpack.load.sheet import example, read_sheet
+from evpack.show.words import WITHHELD
 from evpack.workbook import share as module
 from evpack.workbook.kernel import ShareError, hidden_errors
-from evpack.workbook.page import SHEET_ID, carried_by, not_allowed, opened, sheet_in, sheet_link
+from evpack.workbook.page import (
+    SHEET_ID,
+    SHOWN_ID,
+    carried_by,
+    not_allowed,
+    opened,
+    sheet_in,
+    sheet_link,
+)
 from evpack.workbook.share import share
 
 HOSTILE = "</pre></title><script>alert(1)</script><img src=http://example.invalid onerror=x>{{7*7}}"
@@ -82,7 +91,7 @@ def test_no_path_of_this_computer_is_in_the_page(page: Path, sheet: Path) -> Non
 
 
 def test_the_style_is_in_the_page_once(page: Path) -> None:
-    assert page.read_text(encoding="utf-8").count(".evp table {") == 1
+    assert page.read_text(encoding="utf-8").count(".evp .evp-box {") == 1
 
 
 def test_the_sheet_is_read_back_as_it_was(page: Path, sheet: Path) -> None:
@@ -299,6 +308,57 @@ def test_a_page_that_carries_no_sheet_is_refused(
         path.write_text(text, encoding="utf-8")
     with pytest.raises(DataError, match=refusal):
         sheet_in(path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("strings = 4", "strings = 9"), ("</pre>", "\n# more\n</pre>")]
+)
+def test_a_page_whose_shown_sheet_was_edited_is_refused(
+    page: Path, tmp_path: Path, old: str, new: str
+) -> None:
+    text = page.read_text(encoding="utf-8")
+    before, mark, shown = text.partition(f'id="{SHOWN_ID}"')
+    assert old in shown
+    path = tmp_path / "edited.html"
+    path.write_text(before + mark + shown.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(DataError, match="differs from the one it carries; save the build sheet"):
+        sheet_in(path)
+    with pytest.raises(DataError), opened(path):
+        pass
+
+
+def test_a_page_that_a_browser_saved_again_is_still_read(page: Path, tmp_path: Path) -> None:
+    path = tmp_path / "saved.html"
+    text = page.read_text(encoding="utf-8").replace("&#34;", '"').replace("&#39;", "'")
+    path.write_bytes(text.replace("\n", "\r\n").encode("utf-8"))
+    assert sheet_in(path) == sheet_in(page)
+
+
+def test_the_page_shows_title_note_and_place_once_and_leads_to_its_parts(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
+    body = text.partition("<main>")[0].partition("<body>")[2]
+    shown = re.sub(r"<[^>]*>", " ", body)
+    assert shown.count("Wether Barn") == 1
+    build = carried_by(page)
+    assert "Eight salvaged modules" in shown
+    assert "Place: imagined hill barn" in " ".join(shown.split())
+    assert "Eight salvaged modules" in build.text
+    links = re.findall(r'<a href="#(part-\d+)">(.+?)</a>', text)
+    assert links == re.findall(r'<h2 id="(part-\d+)">(.+?)</h2>', text)
+    assert "What do I enter?" in {name for _, name in links}
+
+
+@pytest.mark.parametrize("name", ["low-shed", "left-on"])
+def test_a_page_of_a_design_that_does_not_work_asks_nobody_to_enter_anything(
+    name: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "held.toml"
+    path.write_text(example(name).read_text(encoding="utf-8"), encoding="utf-8")
+    text = share(path, tmp_path / "held.html").read_text(encoding="utf-8")
+    assert WITHHELD in text
+    assert "would be" in text
+    assert 'class="evp-box"' not in text
+    assert re.findall(r'<td class="evp-enter">Enter', text) == []
 
 
 def test_a_file_that_is_no_text_or_too_large_is_refused(

@@ -1,0 +1,320 @@
+"""Every noun told in plain text, with all that is known of it."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from functools import singledispatch
+
+import attrs
+
+from evpack.base.finding import Finding, Severity
+from evpack.base.source import Source
+from evpack.base.worked import Worked
+from evpack.describe.build import Build
+from evpack.outcome.figures import PackFigures
+from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
+from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
+from evpack.outcome.sharing import Sharing
+from evpack.outcome.usable import UsableWindow
+from evpack.show.clean import clean, tied
+from evpack.show.facts import Facts, build_parts, facts
+from evpack.show.gather import (
+    formula_words,
+    sharing_lines,
+    source_words,
+    usable_lines,
+)
+from evpack.show.words import (
+    BASIS,
+    NOT_KNOWN,
+    SEVERITY,
+    WITHHELD,
+    count_of,
+    entry_words,
+    margin_words,
+    per_cell,
+    per_cent,
+    shown,
+)
+
+_NAME = 30  # width of the column that holds names, where values stand to the right of them
+
+
+@attrs.define
+class Page:
+    """Lines of text, wrapped to a width as they are added."""
+
+    width: int
+    lines: list[str] = attrs.field(factory=list)
+
+    def say(self, text: object, indent: int = 0, hang: int | None = None) -> None:
+        """Add a paragraph; `hang` is the indent of its further lines."""
+        first, rest = " " * indent, " " * (indent if hang is None else hang)
+        wrapped = textwrap.wrap(
+            tied(clean(text)),
+            width=max(self.width, 40),
+            initial_indent=first,
+            subsequent_indent=rest,
+            break_on_hyphens=False,
+        )
+        self.lines += [line.replace("\u00a0", " ") for line in wrapped]
+
+    def pair(self, name: object, value: object, indent: int = 2) -> None:
+        """Add a name with its value beside it, or below it where the name is too long."""
+        words = clean(name)
+        if len(words) > _NAME:
+            self.say(words, indent)
+            words = ""
+        self.say(f"{words:<{_NAME}}  {clean(value)}", indent, hang=indent + _NAME + 2)
+
+    def gap(self) -> None:
+        """Add an empty line, never two."""
+        if self.lines and self.lines[-1]:
+            self.lines.append("")
+
+    def head(self, text: str) -> None:
+        """Add a section head."""
+        self.gap()
+        self.lines += [clean(text), "-" * min(len(clean(text)), self.width)]
+
+    def __str__(self) -> str:
+        return "\n".join(self.lines).rstrip()
+
+
+@singledispatch
+def tell(noun: object, page: Page) -> None:
+    """Write a noun on a page; the nouns a user states are told as their facts."""
+    _facts(facts(noun), page)
+
+
+def _facts(told: Facts, page: Page) -> None:
+    page.head(told.title)
+    for row in told.rows:
+        tail = [BASIS[row.basis]] if row.basis and row.value != NOT_KNOWN else []
+        tail += [row.note] if row.note else []
+        page.pair(row.label, row.value + (f" ({'; '.join(tail)})" if tail else ""))
+    if told.note:
+        page.say(told.note, 2)
+
+
+@tell.register
+def _(source: Source, page: Page) -> None:
+    page.say(source, 2)
+    if source.note:
+        page.say(source.note, 2)
+
+
+@tell.register
+def _(worked: Worked, page: Page) -> None:
+    page.pair(worked.name, shown(worked.value, worked.unit))
+    _how(worked, page)
+
+
+def _how(worked: Worked, page: Page, indent: int = 4) -> None:
+    """Write formula, numbers, and what was assumed: in short, the inputs are in the numbers."""
+    page.say(" = ".join(part for part in formula_words(worked) if part), indent, hang=indent + 2)
+    if worked.note:
+        page.say(worked.note, indent)
+    if worked.assumed:
+        page.say(f"assumed: {'; '.join(worked.assumed)}", indent)
+
+
+def _explained(worked: Worked, page: Page) -> None:
+    """Write a number that stands alone, with everything known about it."""
+    tell(worked, page)
+    for given in worked.inputs:
+        page.say(
+            f"{given.symbol} = {shown(given.value, given.unit)}: {given.means} "
+            f"({BASIS[given.basis]})",
+            6,
+            hang=8,
+        )
+    page.say(f"source: {source_words(worked.source)}", 4, hang=6)
+
+
+@tell.register
+def _(finding: Finding, page: Page) -> None:
+    words = SEVERITY[finding.severity]
+    page.say(f"{words.glyph} {words.word}  {finding.about}: {finding.detail}", 2, hang=6)
+    if finding.margin is not None and finding.severity is not Severity.UNKNOWN:
+        page.say(f"margin: {margin_words(finding.margin, finding.unit)}", 6)
+    if finding.remedy:
+        lead = "To clear it" if finding.holds else "What to do"
+        page.say(f"{lead}: {finding.remedy}", 6, hang=8)
+    page.say(
+        f"Rule: {finding.rule.says} [{source_words(finding.rule.source)}]",
+        6,
+        hang=8,
+    )
+    if finding.assumed:
+        page.say(f"Rests on assumed: {'; '.join(finding.assumed)}", 6, hang=8)
+
+
+def _all(findings: Iterable[Finding], page: Page) -> None:
+    for finding in findings:
+        tell(finding, page)
+        page.gap()
+
+
+@tell.register
+def _(figures: PackFigures, page: Page) -> None:
+    page.head("What the pack is")
+    page.pair("cells in series", figures.cells_in_series)
+    page.pair("modules", figures.modules)
+    if figures.reachable:
+        page.pair(
+            "series counts within reach",
+            ", ".join(str(n) for n in figures.reachable) + " cells (whole modules only)",
+        )
+    for line in figures.lines():
+        tell(line, page)
+    names = {
+        "resistance": figures.resistance,
+        "discharge current, for good": figures.discharge_limit,
+        "discharge current, for seconds": figures.discharge_peak,
+        "charge current": figures.charge_limit,
+    }
+    for name, known in names.items():
+        if known is None:
+            page.pair(name, NOT_KNOWN)
+
+
+@tell.register
+def _(usable: UsableWindow, page: Page) -> None:
+    page.head("How much energy you get")
+    page.pair("state of charge, top", f"{per_cent(usable.soc_top)}, after a full charge")
+    if usable.soc_changeover is not None:
+        page.pair("state of charge, changeover", f"{per_cent(usable.soc_changeover)}, typical load")
+    page.pair(
+        "state of charge, bottom",
+        f"{per_cent(usable.soc_bottom)}, under {shown(usable.load, 'W')}; "
+        f"what ends it: {usable.bottom_by}",
+    )
+    for line in usable_lines(usable):
+        tell(line, page)
+
+
+@tell.register
+def _(setting: Setting, page: Page) -> None:
+    # Alone, it does not know whether its design works: only the whole sheet says "enter".
+    tell_setting(setting, page, setting.entry)
+
+
+def tell_setting(setting: Setting, page: Page, entry: str) -> None:
+    """Write a line of the sheet with all that is known of it."""
+    page.pair(setting.name, entry)
+    at = []
+    if setting.per_cell is not None:
+        at.append(f"{per_cell(setting.per_cell)} a cell")
+    if setting.soc_rest is not None:
+        at.append(f"{per_cent(setting.soc_rest)} charged if at rest")
+    if setting.soc_loaded is not None:
+        at.append(f"{per_cent(setting.soc_loaded)} charged if under load")
+    for text in (
+        "; ".join(at),
+        setting.why,
+        f"the device offers: {setting.offers}" if setting.offers else "",
+        f"lost: {setting.lost}" if setting.lost else "",
+        f"where: {setting.where}" if setting.where else "",
+    ):
+        if text:
+            page.say(text, 4, hang=6)
+    if setting.worked is not None:
+        _how(setting.worked, page)
+
+
+@tell.register
+def _(device: DeviceSettings, page: Page) -> None:
+    device_head(device, page)
+    page.say("Part of a settings sheet: enter it only if the design works.", 2)
+    for line in device.lines:
+        tell(line, page)
+
+
+def device_head(device: DeviceSettings, page: Page) -> None:
+    """Write the name of a device."""
+    page.gap()
+    page.say(f"[ {device.device} ]")
+    if not device.lines:
+        page.say("nothing to set", 2)
+
+
+@tell.register
+def _(sheet: SettingsSheet, page: Page) -> None:
+    sheet_head(sheet, page)
+    for device in sheet.devices:
+        device_head(device, page)
+        for line in device.lines:
+            tell_setting(line, page, entry_words(line, withheld=sheet.withheld))
+
+
+def sheet_head(sheet: SettingsSheet, page: Page) -> None:
+    """Write what to do with a sheet: enter it, or by no means."""
+    if sheet.withheld:
+        page.head("What it would come to on each device")
+        page.say(f"{SEVERITY[Severity.STOP].glyph} {WITHHELD}", 2, hang=4)
+    else:
+        page.head("What to enter on each device")
+        page.say("Enter it, leave the menu, read it back, take a picture.", 2)
+
+
+@tell.register
+def _(band: FaultBand, page: Page) -> None:
+    page.pair(band.place, f"{_number(band.low)} (least) to {_number(band.high)} (most)")
+    for number in (band.low, band.high):
+        if number is not None:
+            _how(number, page)
+
+
+def _number(worked: Worked | None) -> str:
+    return NOT_KNOWN if worked is None else shown(worked.value, worked.unit)
+
+
+@tell.register
+def _(fuse: FuseChoice, page: Page) -> None:
+    size = "no size can be named" if fuse.size is None else f"{shown(fuse.size, 'A')}"
+    family = "" if fuse.family is None else f", {fuse.family.name}"
+    page.pair(fuse.place, f"{count_of(fuse.count, 'fuse')}, {size}{family}")
+    page.say(
+        f"rating between {_number(fuse.lower)} and {_number(fuse.upper)}; DC voltage "
+        f"{_number(fuse.voltage)} or more; must interrupt {_number(fuse.interrupting)}",
+        4,
+        hang=6,
+    )
+    page.say(fuse.reason, 4, hang=6)
+    if fuse.change:
+        page.say(f"to make one fit: {fuse.change}", 4, hang=6)
+    for number in (fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting):
+        if number is not None:
+            page.say(f"{number.name}: {_number(number)}", 4)
+            _how(number, page, 6)
+
+
+@tell.register
+def _(schedule: ProtectionSchedule, page: Page) -> None:
+    page.head("What protects it")
+    page.say("Fuses", 2)
+    for fuse in schedule.fuses:
+        tell(fuse, page)
+    page.gap()
+    page.say("Current into a dead short", 2)
+    for band in schedule.faults:
+        tell(band, page)
+
+
+@tell.register
+def _(sharing: Sharing, page: Page) -> None:
+    page.head("How the strings share the current")
+    page.say(f"{count_of(sharing.strings, 'string')}; worst string by {sharing.method}", 2)
+    for line in sharing_lines(sharing):
+        tell(line, page)
+
+
+@tell.register
+def _(build: Build, page: Page) -> None:
+    page.say(build.title)
+    if build.note:
+        page.say(build.note, 2)
+    for part in build_parts(build):
+        tell(part, page)
