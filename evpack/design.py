@@ -79,12 +79,13 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
     shared = sharing(ground)
     schedule, found = protection(ground, shared, catalogue or fuse_catalogue(build.site.rules))
     findings += found
+    held = any(f.holds for f in findings)
     return Design(
         build=build,
         figures=figures,
-        settings=attrs.evolve(settings, withheld=any(f.holds for f in findings)),
+        settings=attrs.evolve(settings, withheld=held),
         usable=usable,
         sharing=shared,
-        protection=schedule,
+        protection=attrs.evolve(schedule, withheld=held),
         findings=tuple(findings),
     )

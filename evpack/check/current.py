@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, POWER, TEMPERATURE, VOLTAGE, Quantity
 from evpack.base.wording import say
@@ -366,10 +368,11 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
 
     limit = None if figures.discharge_limit is None else figures.discharge_limit.quantity
     peak = None if figures.discharge_peak is None else figures.discharge_peak.quantity
+    most = None if limit is None or lowest is None else demand.load_for(limit.m * lowest)
     load_remedy = (
-        f"Keep the load under {say(limit.m * lowest, 'W')} at the DC side, or add strings."
-        if limit is not None and lowest is not None
-        else ""
+        ""
+        if most is None
+        else f"Keep the AC load under {say(math.floor(most), 'W')}, or add strings."
     )
     found = [
         at_most(

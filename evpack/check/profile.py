@@ -63,13 +63,24 @@ def compensated(profile: LeadAcidProfile, celsius: float, *, equalising: bool = 
     return float(warm.m) + abs(float(profile.compensation.m)) * colder
 
 
+def high_warning(ground: Groundwork) -> float:
+    """Return where the cell monitoring warns of a full cell [V], as the settings sheet sets it.
+
+    A module with tighter limits of its own is cut, and so warned of, earlier.
+    """
+    targets, module = ground.targets, ground.build.pack.module
+    margin = module.chemistry.limits.highest.m - targets.cut_high.m
+    cut = min(targets.cut_high.m, module.highest.m - margin)
+    return float(min(targets.warn_high.m, cut - targets.ladder_gap.m))
+
+
 def _error(ground: Groundwork, charger: Charger) -> float:
     stated = charger.accuracy
     return float((ground.build.policy.charger_accuracy if stated is None else stated).m)
 
 
 def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> list[Finding]:
-    n, module = ground.source.cells, ground.build.pack.module
+    n = ground.source.cells
     about = f"{charger.name}, profile '{profile.name}'"
     remedy = (
         "Use a charger whose voltages can be set."
@@ -84,7 +95,7 @@ def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> 
 
     # The mean cell must leave room for the highest cell and for the charger's error, and the
     # charger must stop before the cell monitoring has to.
-    warned = min(float(ground.targets.warn_high.m), float(module.highest.m))
+    warned = high_warning(ground)
     highest = VOLTAGE.of((warned - ground.spread().value) / (1 + _error(ground, charger)))
     what_highest = (
         "the high warning of the cell monitoring, less the cell spread and the charger's error"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from evpack.base.basis import Basis
 from evpack.base.units import CURRENT
 from evpack.base.worked import Input, Worked, count, from_worked
 from evpack.check.usable import bottom_of_windows
@@ -27,7 +28,7 @@ def sharing(ground: Groundwork) -> Sharing | None:
         formula="{P} / {V_low}",
         inputs=(
             from_worked("P", rated),
-            Input("V_low", "bottom of the window", lowest, "V", rated.inputs[0].basis),
+            Input("V_low", "bottom of the window", lowest, "V", _basis_of(ground, lowest)),
         ),
         source="nec-706",
     )
@@ -69,3 +70,10 @@ def sharing(ground: Groundwork) -> Sharing | None:
         one_out=one_out,
         method="a simple bound: even share times an assumed imbalance",
     )
+
+
+def _basis_of(ground: Groundwork, lowest: float) -> Basis:
+    """Return how the lowest bottom of all windows is known."""
+    inverters = ground.build.inverters
+    lows = {float(i.window_low.m): i.basis for i in inverters if i.window_low is not None}
+    return lows[lowest].of("window_low")

@@ -10,6 +10,7 @@ from evpack.base.units import SHARE, VOLTAGE
 from evpack.base.wording import say
 from evpack.describe.inverter import Inverter
 from evpack.kernels.load_line import terminal_voltage
+from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Thresholds
 
@@ -176,8 +177,9 @@ def _high_side(
             otherwise=Severity.CAUTION,
             value_name="the voltage at which the cell monitoring opens, every cell alike",
             limit_name=what_survives,
-            remedy=f"Set the high cut of the cell monitoring to {say(_per_cell(survives, n), 'V')} "
-            "a cell or less, or find a higher survival voltage in the manual."
+            remedy="Set the high cut of the cell monitoring to "
+            f"{say(down_to_step(_per_cell(survives, n), 0.0, 0.01), 'V')} a cell or less, or find "
+            "a higher survival voltage in the manual."
             if survives is not None and _per_cell(survives, n) > targets.charge.m
             else f"Fewer cells in series. {hint}",
         ),
@@ -296,7 +298,8 @@ def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> 
     error = float((ground.build.policy.meter_accuracy if stated is None else stated).m)
     reached = None
     if thresholds.charge is not None:
-        reached = VOLTAGE.of(thresholds.charge * (1 - 2 * error))
+        surely = min(1 - 2 * error, (1 - _charger_error(ground)) * (1 - error))
+        reached = VOLTAGE.of(thresholds.charge * surely)
     return [
         at_least(
             RESTART,
@@ -322,6 +325,13 @@ def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> 
             "starts, or find a lower restart setting.",
         ),
     ]
+
+
+def _charger_error(ground: Groundwork) -> float:
+    """Return the largest voltage error of all chargers: stated, else assumed."""
+    assumed = ground.build.policy.charger_accuracy
+    stated = [c.accuracy for c in ground.build.all_chargers]
+    return max(float((assumed if error is None else error).m) for error in stated)
 
 
 def _restart_early(

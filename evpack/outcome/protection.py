@@ -56,9 +56,13 @@ class FuseChoice:
 
 @attrs.frozen(kw_only=True)
 class ProtectionSchedule:
-    """Every fuse and fault level of the pack."""
+    """Every fuse and fault level of the pack.
+
+    `withheld` says that the design is held up: nothing is to be bought by it.
+    """
 
     faults: tuple[FaultBand, ...]
     fuses: tuple[FuseChoice, ...]
+    withheld: bool = False
 
     __repr__ = brief

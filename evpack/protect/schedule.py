@@ -6,6 +6,10 @@ bars follow in this room.
 
 from __future__ import annotations
 
+import math
+
+import attrs
+
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, VOLTAGE, Quantity
@@ -79,7 +83,8 @@ def protection(
     fuses += [
         _main_fuse(ground, inverter, catalogue, by_place) for inverter in ground.build.inverters
     ]
-    schedule = ProtectionSchedule(faults=faults, fuses=tuple(fuses))
+    named = (attrs.evolve(f, change=f.change.replace("SECTION", _section(f))) for f in fuses)
+    schedule = ProtectionSchedule(faults=faults, fuses=tuple(named))
     return schedule, _findings(ground, sharing, schedule, by_place)
 
 
@@ -359,7 +364,7 @@ def _fits(choice: FuseChoice) -> Finding:
         Severity.UNKNOWN if missing else Severity.STOP,
         about=choice.place,
         detail=choice.reason,
-        remedy=choice.change.replace("SECTION", _section(choice)),
+        remedy=choice.change,
         assumed=tuple(dict.fromkeys(assumed)),
     )
 
@@ -402,7 +407,7 @@ def _parallel_runs(ground: Groundwork) -> list[Finding]:
                 about=run.name,
                 detail=f"{run.parallel} × {run.conductor.size} under one fuse."
                 + ("" if small else " They must be alike in length, size and ends."),
-                remedy="Use one thicker conductor, or conductors of 1/0 AWG (50 mm2 class) and up, "
+                remedy="Use one thicker conductor, or conductors of 1/0 AWG or 70 mm2 and up, "
                 "alike in length, size and ends."
                 if small
                 else "",
@@ -414,7 +419,7 @@ def _parallel_runs(ground: Groundwork) -> list[Finding]:
 def _clears(
     ground: Groundwork, schedule: ProtectionSchedule, faults: dict[str, FaultBand]
 ) -> list[Finding]:
-    times = ground.build.policy.clearing.m
+    times = max(float(ground.build.policy.clearing.m), _SLOW)  # whatever the policy says
     far = faults["inverter's terminals, all strings"].low
     mains = None if far is None else far.quantity
     places = [
@@ -454,11 +459,10 @@ def _one_out(ground: Groundwork, sharing: Sharing, fuse: FuseChoice) -> list[Fin
             ground, "least string fuse, one string out", from_worked("I", sharing.one_out)
         )
         carried = fuse.size * sharing.one_out.value / factors.value
-        watts = (
-            ""
-            if rated is None
-            else say(rated.value * min(1.0, carried / sharing.one_out.value), "W")
-        )
+        most = None
+        if rated is not None:
+            most = ground.demand.load_for(rated.value * min(1.0, carried / sharing.one_out.value))
+        watts = "what the fuses carry" if most is None else say(math.floor(most), "W")
         found.append(
             at_most(
                 ONE_OUT,
@@ -468,7 +472,7 @@ def _one_out(ground: Groundwork, sharing: Sharing, fuse: FuseChoice) -> list[Fin
                 otherwise=Severity.CAUTION,
                 value_name="the current of a string with one string out, at full output",
                 limit_name="what its fuse carries for good",
-                remedy=f"With one string out keep the load under {watts} at the DC side, and fit "
+                remedy=f"With one string out keep the AC load under {watts}, and fit "
                 "an alarm that tells when a string is out.",
             )
         )

@@ -27,6 +27,7 @@ from evpack.setpoint.basics import (
     voltage_line,
     wanted_charge_voltage,
 )
+from evpack.setpoint.cells import cell_thresholds
 from evpack.setpoint.charge_current import absorption_end, current_lines
 from evpack.setpoint.charge_hold import compensation_line, equalise_line, float_line
 
@@ -127,10 +128,16 @@ def _left_on(
     return ChargeOutcome(
         settings=DeviceSettings(device=charger.name, lines=(*fixed, *currents)),
         findings=tuple(found),
-        voltage=absorption,
+        # A profile that the pack does not stand settles nothing: no energy is counted with it.
+        voltage=absorption if _stands(ground, absorption * (1 + error)) else None,
         voltage_most=most * (1 + error),
         error=error,
     )
+
+
+def _stands(ground: Groundwork, volts: float) -> bool:
+    """Return whether the highest cell stays under its high warning at a pack voltage [V]."""
+    return volts / ground.n + ground.spread().value <= cell_thresholds(ground)["warn_high"]
 
 
 _CHARGE_WHY = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, unknown
+from evpack.base.finding import Finding, Rule, Severity, at_least, unknown
 from evpack.base.units import CURRENT
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, count, from_worked, known
@@ -19,6 +19,13 @@ CURRENT_KNOWN = Rule(
     key="charge-current.known",
     says="Where a charger gives more than its part, what its current can be set to must be known.",
     source="equipment-manual",
+)
+
+CURRENT_SETTABLE = Rule(
+    key="charge-current.settable",
+    says="A charger whose current can be set must be able to be set as low as its part.",
+    source="equipment-manual",
+    kind=CURRENT,
 )
 
 
@@ -44,7 +51,7 @@ def _warm(charger: Charger, allowed: Worked | None) -> tuple[Setting, list[Findi
         ), []
     own = float(charger.current.m)
     if isinstance(reach, CurrentRange):
-        return _set_current(charger, reach, allowed), []
+        return _set_current(charger, reach, allowed)
     if reach is None and own > allowed.value:
         return ask_for(name, "which current limits can be entered", charger.where), [
             unknown(
@@ -74,10 +81,23 @@ def _warm(charger: Charger, allowed: Worked | None) -> tuple[Setting, list[Findi
     ), []
 
 
-def _set_current(charger: Charger, reach: CurrentRange, allowed: Worked) -> Setting:
+def _set_current(
+    charger: Charger, reach: CurrentRange, allowed: Worked
+) -> tuple[Setting, list[Finding]]:
     name = "charge current limit"
-    if allowed.value < reach.low.m:
-        return Setting(
+    settable = at_least(
+        CURRENT_SETTABLE,
+        allowed.quantity,
+        reach.low,
+        about=charger.name,
+        otherwise=Severity.STOP,
+        value_name="its part of what the pack takes",
+        limit_name="the lowest current that can be entered",
+        remedy="Leave this charger out of the build, use one that can be set lower, or add "
+        "strings.",
+    )
+    if settable.holds:
+        line = Setting(
             name=name,
             act=Act.CANNOT,
             entry="do not connect",
@@ -86,10 +106,11 @@ def _set_current(charger: Charger, reach: CurrentRange, allowed: Worked) -> Sett
             offers=offered(reach),
             where=charger.where,
         )
+        return line, [settable]
     first, step = steps(reach, charger.basis.of("current_setting"))
     most = known("most", "the device's highest entry", reach.high, step.basis)
     value = down_to_step(min(allowed.value, reach.high.m), first.value, step.value)
-    return Setting(
+    line = Setting(
         name=name,
         act=Act.ENTER,
         entry=entered(value, "A"),
@@ -106,6 +127,7 @@ def _set_current(charger: Charger, reach: CurrentRange, allowed: Worked) -> Sett
         offers=offered(reach),
         where=charger.where,
     )
+    return line, [settable]
 
 
 _NO_COLD_LIMIT = 15.0  # °C, from which on the cold sets no limit: the first of `cold.STEPS`

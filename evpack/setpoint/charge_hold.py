@@ -5,11 +5,12 @@ All three are made for lead-acid batteries; on lithium cells the right entry is 
 
 from __future__ import annotations
 
+from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
-from evpack.base.worked import Worked, known
+from evpack.base.worked import Input, Worked, known
 from evpack.describe.charger import Charger
 from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
@@ -101,9 +102,19 @@ def float_line(
         name=name,
         value=value,
         kind=VOLTAGE,
-        formula="read: {n} · {V_float} / (1 + {ε}), not above the charge voltage, on the "
-        "device's grid {from} + k · {step}",
-        inputs=(ground.cells(), most, error, first, step),
+        formula="max(down(min({n} · {V_float} / (1 + {ε}), {V_charge}, {most}), {from}, {step}), "
+        "{from})",
+        inputs=(
+            ground.cells(),
+            most,
+            error,
+            Input(
+                "V_charge", "what the pack needs at the end of charge", bound, "V", Basis.COMPUTED
+            ),
+            known("most", "the device's highest entry", reach.high, step.basis),
+            first,
+            step,
+        ),
         source="common-practice",
     )
     found = at_most(
@@ -120,8 +131,8 @@ def float_line(
         ground,
         name,
         worked,
-        why="Float cannot be turned off on this device; this entry holds the pack as low as it "
-        "can be set without harm.",
+        why="Float cannot be turned off on this device. This is the highest that does little "
+        "harm; a lower entry is gentler still.",
         offers=offered(reach),
         act=Act.ENTER if not found.holds else Act.CANNOT,
         where=charger.where,
@@ -186,7 +197,11 @@ def _turn_off(
 ) -> tuple[Setting, Finding]:
     if can:
         line = Setting(
-            name=name, act=Act.TURN_OFF, entry="off", why=f"{why} {harm}", where=charger.where
+            name=name,
+            act=Act.TURN_OFF,
+            entry="off",
+            why=f"{why} {harm}".strip(),
+            where=charger.where,
         )
         return line, state(
             rule,
@@ -198,7 +213,7 @@ def _turn_off(
         return ask_for(name, f"whether {name} can be turned off", charger.where), unknown(
             rule,
             about=charger.name,
-            detail=f"Nobody said whether {name} can be turned off. {harm}",
+            detail=f"Nobody said whether {name} can be turned off. {harm}".strip(),
             remedy=f"Find out in its manual and say {field} in the build sheet.",
         )
     line = Setting(name=name, act=Act.CANNOT, entry="cannot be turned off", why=harm)
@@ -206,6 +221,6 @@ def _turn_off(
         rule,
         Severity.STOP,
         about=charger.name,
-        detail=f"{name.capitalize()} cannot be turned off. {harm}",
+        detail=f"{name.capitalize()} cannot be turned off. {harm}".strip(),
         remedy=f"Use a charger whose {name} can be turned off.",
     )

@@ -13,8 +13,8 @@ from evpack.describe.inverter import Inverter
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, voltage_line
+from evpack.setpoint.cells import cell_thresholds
 from evpack.setpoint.changeover import changeover_and_return
-from evpack.setpoint.ladder import cell_thresholds
 
 CUT_OFF = Rule(
     key="discharge.cut-off",

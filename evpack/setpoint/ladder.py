@@ -9,11 +9,12 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least
 from evpack.base.units import CHARGE, SHARE, VOLTAGE
 from evpack.base.wording import say
-from evpack.base.worked import Input, Worked, count, from_worked, known
+from evpack.base.worked import Input, Worked, count, from_worked
 from evpack.kernels.rounding import up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting, Thresholds
 from evpack.setpoint.basics import voltage_line
+from evpack.setpoint.cells import THRESHOLDS, cell_thresholds, threshold_inputs
 from evpack.setpoint.charge_current import end_current
 
 STEP = Rule(
@@ -31,37 +32,26 @@ INSIDE = Rule(
 )
 
 
-def cell_thresholds(ground: Groundwork) -> dict[str, float]:
-    """Return the thresholds of the cell monitoring for one cell [V], inside the module's limits.
-
-    A module with tighter limits of its own keeps the distance that the chemistry's cuts keep from
-    the chemistry's limits: the monitoring has errors too.
-    """
-    targets, module = ground.targets, ground.build.pack.module
-    limits, gap = module.chemistry.limits, targets.ladder_gap.m
-    cut_high = min(targets.cut_high.m, module.highest.m - (limits.highest.m - targets.cut_high.m))
-    cut_low = max(targets.cut_low.m, module.least.m + min(targets.cut_low.m - limits.least.m, gap))
-    return {
-        "cut_high": cut_high,
-        "warn_high": min(targets.warn_high.m, cut_high - gap),
-        "warn_low": max(targets.warn_low.m, cut_low + gap),
-        "cut_low": cut_low,
-    }
-
-
 _NOISE = 1e-9  # V; 4.12 − 4.09 is not stored as 0.03
 
 
-def ladder(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
-    """Return whether every step of the ladder is wide enough, top to bottom."""
+def ladder(
+    ground: Groundwork, thresholds: Thresholds, set_most: float | None
+) -> tuple[Finding, ...]:
+    """Return whether every step of the ladder is wide enough, top to bottom.
+
+    Parameters
+    ----------
+    set_most : float or None
+        The most that a charger which is set may give, its error included [V]. A lead-acid profile
+        that stays on is judged by itself: there is no target to lower.
+    """
     cell, n = cell_thresholds(ground), ground.n
     gap = ground.targets.ladder_gap
     found = []
     rungs: list[tuple[str, float, str, float, str]] = []
-    # A profile that stays on is judged by itself: there is no target to lower.
-    fixed = any(charger.left_on is not None for charger in ground.build.all_chargers)
-    if thresholds.charge_most is not None and not fixed:
-        top = thresholds.charge_most / n + ground.spread().value
+    if set_most is not None:
+        top = set_most / n + ground.spread().value
         rungs.append(
             (
                 "the high warning of the cell monitoring",
@@ -127,8 +117,7 @@ _COLD_MARGIN = 5.0
 def monitoring_settings(ground: Groundwork) -> DeviceSettings:
     """Return what to set on the cell monitoring, for one cell."""
     cell = cell_thresholds(ground)
-    chemistry = ground.build.pack.module.chemistry
-    limits = chemistry.limits
+    limits = ground.build.pack.module.chemistry.limits
     told = {
         "cut_high": (
             "high cell voltage, cut",
@@ -151,22 +140,8 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
                 name=name,
                 value=cell[key],
                 kind=VOLTAGE,
-                formula="read: {V_chem} of the chemistry, kept inside the module's own limits and "
-                "a step of {gap} from the next threshold",
-                inputs=(
-                    known(
-                        "V_chem",
-                        f"threshold of the chemistry: {name}",
-                        getattr(ground.targets, key),
-                        chemistry.basis.of(key),
-                    ),
-                    known(
-                        "gap",
-                        "least step between thresholds",
-                        ground.targets.ladder_gap,
-                        chemistry.basis.of("ladder_gap"),
-                    ),
-                ),
+                formula=THRESHOLDS[key],
+                inputs=threshold_inputs(ground, key, name),
                 source="cell-limits",
             ),
             per_cell=cell[key],

@@ -43,7 +43,12 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         changeover=changeover,
         back=back,
     )
-    findings += ladder(ground, thresholds)
+    set_most = [
+        outcome.voltage_most
+        for charger, outcome in zip(build.all_chargers, charges, strict=True)
+        if charger.left_on is None and outcome.voltage_most is not None
+    ]
+    findings += ladder(ground, thresholds, max(set_most, default=None))
     shunt = shunt_settings(ground, thresholds)
     devices = (
         *(o.settings for o in discharges),

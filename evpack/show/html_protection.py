@@ -7,7 +7,7 @@ from evpack.describe.fuses import FuseFamily
 from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
 from evpack.show.clean import escaped, prose
 from evpack.show.html_tables import cell, folded, how, row, summary_of, table, value_of
-from evpack.show.words import count_of, shown, told
+from evpack.show.words import NOT_TO_BUY, count_of, shown, told
 
 _HEADS = (
     "place",
@@ -99,6 +99,8 @@ def fault_table(faults: tuple[FaultBand, ...]) -> str:
 def protection_tables(schedule: ProtectionSchedule) -> str:
     """Return the whole schedule."""
     parts = []
+    if schedule.withheld and schedule.fuses:
+        parts.append(f'<p class="evp-banner evp-stop"><b>✕ {prose(NOT_TO_BUY)}</b></p>')
     if schedule.fuses:
         parts.append(fuse_table(schedule.fuses))
         count = sum(fuse.count for fuse in schedule.fuses)

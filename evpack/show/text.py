@@ -27,6 +27,7 @@ from evpack.show.gather import (
 )
 from evpack.show.text_nouns import Page, device_head, sheet_head, tell
 from evpack.show.words import (
+    NOT_TO_BUY,
     SEVERITY,
     VERDICT,
     cautions,
@@ -312,6 +313,8 @@ def _row(page: Page, columns: tuple[int, int], cells: tuple[str, str, str, str, 
 
 def _fuses(schedule: ProtectionSchedule, sharing: Sharing | None, page: Page) -> None:
     page.head("What protects it")
+    if schedule.withheld:
+        page.say(f"{SEVERITY[Severity.STOP].glyph} {NOT_TO_BUY}", 2, hang=4)
     for fuse in schedule.fuses:
         page.say(f"{fuse.place}: {_choice(fuse)}", 2, hang=4)
         change = f" To make one fit: {fuse.change}" if fuse.change else ""

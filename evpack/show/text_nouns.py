@@ -28,6 +28,7 @@ from evpack.show.gather import (
 from evpack.show.words import (
     BASIS,
     NOT_KNOWN,
+    NOT_TO_BUY,
     SEVERITY,
     WITHHELD,
     count_of,
@@ -294,6 +295,8 @@ def _(fuse: FuseChoice, page: Page) -> None:
 @tell.register
 def _(schedule: ProtectionSchedule, page: Page) -> None:
     page.head("What protects it")
+    if schedule.withheld:
+        page.say(f"{SEVERITY[Severity.STOP].glyph} {NOT_TO_BUY}", 2, hang=4)
     page.say("Fuses", 2)
     for fuse in schedule.fuses:
         tell(fuse, page)

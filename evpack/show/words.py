@@ -81,6 +81,10 @@ ACT = {
 }
 
 # Said wherever settings stand that nobody may enter.
+NOT_TO_BUY = (
+    "Do not buy or build by these: the design does not work yet, or is not settled. They only show "
+    "how far it came."
+)
 WITHHELD = (
     "Do not enter these: the design does not work yet, or is not settled. The numbers only show "
     "how far it came."

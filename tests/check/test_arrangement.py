@@ -12,8 +12,10 @@ from strategies import (
     good_module,
     good_monitoring,
     good_pack,
+    good_site,
     with_module,
     with_pack,
+    with_policy,
 )
 
 from evpack.base.basis import ALL_ASSUMED
@@ -50,9 +52,90 @@ def test_a_resistance_from_a_pulse_is_one(method: str) -> None:
 
 
 @pytest.mark.parametrize("method", ["1 kHz meter", "not stated"])
-def test_a_resistance_from_anything_else_is_doubted(method: str) -> None:
+def test_a_resistance_from_anything_else_is_no_resistance(method: str) -> None:
     found = finding(with_module(resistance_method=method), "arrangement.resistance-method")
+    assert found.severity is Severity.UNKNOWN
     assert method in found.detail
+
+
+def rules(build: Build) -> set[str]:
+    return {f.rule.key for f in arrangement(build)}
+
+
+@pytest.mark.parametrize(
+    ("resistance", "capacity", "product", "believed"),
+    # A module of 7 cell groups: R / 7 · Q, believed from 8 to 500 mΩ·Ah.
+    [
+        ("10 mOhm", "60 Ah", "", True),  # 85.7
+        ("0.94 mOhm", "60 Ah", "", True),  # 8.06
+        ("0.93 mOhm", "60 Ah", "7.97", False),
+        ("58.3 mOhm", "60 Ah", "", True),  # 499.7
+        ("58.4 mOhm", "60 Ah", "501", False),
+        ("10 Ohm", "60 Ah", "8.57e+04", False),  # Ω for mΩ
+        ("10 mOhm", "60 mAh", "0.0857", False),  # mAh for Ah
+    ],
+)
+def test_resistance_times_capacity_tells_a_slip(
+    resistance: str, capacity: str, product: str, *, believed: bool
+) -> None:
+    build = with_module(resistance=resistance, capacity=capacity)
+    if believed:
+        assert "arrangement.plausible" not in rules(build)
+    else:
+        found = finding(build, "arrangement.plausible")
+        assert found.severity is Severity.CAUTION
+        assert f"give {product} mΩ·Ah for a cell group; 8 to 500 is" in found.detail
+
+
+def test_an_unknown_resistance_has_no_product() -> None:
+    assert "arrangement.plausible" not in rules(with_module(resistance=None))
+
+
+@pytest.mark.parametrize(
+    ("basis", "told"),
+    [
+        ({"default": "datasheet", "capacity": "measured"}, "Not measured: resistance."),
+        ({"default": "datasheet", "resistance": "measured"}, "Not measured: capacity."),
+        ("chosen", "Not measured: capacity and resistance."),
+    ],
+)
+def test_a_data_sheet_is_no_measurement(basis: object, told: str) -> None:
+    found = finding(with_module(basis=basis), "arrangement.measured")
+    assert (found.severity, found.detail) == (Severity.CAUTION, told)
+
+
+def test_what_is_unknown_or_only_assumed_is_told_elsewhere() -> None:
+    for build in (with_module(basis="assumed"), with_module(resistance=None)):
+        assert finding(build, "arrangement.measured").severity is Severity.OK
+
+
+@pytest.mark.parametrize(
+    ("spread", "severity"),
+    [
+        (None, Severity.CAUTION),
+        ("50 mV", Severity.OK),
+        ("50.1 mV", Severity.CAUTION),
+        ("150 mV", Severity.CAUTION),
+        ("150.1 mV", Severity.STOP),
+    ],
+)
+def test_cells_that_lie_apart_when_full(spread: str | None, severity: Severity) -> None:
+    assert finding(with_pack(spread_full=spread), "arrangement.spread").severity is severity
+
+
+def test_a_loosened_guard_is_named_with_what_it_is_set_to() -> None:
+    found = finding(with_policy(ripple="100 %", charge_rate="40 %"), "arrangement.guards")
+    assert found.severity is Severity.CAUTION
+    assert "charge current, of capacity an hour: 40 %" in found.detail
+    assert "RMS of the inverter's DC current against its mean: 100 %" in found.detail
+
+
+def test_a_tightened_guard_needs_no_word() -> None:
+    # Up or down is safer, guard by guard; a reserve or a target is a choice and no guard.
+    build = with_policy(
+        ripple="120 %", charge_rate="20 %", fuse_ambient="70 %", reserve="0 %", charge_target="4 V"
+    )
+    assert finding(build, "arrangement.guards").severity is Severity.OK
 
 
 def test_what_is_only_assumed_is_named_device_by_device() -> None:
@@ -62,17 +145,25 @@ def test_what_is_only_assumed_is_named_device_by_device() -> None:
                 basis={"default": "measured", "capacity": "assumed"},
                 chemistry=attrs.evolve(OXIDE, basis=ALL_ASSUMED),
                 cell_highest="4.15 V",
-            )
+            ),
+            monitoring=good_monitoring(basis={"default": "datasheet", "every_cell": "assumed"}),
         ),
-        inverters=(good_inverter(basis={"default": "datasheet", "restart": "assumed"}),),
-        chargers=(good_charger(basis={"default": "datasheet", "current": "assumed"}),),
+        inverters=(
+            good_inverter(basis={"default": "datasheet", "restart": "assumed", "idle": "assumed"}),
+        ),
+        chargers=(
+            good_charger(
+                basis={"default": "datasheet", "current": "assumed", "accuracy": "assumed"}
+            ),
+        ),
     )
     told = {f.about: f.assumed for f in arrangement(build) if f.rule.key == "arrangement.assumed"}
     assert told == {
         "module": ("capacity",),
         "oxide cell": ("least voltage of a cell",),
-        "inverter": ("restart",),
-        "charger": ("current",),
+        "inverter": ("idle", "restart"),
+        "charger": ("accuracy", "current"),
+        "cell monitoring": ("every cell",),
     }
 
 
@@ -89,7 +180,33 @@ def test_a_chemistry_that_may_be_charged_to_a_voltage_passes() -> None:
 
 def test_every_answer_on_the_monitoring_is_kept() -> None:
     found = monitoring(good_build())
-    assert [f.severity for f in found] == [Severity.OK] * 6
+    assert [f.severity for f in found] == [Severity.OK] * 7
+
+
+def test_a_lone_string_needs_no_watch_on_each() -> None:
+    lone = with_pack(strings=1, monitoring=good_monitoring(watches_each_string=None))
+    assert [f.severity for f in monitoring(lone)] == [Severity.OK] * 6
+
+
+@pytest.mark.parametrize(
+    ("coldest", "severity"),
+    # The limit of 0 °C and a margin of 5 K: sensors sit on the case, and a winter may be colder.
+    [
+        ("5 degC", Severity.NOTE),
+        ("4.9 degC", Severity.STOP),
+        ("-10 degC", Severity.STOP),
+        (None, Severity.UNKNOWN),
+    ],
+)
+def test_without_a_block_the_place_must_stay_clear_of_the_cold(
+    coldest: str | None, severity: Severity
+) -> None:
+    build = good_build(
+        pack=good_pack(monitoring=good_monitoring(blocks_cold_charge=False)),
+        site=good_site(coldest=coldest),
+    )
+    found = [f.severity for f in monitoring(build) if f.rule.key == "monitoring.cold-block"]
+    assert found == [severity]
 
 
 def test_a_monitoring_that_stops_only_the_charge_is_a_stop() -> None:

@@ -8,17 +8,21 @@ from strategies import (
     good_charger,
     good_inverter,
     good_load,
+    good_module,
+    good_pack,
     good_site,
     groundwork,
     with_charger,
     with_inverter,
     with_module,
+    with_pack,
 )
 
 from evpack.base.finding import Finding, Severity
 from evpack.base.fitted import NOT_FITTED
-from evpack.check.current import charge_current_set
+from evpack.check.current import charge_current_set, missing_for_currents
 from evpack.describe.build import Build
+from evpack.describe.policy import Policy
 from evpack.design import design
 from evpack.outcome.settings import SettingsSheet, Thresholds
 
@@ -37,6 +41,10 @@ def finding(build: Build, rule: str) -> Finding:
         ("current.full-output", 72.486, 150.0),  # 3290.870 W at 45.4 V
         ("current.discharge-rate", 48.544, 180.0),
         ("current.peak", 96.428, 300.0),  # 4377.826 W at 45.4 V; 3 · 120 / 1.2
+        ("current.charge-one-out", 24.0, 30.0),  # 40 / 2 · 1.2
+        ("current.full-surge", 144.311, 300.0),  # 6000 / 0.92 + 30 = 6551.739 W at 45.4 V
+        ("current.discharge-cold", 16.0, -20.0),
+        ("current.discharge-hot", 30.0, 60.0),
         ("current.output", 3000.0, 2000.0),
         ("current.output-peak", 6000.0, 4000.0),
     ],
@@ -70,9 +78,87 @@ def test_a_charger_that_the_sheet_does_not_know_gives_all_it_has() -> None:
     assert charge_current_set(groundwork(good_build()), empty) == 40.0
 
 
-def test_without_a_charger_no_charging_is_judged() -> None:
-    rules = {f.rule.key for f in design(good_build(chargers=())).findings}
-    assert not rules & {"current.charge", "current.charge-cold", "current.charge-hot"}
+def rules(build: Build) -> set[str]:
+    return {f.rule.key for f in design(build).findings}
+
+
+def test_without_a_charger_no_charging_is_judged_and_one_is_asked_for() -> None:
+    bare = good_build(chargers=())
+    assert not rules(bare) & {"current.charge", "current.charge-cold", "current.charge-hot"}
+    found = finding(bare, "current.no-charger")
+    assert (found.severity, found.about) == (Severity.UNKNOWN, "pack")
+
+
+@pytest.mark.parametrize("charger", ["none", good_charger(name="built in")])
+def test_a_built_in_charger_that_is_spoken_for_is_not_asked_for(charger: object) -> None:
+    assert "current.no-charger" not in rules(with_inverter(charger=charger))
+
+
+def test_a_built_in_charger_that_nobody_spoke_of_is_asked_for() -> None:
+    # Of each inverter, and whatever else charges the pack.
+    two = good_build(inverters=(good_inverter(charger=None), good_inverter(name="b")))
+    found = [f for f in design(two).findings if f.rule.key == "current.no-charger"]
+    assert [(f.severity, f.about) for f in found] == [(Severity.UNKNOWN, "inverter")]
+
+
+def test_a_generous_policy_does_not_make_fast_charging_gentle() -> None:
+    # 0.8 of 180 Ah an hour would be 144 A; half the capacity, 90 A, is the most without a word.
+    generous = good_build(policy=Policy(basis="chosen", charge_rate="80 %"))
+    assert finding(generous, "current.charge-rate").limit == 90.0
+    # 0.5 is the policy's own where it says so or less.
+    gentle = good_build(policy=Policy(basis="chosen", charge_rate="40 %"))
+    assert finding(gentle, "current.charge-rate").limit == pytest.approx(72)
+
+
+def test_of_two_strings_the_one_left_takes_all_the_charge() -> None:
+    # 0.3 · 120 Ah = 36 A are entered; the one string left takes them all, with nobody to share.
+    found = finding(with_pack(strings=2), "current.charge-one-out")
+    assert (found.value, found.limit, found.severity) == (36.0, 30.0, Severity.CAUTION)
+    assert "charge with 30 A at most" in found.remedy
+
+
+def test_of_three_strings_two_share_unevenly() -> None:
+    # 54 A are entered of 60: 54 / 2 · 1.2 = 32.4 A; 2 · 30 / 1.2 = 50 A would do.
+    big = with_charger(current="60 A", current_setting=("5 A", "60 A", "1 A"))
+    found = finding(big, "current.charge-one-out")
+    assert found.value == pytest.approx(32.4)
+    assert found.severity is Severity.CAUTION
+    assert "charge with 50 A at most" in found.remedy
+
+
+def test_a_single_string_has_none_to_lose() -> None:
+    assert "current.charge-one-out" not in rules(with_pack(strings=1))
+
+
+def test_in_the_cold_more_sag_is_to_be_expected() -> None:
+    assert "current.cold-sag" not in rules(good_build(site=good_site(coldest="5 degC")))
+    found = finding(good_build(site=good_site(coldest="4.9 degC")), "current.cold-sag")
+    assert found.severity is Severity.NOTE
+    assert "At 4.9 °C" in found.detail
+
+
+def test_what_is_missing_for_the_currents_is_named() -> None:
+    found = finding(
+        good_build(
+            pack=good_pack(module=good_module(discharge_limit=None)),
+            inverters=(good_inverter(idle=None),),
+        ),
+        "current.load",
+    )
+    assert found.remedy == (
+        "Say in the build sheet: discharge_limit under [module]; idle of inverter."
+    )
+    none = finding(good_build(inverters=()), "current.load")
+    assert none.remedy == "Say in the build sheet: an inverter."
+    assert missing_for_currents(groundwork(good_build())) == ""
+
+
+def test_a_full_surge_is_judged_beside_a_stated_peak_only() -> None:
+    assert "current.full-surge" not in rules(good_build(load=good_load(peak=None)))
+    # 3 · 50 / 1.2 = 125 A: 96.4 A of the stated peak are within it, 144.3 A of full surge are not.
+    weak = with_module(discharge_peak="50 A")
+    assert finding(weak, "current.peak").severity is Severity.OK
+    assert finding(weak, "current.full-surge").severity is Severity.CAUTION
 
 
 def test_the_peak_is_judged_where_everyday_use_ends() -> None:
@@ -93,20 +179,20 @@ def test_without_a_changeover_the_peak_is_judged_at_the_reserve() -> None:
 
 
 def test_a_peak_beyond_collapse_is_no_sag() -> None:
-    rules = {f.rule.key for f in design(with_module(resistance="2 Ohm")).findings}
-    assert "current.collapse" in rules
-    assert "current.sag" not in rules
+    collapsing = with_module(resistance="2 Ohm")
+    assert "current.collapse" in rules(collapsing)
+    assert "current.sag" not in rules(collapsing)
 
 
 def test_a_remedy_says_how_much_is_carried() -> None:
-    # 3 · 15 / 1.2 = 37.5 A at 45.4 V are 1702.5 W.
-    assert "1702 W" in finding(with_module(discharge_limit="15 A"), "current.load").remedy
+    # 3 · 15 / 1.2 = 37.5 A at 45.4 V are 1702.5 W; (1702.5 − 30) · 0.92 = 1538.7 W.
+    assert "under 1538 W," in finding(with_module(discharge_limit="15 A"), "current.load").remedy
 
 
 def test_no_peak_is_judged_against_the_output_where_none_is_stated() -> None:
-    rules = {f.rule.key for f in design(good_build(load=good_load(peak=None))).findings}
-    assert "current.output" in rules
-    assert "current.output-peak" not in rules
+    unstated = good_build(load=good_load(peak=None))
+    assert "current.output" in rules(unstated)
+    assert "current.output-peak" not in rules(unstated)
 
 
 def test_the_output_of_all_units_counts() -> None:

@@ -127,12 +127,20 @@ def test_no_resistance_is_no_path() -> None:
 
 
 def test_the_demand_of_the_good_build() -> None:
-    # 500, 2000, 4000 and 3000 W over 0.92, and 30 W.
+    # 500, 2000, 4000, 3000 and 6000 W over 0.92, and 30 W.
     asked = demand(good_build())
-    values = [asked.typical, asked.continuous, asked.peak, asked.rated]
+    values = [asked.typical, asked.continuous, asked.peak, asked.rated, asked.surge]
     assert [w.value for w in values if w is not None] == pytest.approx(
-        [573.478, 2203.913, 4377.826, 3290.870], abs=0.0005
+        [573.478, 2203.913, 4377.826, 3290.870, 6551.739], abs=0.0005
     )
+
+
+def test_what_a_dc_power_leaves_for_the_load() -> None:
+    # (2203.913 − 30) · 0.92 = 2000 W; less than the idle draw leaves nothing.
+    asked = demand(good_build())
+    assert asked.load_for(2000 / 0.92 + 30) == pytest.approx(2000)
+    assert asked.load_for(20.0) == 0.0
+    assert demand(with_inverter(idle=None)).load_for(2000.0) is None
 
 
 def test_what_is_not_stated_of_the_load_stands_in() -> None:
@@ -157,24 +165,33 @@ def test_the_least_efficient_inverter_stands_for_all() -> None:
 @pytest.mark.parametrize(
     ("build", "unknown"),
     [
-        (with_inverter(efficiency=None), {"continuous", "typical", "peak", "rated"}),
-        (with_inverter(idle=None), {"continuous", "typical", "peak", "rated"}),
-        (good_build(inverters=()), {"continuous", "typical", "peak", "rated"}),
+        (with_inverter(efficiency=None), {"continuous", "typical", "peak", "rated", "surge"}),
+        (with_inverter(idle=None), {"continuous", "typical", "peak", "rated", "surge"}),
+        (good_build(inverters=()), {"continuous", "typical", "peak", "rated", "surge"}),
         (with_inverter(continuous=None), {"rated"}),
+        (with_inverter(surge=None), {"surge"}),
         (
             good_build(load=good_load(peak=None), inverters=(good_inverter(surge=None),)),
-            {"peak"},
+            {"peak", "surge"},
         ),
         (
             good_build(inverters=(good_inverter(), good_inverter(name="b", continuous=None))),
             {"rated"},
         ),
     ],
-    ids=["efficiency", "idle", "no inverter", "output", "surge", "one output of two"],
+    ids=[
+        "efficiency",
+        "idle",
+        "no inverter",
+        "output",
+        "surge",
+        "surge for peak",
+        "one output of two",
+    ],
 )
 def test_what_is_asked_is_unknown_where_an_input_is(build: Build, unknown: set[str]) -> None:
     asked = demand(build)
-    names = ("continuous", "typical", "peak", "rated")
+    names = ("continuous", "typical", "peak", "rated", "surge")
     assert {name for name in names if getattr(asked, name) is None} == unknown
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
 from strategies import (
     good_build,
     good_charger,
@@ -10,13 +11,17 @@ from strategies import (
     good_pack,
     good_profile,
     good_site,
+    groundwork,
+    modules,
     with_charger,
 )
 
 from evpack.base.finding import Finding, Severity
-from evpack.check.profile import compensated
+from evpack.check.profile import compensated, high_warning
 from evpack.describe.build import Build
+from evpack.describe.module import Module
 from evpack.design import design
+from evpack.setpoint.cells import cell_thresholds
 
 
 def told(build: Build) -> dict[str, Finding]:
@@ -28,10 +33,10 @@ def told(build: Build) -> dict[str, Finding]:
     }
 
 
-def of_cells(n: int, **site: str | None) -> Build:
+def of_cells(n: int, equalise: str = "62 V", **site: str | None) -> Build:
     return good_build(
         pack=good_pack(module=good_module(cells_in_series=n), modules_in_series=1),
-        chargers=(good_charger(left_on=good_profile()),),
+        chargers=(good_charger(left_on=good_profile(equalise=equalise)),),
         site=good_site(**site),
     )
 
@@ -51,24 +56,40 @@ def test_every_voltage_of_the_profile_is_judged_a_cell() -> None:
 
 
 def test_the_mean_cell_leaves_room_for_the_highest_and_for_the_error() -> None:
-    # 0.5 % and 20 mV: (4.2 − 0.02) / 1.005 = 4.159204 V.
-    assert told(of_cells(14))["equalise"].limit == pytest.approx(4.159204, abs=5e-7)
-    # Not stated: 1 %.
+    # The high warning of 4.12 V, 0.5 % and 20 mV: (4.12 − 0.02) / 1.005 = 4.079602 V.
+    assert told(of_cells(14))["equalise"].limit == pytest.approx(4.079602, abs=5e-7)
+    # Not stated: 1 %: 4.10 / 1.01.
     unstated = with_charger(left_on=good_profile(), accuracy=None)
-    assert told(unstated)["equalise"].limit == pytest.approx(4.138614, abs=5e-7)
+    assert told(unstated)["equalise"].limit == pytest.approx(4.059406, abs=5e-7)
 
 
-def test_a_mean_cell_just_under_its_highest_is_a_stop_all_the_same() -> None:
-    # 58.5 / 14 = 4.179 V on average; the highest cell is then at 4.2 V or above.
-    profile = good_profile(absorption="58.5 V", equalise="56 V", compensation="0 V/K")
+def test_a_mean_cell_just_under_the_warning_is_a_stop_all_the_same() -> None:
+    # 57.2 / 14 = 4.0857 V on average, above 4.0796 V: the highest cell is then at 4.126 V.
+    profile = good_profile(absorption="57.2 V", equalise="56 V", compensation="0 V/K")
     assert told(with_charger(left_on=profile))["absorption"].severity is Severity.STOP
 
 
+def test_a_module_with_tighter_limits_is_warned_of_earlier() -> None:
+    # 4.1 V from the maker: cut at 4.1 − (4.2 − 4.18) = 4.08 V, warned of at 4.05 V;
+    # (4.05 − 0.02) / 1.005 = 4.009950 V.
+    build = good_build(
+        pack=good_pack(module=good_module(cell_highest="4.1 V")),
+        chargers=(good_charger(left_on=good_profile()),),
+    )
+    assert told(build)["equalise"].limit == pytest.approx(4.009950, abs=5e-7)
+
+
+@given(module=modules())
+def test_the_warning_is_the_one_that_the_settings_sheet_sets(module: Module) -> None:
+    ground = groundwork(good_build(pack=good_pack(module=module)))
+    assert high_warning(ground) == cell_thresholds(ground)["warn_high"]
+
+
 def test_equalising_in_the_cold_is_judged_although_absorption_would_pass() -> None:
-    # 15 cells at 0 °C: (57.6 + 3) / 15 = 4.04 V would do; (62 + 3) / 15 = 4.333 V would not.
-    found = told(of_cells(15, coldest="0 degC"))
+    # 15 cells at 0 °C: (57.6 + 3) / 15 = 4.04 V would do; (61 + 3) / 15 = 4.267 V would not.
+    found = told(of_cells(15, equalise="61 V", coldest="0 degC"))
     assert found["absorption"].severity is Severity.OK
-    assert found["equalise"].severity is Severity.OK  # 62 / 15 = 4.133 V
+    assert found["equalise"].severity is Severity.OK  # 61 / 15 = 4.067 V, of 4.0796 V
     assert found["at 0 °C"].severity is Severity.OK
     assert found["equalise at 0 °C"].severity is Severity.STOP
 

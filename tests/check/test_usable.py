@@ -183,8 +183,11 @@ def test_a_pack_may_run_empty_before_the_cut_off() -> None:
 
 
 def test_the_window_may_end_above_the_cut_off() -> None:
-    found = window(with_inverter(window_low="48 V"))
+    # 48 V is more than the cut-off can be set to: 45.4 V is entered, and it stops at 48 V.
+    found = window(with_inverter(window_low="48 V", cut_off=("40 V", "47 V", "0.1 V")))
     assert found.bottom_by == "inverter window"
+    # Where it can be entered, it is.
+    assert window(with_inverter(window_low="48 V")).bottom_by == "cut-off"
 
 
 def test_cables_that_nobody_described_are_said_to_be_left_out() -> None:
@@ -241,3 +244,24 @@ def test_nothing_settled_is_one_unknown() -> None:
     found, findings = usable_window(groundwork(good_build()), NONE)
     assert found is None
     assert [f.severity.name for f in findings] == ["UNKNOWN"]
+
+
+@pytest.mark.parametrize(
+    ("build", "missing"),
+    [
+        (with_module(resistance=None), "the modules' resistance"),
+        (with_inverter(idle=None), "the inverters' efficiency or idle draw"),
+        (with_charger(charge_voltage=None), "a charge voltage"),
+        (with_inverter(cut_off=None), "a low-voltage cut-off"),
+        (with_inverter(window_low=None), "the bottom of an inverter's window"),
+        (
+            good_build(inverters=(good_inverter(cut_off=None, window_low=None),)),
+            "a low-voltage cut-off, the bottom of an inverter's window",
+        ),
+    ],
+    ids=["resistance", "idle", "charge", "cut-off", "window", "two"],
+)
+def test_exactly_what_is_not_settled_is_listed(build: Build, missing: str) -> None:
+    (found,) = (f for f in design(build).findings if f.rule.key == "usable.solved")
+    assert found.detail.endswith(f"not settled: {missing}.")
+    assert found.remedy == f"Settle {missing.replace(', ', ' and ')}."

@@ -5,7 +5,10 @@ from __future__ import annotations
 import pytest
 from strategies import (
     good_build,
+    good_cabling,
+    good_conductor,
     good_inverter,
+    good_module,
     good_pack,
     with_charger,
     with_inverter,
@@ -16,6 +19,7 @@ from strategies import (
 from evpack.base.finding import Finding, Severity
 from evpack.base.fitted import NOT_FITTED
 from evpack.describe.build import Build
+from evpack.describe.cabling import Run
 from evpack.describe.policy import Policy
 from evpack.design import design
 
@@ -34,14 +38,20 @@ def finding(build: Build, rule: str) -> Finding:
         ("window.nominal-high", 51.1, 60.0, 8.9),
         ("window.nominal-low", 51.1, 42.0, 9.1),
         ("window.least", 42.0, 42.0, 0.0),
-        ("window.restart", 56.1, 49.0, 7.1),
+        # Both errors taken off: 0.5 % of the charger and 0.5 % of its own meter, and at least two
+        # of its own: 56.1 · 0.99 = 55.539 V.
+        ("window.restart", 55.539, 49.0, 6.539),
+        # 45.4 V, 2203.913 / 45.4 · 0.01472 = 0.714573 V of rebound, and 2 · 0.005 · 45.4 V.
+        ("window.restart-early", 49.0, 46.568573, 2.431427),
+        # 2203.913 / 51.1 = 43.1294 A through 1.28 / 3 + 0.96 = 1.386667 mΩ: 59.806 mV of 51.1 V.
+        ("window.cable-drop", 0.001170375, 0.02, 0.018829625),
         ("window.touch", 58.8, 60.0, 1.2),
     ],
 )
 def test_margins_of_the_good_build(rule: str, value: float, limit: float, margin: float) -> None:
     found = finding(good_build(), rule)
-    assert (found.value, found.limit) == (pytest.approx(value), limit)
-    assert found.margin == pytest.approx(margin, abs=1e-9)
+    assert (found.value, found.limit) == (pytest.approx(value), pytest.approx(limit))
+    assert found.margin == pytest.approx(margin, rel=1e-6, abs=1e-9)
 
 
 def test_the_loaded_voltage_of_a_charged_pack() -> None:
@@ -108,6 +118,79 @@ def test_a_wide_window_lists_no_more_modules_than_a_pack_may_have() -> None:
             inverters=(good_inverter(window_low="51.2 V"),),
         )
         assert f"{most} cells." in finding(build, "window.nominal-low").remedy
+
+
+def test_a_rough_charger_reaches_less_for_the_restart() -> None:
+    # 14 · 4.03 / 1.03 = 54.777 V, 54.7 V; 3 % under that and 0.5 % of the meter: 52.793 V.
+    assert finding(with_charger(accuracy="3 %"), "window.restart").value == pytest.approx(
+        54.7 * 0.97 * 0.995
+    )
+    # Not stated, one per cent: 55.8 · 0.99 · 0.995 = 54.965 V.
+    assert finding(with_charger(accuracy=None), "window.restart").value == pytest.approx(
+        55.8 * 0.99 * 0.995
+    )
+
+
+def test_a_rough_meter_counts_twice() -> None:
+    # 56.1 V less 2 · 2 %; the charger's 0.5 % is less.
+    assert finding(with_inverter(meter_accuracy="2 %"), "window.restart").value == pytest.approx(
+        56.1 * 0.96
+    )
+
+
+@pytest.mark.parametrize(
+    ("restart", "severity"), [("46.5 V", Severity.CAUTION), ("46.6 V", Severity.OK)]
+)
+def test_a_restart_that_the_rebound_reaches_is_too_early(restart: str, severity: Severity) -> None:
+    # The pack rises to 46.569 V by itself: see above.
+    assert finding(with_inverter(restart=restart), "window.restart-early").severity is severity
+
+
+@pytest.mark.parametrize(
+    "build",
+    [
+        with_inverter(restart=NOT_FITTED),
+        with_inverter(cut_off=None),
+        with_inverter(idle=None),
+        with_module(resistance=None),
+    ],
+    ids=["no restart", "cut-off", "idle", "resistance"],
+)
+def test_no_rebound_is_judged_where_it_is_not_known(build: Build) -> None:
+    assert not [f for f in design(build).findings if f.rule.key == "window.restart-early"]
+
+
+@pytest.mark.parametrize(
+    ("milliohm", "severity"),
+    # 51.1 V and 43.1294 A: 2 % are 1.022 V, 23.6962 mΩ; less the leads' 0.4267 mΩ that leaves
+    # 23.2695 mΩ for the main run, 3 m there and back: 7.7565 mΩ a metre.
+    [(7.756, Severity.OK), (7.757, Severity.CAUTION)],
+)
+def test_a_long_thin_run_loses_too_much(milliohm: float, severity: Severity) -> None:
+    main = Run(name="main", conductor=good_conductor(175.0, milliohm), length="1.5 m")
+    build = good_build(cabling=good_cabling(main=main))
+    assert finding(build, "window.cable-drop").severity is severity
+
+
+@pytest.mark.parametrize(("cells", "told"), [(28, False), (29, True)])
+def test_above_120_volts_more_is_needed_than_is_judged_here(cells: int, *, told: bool) -> None:
+    # 28 · 4.2 = 117.6 V; 29 · 4.2 = 121.8 V.
+    pack = good_pack(module=good_module(cells_in_series=cells), modules_in_series=1)
+    found = [
+        f.severity
+        for f in design(good_build(pack=pack)).findings
+        if f.rule.key == "window.high-voltage"
+    ]
+    assert found == ([Severity.UNKNOWN] if told else [])
+
+
+def test_a_trip_above_what_the_inverter_survives_says_what_to_set() -> None:
+    # 14 · 4.18 = 58.52 V; 58.08 V are 4.1486 V a cell, down to 4.14 V, above the target of 4.05 V.
+    found = finding(with_inverter(window_high="57 V", survives="58.08 V"), "window.tripping")
+    assert found.remedy.startswith("Set the high cut of the cell monitoring to 4.14 V a cell")
+    # 56.5 V are 4.036 V a cell: no cut does that and leaves the pack its charge.
+    found = finding(with_inverter(window_high="56.4 V", survives="56.5 V"), "window.tripping")
+    assert found.remedy.startswith("Fewer cells in series.")
 
 
 def test_an_inverter_without_a_restart_voltage_says_so() -> None:

@@ -26,7 +26,7 @@ from evpack.base.worked import Input, Worked, count
 from evpack.check.source import demand
 from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling, Conductor, Run
-from evpack.describe.charger import Charger
+from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.describe.pack import Monitoring, Pack
@@ -52,12 +52,6 @@ TOLD_IN_WORDS = {
     "stranded above the charge setting",
     "stranded below the end of discharge",
     "lost as heat on the way at the continuous load",
-    "float voltage",
-    "charge current limit",
-    "high cell voltage, cut",
-    "high cell voltage, warning",
-    "low cell voltage, warning",
-    "low cell voltage, cut",
 }
 
 
@@ -332,6 +326,20 @@ BUILDS = {
             modules_in_series=1,
         ),
     ),
+    "profile left on": changed(
+        Charger,
+        left_on=LeadAcidProfile(
+            name="flooded",
+            absorption="57.6 V",
+            float_voltage="54 V",
+            equalise="62 V",
+            compensation="0.12 V/K",
+            reference="25 degC",
+            low_cut_off="42 V",
+        ),
+    ),
+    "charger starts above its part": changed(Charger, current_setting=("30 A", "40 A", "1 A")),
+    "float can be off": changed(Charger, float_can_be_off=True),
     "charge target chosen": changed(Policy, charge_target="4.1 V", basis="chosen"),
     "charger ends below": changed(Charger, charge_voltage=("48 V", "55 V", "0.5 V")),
     "charger ends below the cut-off": changed(Charger, charge_voltage=("40 V", "44 V", "0.5 V")),
@@ -340,6 +348,9 @@ BUILDS = {
     "float alone": changed(Charger, float_setting=("56 V", "62 V", "0.1 V")),
     "float ends below": changed(Charger, float_setting=("40 V", "50 V", "0.1 V")),
     "cut-off starts above": changed(Inverter, cut_off=("49 V", "50 V", "0.5 V")),
+    "window and cut-off start above": changed(
+        Inverter, cut_off=("49 V", "50 V", "0.5 V"), window_low="48 V"
+    ),
     "cut-off fixed": changed(Inverter, cut_off="none", window_low="47 V"),
     "window starts above the cut-off": changed(Inverter, window_low="48 V"),
     "changeover near the cut-off": changed(Policy, reserve="0 %"),
@@ -415,6 +426,21 @@ def test_the_builds_reach_every_form_of_every_formula() -> None:
         "{n} · {V_min} / (({k_high} · {R_str} + {R_lead}) / {N_f} + {R_path})",
         "min({I_own}, {I_pack} · {I_own} / {I_all})",
         "min({I_modules}, {Q} · {k_rate} / 1 h)",
+        "down(min({I_part}, {most}), {from}, {step})",
+        "{Q} · max({k_tail} / {N_ch}, {k_min}) / 1 h",
+        "{V_charge} − {n} · {V_below}",
+        "{Q} · ({s_top} − {s_bottom})",
+        "up({N_ch} · {I_end} / ({Q_in} / 1 h) + {k_more}, {zero}, {whole})",
+        "up(max({n} · ({V_warn} + {δ}) · (1 + {ε}), {V_low}), {from}, {step})",
+        "up(max(max({n} · ({V_warn} + {δ}) · (1 + {ε}), {V_low}), {from}), {from}, {step})",
+        "max(down(min({n} · {V_float} / (1 + {ε}), {V_charge}, {most}), {from}, {step}), {from})",
+        "min({V_chem}, {V_max} − ({V_limit} − {V_chem}))",
+        "max({V_chem}, {V_min} + min({V_chem} − {V_limit}, {gap}))",
+        "min({V_chem}, {V_cut} − {gap})",
+        "max({V_chem}, {V_cut} + {gap})",
+        "min({I_lead} · {k_2}, {I_link})",
+        "{I_main} · {k_2}",
+        "{P} / {V_low}",
     ):
         assert part in formulas, f"no build reaches {part}"
 

@@ -43,6 +43,7 @@ def chosen(
         voltage=voltage,
         interrupting=worked(fault),
         wanted=wanted,
+        guarded_by="[cabling.main]",
         better=worked(better),
     )
 
@@ -70,7 +71,7 @@ def test_no_overlap_takes_no_nearest() -> None:
     assert (found.size, found.family) == (None, None)
     assert found.reason.startswith("No fuse fits")
     assert found.change == (
-        "Use conductors and links that carry 125 A or more, or lower the current."
+        "Use conductors and links that carry 125 A or more, or more strings, or a smaller inverter."
     )
     assert chosen(401.0, 1000.0).change == "Split the current over more strings or circuits."
 
@@ -83,18 +84,27 @@ def test_a_better_lower_bound_is_met_where_it_can_be(better: float, size: float)
 
 
 @pytest.mark.parametrize(
-    ("unknown", "words"),
+    ("unknown", "words", "say"),
     [
-        ({"lower": None}, "the current it carries"),
-        ({"upper": None}, "what its conductor and the modules' links carry"),
-        ({"fault": None}, "the fault current"),
-        ({"lower": None, "fault": None}, "the current it carries and the fault current"),
+        (
+            {"lower": None},
+            "the current it carries",
+            "the inverter's output, efficiency, idle draw and window",
+        ),
+        ({"upper": None}, "what it has to guard", "[cabling.main]"),
+        ({"fault": None}, "the fault current", "the resistance of the modules"),
+        (
+            {"upper": None, "fault": None},
+            "what it has to guard and the fault current",
+            "[cabling.main]; the resistance of the modules",
+        ),
     ],
 )
-def test_an_unknown_names_no_size(unknown: dict[str, Any], words: str) -> None:
+def test_an_unknown_names_no_size(unknown: dict[str, Any], words: str, say: str) -> None:
     found = chosen(**unknown)
     assert found.size is None
-    assert found.reason == f"Cannot tell yet: {words} unknown."
+    assert found.reason == f"Cannot tell yet, for want of: {words}."
+    assert found.change == f"Say in the build sheet: {say}."
 
 
 @pytest.mark.parametrize(
@@ -117,6 +127,21 @@ def test_a_family_that_falls_short_is_refused(family: dict[str, str], words: str
     ):
         assert found.size is None
         assert words in found.reason
+
+
+def test_of_many_families_only_the_nearest_is_told() -> None:
+    # At 58.8 V and 10 kA: "near" stands the voltage and breaks most; "strong" breaks more at 32 V.
+    near, weak, strong = (
+        good_family(key="near", name="the near one", interrupting="9 kA"),
+        good_family(key="weak", name="the weak one", interrupting="5 kA"),
+        good_family(key="strong", name="the strong one", dc_voltage="32 V"),
+    )
+    found = chosen(catalogue=good_catalogue(weak, near, strong))
+    assert found.reason == (
+        "No fuse fits: the near one: it interrupts 9000 A, not 10 kA. None of the 3 families held "
+        "does."
+    )
+    assert "58.8 V DC or more and that it interrupts 10 kA or more" in found.change
 
 
 def test_the_first_family_that_will_do_is_taken() -> None:

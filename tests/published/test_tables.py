@@ -143,11 +143,29 @@ def test_nec_240_6a() -> None:
 
 def test_next_size_up_for_2_awg() -> None:
     """A published worked example: 2 AWG at 75 degC carries 115 A, the next standard is 125 A."""
-    ampacity = conductor("2 AWG").ampacity
+    ampacity = conductor("2 AWG", column=75).ampacity
     assert ampacity == 115
     assert min(s for s in fuse_catalogue("nec").sizes if s >= ampacity) == 125
 
 
 def test_a_90_degree_conductor_at_55_degrees() -> None:
     """A published worked example: 12 AWG, 30 A in the 90 degC column, times 0.76, is 22.8 A."""
-    assert conductor("12 AWG", column=90, ambient="55 degC").ampacity == pytest.approx(22.8)
+    at_90 = lookup("nec_310_16_copper", "size", "12 AWG", "at 90 degC [A]")
+    factor = lookup("nec_310_15_b1_ambient", "ambient up to [degC]", "55", "at 90 degC [1]")
+    assert at_90 * factor == pytest.approx(22.8)
+    # Of that, 240.4(D) lets a fuse guard no more than 20 A.
+    assert conductor("12 AWG", column=90, ambient="55 degC").ampacity == 20
+
+
+@pytest.mark.parametrize(("size", "most"), [("14 AWG", 15), ("12 AWG", 20), ("10 AWG", 30)])
+def test_nec_240_4d_small_conductors(size: str, most: float) -> None:
+    cable = conductor(size, column=90, ambient="30 degC")
+    assert cable.ampacity == most
+    assert cable.conditions.endswith(f"guarded at no more than {most} A as a small conductor")
+
+
+@pytest.mark.parametrize(("size", "column"), [("8 AWG", 60), ("1 AWG", 60), ("1/0 AWG", 75)])
+def test_nec_110_14c_terminals_that_nobody_read(size: str, column: int) -> None:
+    """Up to 100 A, which is up to 1 AWG, the 60 degC column; above it that of 75 degC."""
+    printed = lookup("nec_310_16_copper", "size", size, f"at {column} degC [A]")
+    assert conductor(size).ampacity == printed

@@ -7,8 +7,10 @@ from strategies import (
     IRON,
     good_build,
     good_charger,
+    good_inverter,
     good_module,
     good_pack,
+    good_profile,
     good_site,
     groundwork,
     with_charger,
@@ -18,9 +20,13 @@ from strategies import (
 )
 
 from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Severity
 from evpack.base.fitted import NOT_FITTED
+from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.policy import Policy
+from evpack.design import design
+from evpack.outcome.design import Verdict
 from evpack.outcome.settings import Act, Setting
 from evpack.setpoint.sheet import charge_current_allowed, settings_sheet
 
@@ -120,7 +126,11 @@ def test_the_lowest_charger_steers_and_the_highest_is_judged() -> None:
 def test_a_float_that_can_be_off_is_off() -> None:
     found = line(good_build(), "float voltage")
     assert (found.act, found.entry) == (Act.TURN_OFF, "off")
-    assert "55.3 V" in found.why  # 14 · 3.95, should the device insist
+    # Should the device insist: 14 · 3.95 / 1.005 = 55.025 V, down to 55 V.
+    assert found.why.endswith("enter no more than 55 V.")
+    # And with an error of 1 %: 55.3 / 1.01 = 54.752 V, down to 54.7 V.
+    unstated = line(with_charger(accuracy=None), "float voltage")
+    assert unstated.why.endswith("enter no more than 54.7 V.")
 
 
 def test_a_float_to_fall_back_on_is_never_above_the_charge_voltage() -> None:
@@ -168,6 +178,23 @@ def test_what_lead_wants_is_turned_off(name: str, act: Act, entry: str, *, can: 
     field = {"equalise": "equalise", "temperature compensation": "compensation"}[name]
     found = line(with_charger(**{f"{field}_can_be_off": can}), name)
     assert (found.act, found.entry) == (act, entry)
+
+
+def test_the_harm_of_equalising_is_that_of_the_builds_own_profiles() -> None:
+    # 62 V over 14 cells.
+    told = line(good_build(profiles=(good_profile(),)), "equalise").why
+    assert "The 62 V that is usual would be 4.429 V/cell here." in told
+    # 56 V are 4.0 V a cell, under the target of 4.05 V; and without a profile there is no usual.
+    mild = line(good_build(profiles=(good_profile(equalise="56 V"),)), "equalise").why
+    assert mild == line(good_build(), "equalise").why
+    assert mild.endswith("enter the charge voltage, 56.1 V, and a time of 0.")
+
+
+@pytest.mark.parametrize("can", [None, False])
+def test_a_harm_that_is_none_leaves_no_trace(*, can: bool | None) -> None:
+    _, findings = settings_sheet(groundwork(with_charger(equalise_can_be_off=can)))
+    (found,) = (f for f in findings if f.rule.key == "hold.equalise")
+    assert found.detail.endswith("off.")
 
 
 def test_the_harm_of_compensation_is_told_in_volts() -> None:
@@ -221,7 +248,18 @@ def test_in_the_cold_less_is_shared() -> None:
     build = two_chargers(coldest="4 degC")
     assert line(build, COLD, "big").entry == "5 A"
     off = line(build, COLD, "small")
-    assert (off.act, off.entry) == (Act.CANNOT, "turn this charger off")
+    assert (off.act, off.entry) == (Act.ENTER, "turn this charger off")
+
+
+@pytest.mark.parametrize("reach", [NOT_FITTED, None])
+def test_in_the_cold_a_charger_that_cannot_be_set_is_turned_off(reach: object) -> None:
+    # At 10 °C 0.2 · 180 = 36 A are taken; it gives 40 A.
+    build = good_build(
+        site=good_site(coldest="10 degC"), chargers=(good_charger(current_setting=reach),)
+    )
+    found = line(build, COLD)
+    assert (found.act, found.entry) == (Act.ENTER, "turn this charger off")
+    assert "cannot be set, or nobody said" in found.why
 
 
 def test_below_freezing_there_is_no_charge() -> None:
@@ -234,12 +272,14 @@ def test_below_freezing_there_is_no_charge() -> None:
     [
         good_build(site=good_site(coldest="15 degC")),
         good_build(site=good_site(coldest=None)),
+        # 0.2 · 180 = 36 A at 10 °C, and it gives no more than that.
         good_build(
-            site=good_site(coldest="4 degC"), chargers=(good_charger(current_setting=NOT_FITTED),)
+            site=good_site(coldest="10 degC"),
+            chargers=(good_charger(current="36 A", current_setting=NOT_FITTED),),
         ),
         good_build(site=good_site(coldest="4 degC"), chargers=(good_charger(current=None),)),
     ],
-    ids=["warm", "unsaid", "fixed", "no current"],
+    ids=["warm", "unsaid", "little", "no current"],
 )
 def test_no_line_for_the_cold_where_there_is_nothing_to_say(build: Build) -> None:
     sheet, _ = settings_sheet(groundwork(build))
@@ -248,17 +288,49 @@ def test_no_line_for_the_cold_where_there_is_nothing_to_say(build: Build) -> Non
     assert settings.line(COLD) is None
 
 
-def test_the_lowest_current_is_entered_where_the_part_is_lower_still() -> None:
-    # 1 Ah cells: 0.3 · 3 = 0.9 A, and the device starts at 5 A; the findings judge the 5 A.
+def current_findings(build: Build) -> dict[str, Finding]:
+    _, findings = settings_sheet(groundwork(build))
+    return {f.rule.key: f for f in findings if f.rule.key.startswith("charge-current.")}
+
+
+def test_a_part_below_the_lowest_entry_is_no_entry() -> None:
+    # 1 Ah cells: 0.3 · 3 = 0.9 A, and the device starts at 5 A.
     build = with_module(capacity="1 Ah")
-    assert line(build, CURRENT).entry == "5 A"
+    found = line(build, CURRENT)
+    assert (found.act, found.entry) == (Act.CANNOT, "do not connect")
+    told = current_findings(build)["charge-current.settable"]
+    assert (told.value, told.limit) == (pytest.approx(0.9), 5.0)
+    assert told.severity is Severity.STOP
+
+
+def test_a_small_charger_beside_a_big_one_is_not_entered_above_its_part() -> None:
+    # Of 54 A one of 100 A and one of 6 A take 50.9 and 3.06 A, and the small one starts at 5 A.
+    build = good_build(
+        chargers=(
+            good_charger(name="big", current="100 A", current_setting=("5 A", "100 A", "1 A")),
+            good_charger(name="small", current="6 A", current_setting=("5 A", "6 A", "1 A")),
+        )
+    )
+    assert line(build, CURRENT, "big").entry == "50 A"
+    assert line(build, CURRENT, "small").entry == "do not connect"
+    assert decide(design(build)).verdict is Verdict.DOES_NOT_WORK
+
+
+@pytest.mark.parametrize("reach", [NOT_FITTED, None])
+def test_a_charger_that_the_pack_takes_whole_needs_no_limit(reach: object) -> None:
+    # 40 A of the 54 A that the pack takes.
+    build = with_charger(current_setting=reach)
+    found = line(build, CURRENT)
+    assert (found.act, found.entry) == (Act.ENTER, "none needed, it gives 40 A at most")
+    assert current_findings(build) == {}
 
 
 @pytest.mark.parametrize(
     ("changes", "act", "entry"),
     [
-        ({"current_setting": NOT_FITTED}, Act.CANNOT, "fixed, 40 A"),
-        ({"current_setting": None}, Act.FIND_OUT, "?"),
+        # 60 A, and the pack takes 54 A.
+        ({"current": "60 A", "current_setting": NOT_FITTED}, Act.CANNOT, "fixed, 60 A"),
+        ({"current": "60 A", "current_setting": None}, Act.FIND_OUT, "?"),
         ({"current": None}, Act.FIND_OUT, "?"),
         ({"current": "0 A"}, Act.FIND_OUT, "?"),
     ],
@@ -266,6 +338,13 @@ def test_the_lowest_current_is_entered_where_the_part_is_lower_still() -> None:
 def test_a_current_that_cannot_be_entered(changes: dict, act: Act, entry: str) -> None:
     found = line(with_charger(**changes), CURRENT)
     assert (found.act, found.entry) == (act, entry)
+
+
+def test_a_charger_that_gives_more_than_its_part_must_tell_what_can_be_set() -> None:
+    build = with_charger(current="60 A", current_setting=None)
+    found = current_findings(build)["charge-current.known"]
+    assert found.severity is Severity.UNKNOWN
+    assert "It gives 60 A; its part of what the pack takes is 54 A" in found.detail
 
 
 def test_modules_of_which_no_charge_limit_is_known_get_no_current() -> None:
@@ -281,6 +360,92 @@ def test_absorption_ends_at_a_twentieth_of_the_capacity() -> None:
     assert found.worked is not None
     assert found.worked.value == pytest.approx(9.0)
     assert found.entry == "9 A"
+
+
+@pytest.mark.parametrize(
+    ("units", "amperes"),
+    # 5 % of 180 Ah an hour, 9 A, over so many; at least 2 %, 3.6 A, each.
+    [(1, 9.0), (2, 4.5), (3, 3.6), (10, 3.6)],
+)
+def test_chargers_together_end_at_the_packs_end_current(units: int, amperes: float) -> None:
+    found = line(with_charger(count=units), "absorption end current")
+    assert found.worked is not None
+    assert found.worked.value == pytest.approx(amperes)
+
+
+def test_where_only_a_share_of_the_capacity_can_be_entered_it_is_told() -> None:
+    # 4.5 A of 180 Ah.
+    assert line(with_charger(count=2), "absorption end current").why.endswith("enter 2.5 %.")
+
+
+def test_built_in_chargers_count_by_the_unit() -> None:
+    # Two inverters with one each, and one that stands alone: 9 / 3 = 3 A, and 3.6 A at least.
+    built_in = good_charger(name="built in", current="20 A", current_setting=("5 A", "20 A", "1 A"))
+    build = good_build(inverters=(good_inverter(count=2, charger=built_in),))
+    found = line(build, "absorption end current")
+    assert found.worked is not None
+    assert {i.symbol: i.value for i in found.worked.inputs}["N_ch"] == 3
+    assert found.entry == "3.6 A"
+
+
+# A lead-acid profile that stays on.
+
+
+def left_on(**profile: str) -> Build:
+    return good_build(
+        chargers=(good_charger(left_on=good_profile(**profile)),), site=good_site(coldest="0 degC")
+    )
+
+
+def test_a_profile_that_stays_on_is_no_entry() -> None:
+    sheet, _ = settings_sheet(groundwork(left_on()))
+    device = sheet.device("charger")
+    assert device is not None
+    assert [(found.name, found.act, found.entry) for found in device.lines[:3]] == [
+        (CHARGE, Act.CANNOT, "stays at 57.6 V"),
+        ("float voltage", Act.CANNOT, "stays at 54 V"),
+        ("equalise", Act.CANNOT, "stays at 62 V"),
+    ]
+    assert device.lines[0].per_cell == pytest.approx(57.6 / 14)
+    # Its current is limited all the same; nothing is said of an end that cannot be set.
+    assert [found.name for found in device.lines[3:]] == [CURRENT, COLD]
+
+
+def test_the_thresholds_carry_the_profile() -> None:
+    # 62 V of equalising, 25 K below its reference at 0.12 V/K, and half a per cent: 65.325 V.
+    thresholds = settings_sheet(groundwork(left_on()))[0].thresholds
+    assert thresholds.charge_most == pytest.approx((62 + 3) * 1.005)
+    # Whatever the sign of the compensation, and freezing where nobody said how cold it gets.
+    upside_down = good_build(
+        chargers=(good_charger(left_on=good_profile(compensation="-0.12 V/K")),),
+        site=good_site(coldest=None),
+    )
+    assert settings_sheet(groundwork(upside_down))[0].thresholds.charge_most == pytest.approx(
+        65 * 1.005
+    )
+
+
+@pytest.mark.parametrize(
+    ("absorption", "charge"),
+    # The highest cell at 57.1 · 1.005 / 14 + 0.02 = 4.1190 V, under its warning at 4.12 V; at
+    # 57.2 V it would be at 4.1261 V.
+    [("57.1 V", 57.1), ("57.2 V", None)],
+)
+def test_a_profile_that_the_pack_does_not_stand_settles_nothing(
+    absorption: str, charge: float | None
+) -> None:
+    build = left_on(absorption=absorption)
+    assert settings_sheet(groundwork(build))[0].thresholds.charge == charge
+    assert (design(build).usable is None) == (charge is None)
+
+
+def test_the_profile_ends_lowest_and_the_other_charger_is_set_as_ever() -> None:
+    mild = good_profile(absorption="55 V", equalise="55 V", compensation="0 V/K")
+    build = good_build(chargers=(good_charger(), good_charger(name="old", left_on=mild)))
+    thresholds = settings_sheet(groundwork(build))[0].thresholds
+    # 56.1 V and half a per cent is more than 55 V and half a per cent.
+    assert (thresholds.charge, thresholds.charge_most) == (55.0, pytest.approx(56.1 * 1.005))
+    assert line(build, CHARGE).entry == "56.1 V"
 
 
 @pytest.mark.parametrize(("flat", "minutes"), [(False, 15), (True, 60)])

@@ -86,6 +86,31 @@ def test_a_meter_error_that_is_not_stated_is_assumed_as_one_per_cent() -> None:
 
 
 @pytest.mark.parametrize(
+    ("window_low", "entry"),
+    [
+        ("42 V", "45.4 V"),  # below what the cells need: these rule
+        ("45.31 V", "45.4 V"),  # 45.3054 V is needed, and either rounds up to the same
+        ("47.02 V", "47.1 V"),  # it stops there by itself: up to the grid
+        ("50 V", "50 V"),  # the highest entry
+        ("50.1 V", "45.4 V"),  # cannot be entered; the pack's own stands
+    ],
+)
+def test_a_cut_off_is_not_entered_under_the_bottom_of_the_window(
+    window_low: str, entry: str
+) -> None:
+    assert line(build(window_low=window_low), CUT_OFF).entry == entry
+
+
+def test_a_cut_off_at_the_bottom_of_the_window_says_so() -> None:
+    found = line(build(window_low="47 V"), CUT_OFF)
+    assert found.worked is not None
+    assert "max({n} · ({V_warn} + {δ}) · (1 + {ε}), {V_low})" in found.worked.formula
+    assert found.why.endswith("The inverter stops there by itself in any case.")
+    assert found.lost == ""
+    assert "by itself" not in line(build(), CUT_OFF).why
+
+
+@pytest.mark.parametrize(
     ("reach", "act", "entry"),
     [
         (None, Act.FIND_OUT, "?"),
@@ -176,20 +201,35 @@ def test_a_flat_chemistry_is_told_to_count() -> None:
 
 
 @pytest.mark.parametrize("field", ["changeover", "return_to_battery"])
-@pytest.mark.parametrize("value", [None, NOT_FITTED])
-def test_half_of_the_pair_is_asked_for(field: str, value: object) -> None:
-    of = build(**{field: value})
+def test_an_unknown_half_of_the_pair_leaves_both_open(field: str) -> None:
+    of = build(**{field: None})
     assert line(of, GO).act is Act.FIND_OUT
     assert line(of, BACK).act is Act.FIND_OUT
 
 
-def test_an_inverter_without_a_changeover_gets_no_line() -> None:
-    of = build(changeover=NOT_FITTED, return_to_battery=NOT_FITTED)
+def test_an_inverter_that_does_not_return_by_itself_is_returned_by_hand() -> None:
+    of = build(return_to_battery=NOT_FITTED)
+    assert line(of, GO).entry == "47.2 V"
+    by_hand = line(of, BACK)
+    assert (by_hand.act, by_hand.entry) == (Act.CANNOT, "by hand")
+    thresholds = settings_sheet(groundwork(of))[0].thresholds
+    assert (thresholds.changeover, thresholds.back) == (47.2, None)
+
+
+def test_a_changeover_of_no_use_has_no_return_by_hand_either() -> None:
+    of = build(changeover=("42 V", "45.8 V", "0.1 V"), return_to_battery=NOT_FITTED)
+    assert line(of, GO).act is Act.CANNOT
+    assert settings_sheet(groundwork(of))[0].thresholds.changeover is None
+
+
+@pytest.mark.parametrize("comes", [NOT_FITTED, None, ("44 V", "58 V", "0.1 V")])
+def test_an_inverter_without_a_changeover_gets_no_line(comes: object) -> None:
+    of = build(changeover=NOT_FITTED, return_to_battery=comes)
     sheet, findings = settings_sheet(groundwork(of))
     settings = sheet.device("inverter")
     assert settings is not None
     assert [found.name for found in settings.lines] == [CUT_OFF]
-    assert not [f for f in findings if f.rule.key.startswith("discharge.changeover")]
+    assert not [f for f in findings if f.rule.key.startswith("changeover.")]
 
 
 @pytest.mark.parametrize(
@@ -216,7 +256,7 @@ def test_the_return_stands_clear_of_the_rebound() -> None:
     of = build()
     assert line(of, BACK).entry == "50.3 V"
     # The gap of 3.1 V against the 0.6873 + 0.472 V that it rises by itself.
-    assert finding(of, "discharge.hunting").margin == pytest.approx(3.1 - 1.15932, abs=5e-6)
+    assert finding(of, "changeover.hunting").margin == pytest.approx(3.1 - 1.15932, abs=5e-6)
 
 
 def test_a_return_that_charging_does_not_reach_is_cut_short() -> None:
@@ -243,13 +283,13 @@ def test_no_return_works_where_charging_ends_under_the_changeover() -> None:
     of = build({"reserve": "90 %"}, changeover=("42 V", "57 V", "0.1 V"))
     found = line(of, BACK)
     assert (found.act, found.entry) == (Act.CANNOT, "no entry works")
-    assert finding(of, "discharge.return-reached").severity.name == "CAUTION"
+    assert finding(of, "changeover.return-reached").severity.name == "CAUTION"
 
 
 def test_a_gap_too_narrow_is_said() -> None:
     # 55.5 V is the most that charging reaches, the changeover at 85 % is 55.2 V or so.
     of = build({"reserve": "82 %"}, changeover=("42 V", "57 V", "0.1 V"))
-    assert finding(of, "discharge.hunting").severity.name == "CAUTION"
+    assert finding(of, "changeover.hunting").severity.name == "CAUTION"
     assert "The gap is too narrow" in line(of, BACK).why
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from strategies import (
+    BLEND,
     good_build,
+    good_charger,
     good_module,
     good_pack,
+    good_profile,
     groundwork,
     modules,
     straight,
@@ -20,8 +23,10 @@ from strategies import (
 from evpack.base.finding import Finding
 from evpack.describe.build import Build
 from evpack.describe.module import Module
+from evpack.describe.policy import Policy
 from evpack.outcome.settings import Thresholds
-from evpack.setpoint.ladder import cell_thresholds, ladder, shunt_settings
+from evpack.setpoint.cells import cell_thresholds
+from evpack.setpoint.ladder import ladder, shunt_settings
 from evpack.setpoint.sheet import settings_sheet
 
 
@@ -51,17 +56,20 @@ def test_the_changeover_stands_clear_of_the_cut_off() -> None:
 def test_another_inverter_that_stops_higher_narrows_the_step() -> None:
     ground = groundwork(good_build())
     close = Thresholds(charge=56.1, charge_most=56.4, cut_off=46.9, changeover=47.2, back=50.3)
-    severities = [f.severity.name for f in ladder(ground, close)]
+    severities = [f.severity.name for f in ladder(ground, close, 56.4)]
     assert severities == ["OK", "CAUTION", "OK", "OK"]
     upside_down = Thresholds(
         charge=56.1, charge_most=56.4, cut_off=47.2, changeover=47.2, back=50.3
     )
-    assert [f.severity.name for f in ladder(ground, upside_down)] == ["OK", "STOP", "OK", "OK"]
+    told = ladder(ground, upside_down, 56.4)
+    assert [f.severity.name for f in told] == ["OK", "STOP", "OK", "OK"]
 
 
 def test_where_nothing_is_settled_only_the_cuts_are_judged() -> None:
     nothing = Thresholds(charge=None, charge_most=None, cut_off=None, changeover=None, back=None)
-    assert [f.rule.key for f in ladder(groundwork(good_build()), nothing)] == ["ladder.inside"]
+    assert [f.rule.key for f in ladder(groundwork(good_build()), nothing, None)] == [
+        "ladder.inside"
+    ]
 
 
 def test_the_monitoring_is_set_as_the_chemistry_says() -> None:
@@ -74,14 +82,28 @@ def test_the_monitoring_is_set_as_the_chemistry_says() -> None:
 
 
 def test_a_tighter_module_draws_the_cuts_in() -> None:
-    # 4.1 V and 3.3 V from the maker; the warnings stay 30 mV inside.
+    # 4.1 V and 3.3 V from the maker. Upwards the chemistry cuts 20 mV inside its limit, 4.18 of
+    # 4.2 V: 4.08 V; downwards at its limit, 3.0 of 3.0 V. The warnings stay 30 mV inside.
     cells = cell_thresholds(groundwork(with_module(cell_highest="4.1 V", cell_least="3.3 V")))
-    assert cells == {
-        "cut_high": 4.1,
-        "warn_high": pytest.approx(4.07),
-        "warn_low": pytest.approx(3.33),
-        "cut_low": 3.3,
-    }
+    assert cells == pytest.approx(
+        {"cut_high": 4.08, "warn_high": 4.05, "warn_low": 3.33, "cut_low": 3.3}
+    )
+
+
+def test_downwards_a_tighter_module_keeps_no_more_than_a_step() -> None:
+    # The blend stands 2.7 V and is cut at 3.0 V; of that 300 mV a module of 3.1 V keeps the
+    # least step, 30 mV: 3.13 V, warned of at 3.3 V as ever.
+    tight = with_module(chemistry=BLEND, cell_least="3.1 V", cell_highest="4.16 V")
+    # Upwards it is cut 50 mV inside, 4.15 of 4.2 V: 4.11 V, warned of at 4.08 V.
+    assert cell_thresholds(groundwork(tight)) == pytest.approx(
+        {"cut_high": 4.11, "warn_high": 4.08, "warn_low": 3.3, "cut_low": 3.13}
+    )
+
+
+def test_a_module_tighter_by_less_than_the_cuts_changes_nothing() -> None:
+    # 2.8 + 0.03 V is under the blend's cut at 3.0 V.
+    slack = with_module(chemistry=BLEND, cell_least="2.8 V")
+    assert cell_thresholds(groundwork(slack))["cut_low"] == 3.0
 
 
 @given(module=modules())
@@ -100,15 +122,27 @@ def test_the_sheet_says_what_to_set_on_the_monitoring() -> None:
         "high cell voltage, warning": "4.12 V/cell",
         "low cell voltage, warning": "3.2 V/cell",
         "low cell voltage, cut": "3 V/cell",
-        "no charge below": "0 °C",
+        # The cells' limit of 0 °C and 5 K: the sensors sit on the case.
+        "no charge below": "5 °C",
         "no charge above": "45 °C",
         "no discharge outside": "-20 °C to 60 °C",
+        # What a module of each string stands.
+        "discharge over-current, each string": "120 A",
+        "charge over-current, each string": "30 A",
     }
+
+
+def test_no_over_current_is_set_where_no_limit_is_known() -> None:
+    sheet, _ = settings_sheet(groundwork(with_module(discharge_peak=None, charge_limit=None)))
+    device = sheet.device("cell monitoring (BMS)")
+    assert device is not None
+    assert not [line.name for line in device.lines if "over-current" in line.name]
 
 
 def test_the_shunt_meter_counts_from_full_to_the_cut_off() -> None:
     # Straight from 3.2 to 4.1 V: 56.1 / 14 = 4.0071 V is 89.6825 %, 45.4 / 14 = 3.2429 V is
-    # 4.7619 %; 180 Ah · 0.849206 = 152.857 Ah. Full above 56.1 − 14 · 0.02 = 55.82 V.
+    # 4.7619 %; 180 Ah · 0.849206 = 152.857 Ah. Full above 56.1 − 14 · 0.02 = 55.82 V. The charger
+    # ends at 5 % of 180 Ah an hour, 9 A: 5.888 % of 152.857 Ah, and one more: 6.888 %, up to 7 %.
     build = good_build(pack=good_pack(module=good_module(ocv=straight(3.2, 4.1))))
     sheet, _ = settings_sheet(groundwork(build))
     device = sheet.device("battery meter with a shunt, if fitted")
@@ -119,21 +153,37 @@ def test_the_shunt_meter_counts_from_full_to_the_cut_off() -> None:
     assert capacity.worked is not None
     assert capacity.worked.value == pytest.approx(152.857, abs=0.0005)
     assert entries["charged voltage"] == "55.82 V"
-    assert entries["tail current"] == "4 %"
+    assert entries["tail current"] == "7 %"
     assert entries["charge efficiency"] == "99 %"
     assert entries["Peukert exponent"] == "1.05"
 
 
-def test_a_shunt_meter_never_counts_less_than_nothing() -> None:
-    upside_down = Thresholds(
-        charge=40.0, charge_most=40.2, cut_off=50.0, changeover=None, back=None
-    )
-    device = shunt_settings(groundwork(good_build()), upside_down)
+def tail(build: Build) -> float:
+    sheet, _ = settings_sheet(groundwork(build))
+    device = sheet.device("battery meter with a shunt, if fitted")
     assert device is not None
-    capacity = device.line("capacity")
-    assert capacity is not None
-    assert capacity.worked is not None
-    assert capacity.worked.value == 0.0
+    line = device.line("tail current")
+    assert line is not None
+    assert line.worked is not None
+    return line.worked.value
+
+
+def test_the_tail_current_lies_over_what_all_chargers_end_at() -> None:
+    # On the straight curve, 152.857 Ah. Three units end at 3.6 A each: 10.8 A are 7.065 %, and
+    # one more 8.065 %, up to 9 %. Two at 4.5 A make the 9 A of one.
+    straight_pack = good_pack(module=good_module(ocv=straight(3.2, 4.1)))
+    three = good_build(pack=straight_pack, chargers=(good_charger(count=3),))
+    two = good_build(pack=straight_pack, chargers=(good_charger(count=2),))
+    assert tail(three) == pytest.approx(0.09)
+    assert tail(two) == pytest.approx(0.07)
+
+
+@pytest.mark.parametrize("cut_off", [40.0, 50.0])
+def test_a_shunt_meter_has_nothing_to_count_below_the_cut_off(cut_off: float) -> None:
+    upside_down = Thresholds(
+        charge=40.0, charge_most=40.2, cut_off=cut_off, changeover=None, back=None
+    )
+    assert shunt_settings(groundwork(good_build()), upside_down) is None
 
 
 @pytest.mark.parametrize(
@@ -149,3 +199,30 @@ def test_the_ladder_is_lowered_and_never_raised() -> None:
     found = rung(with_policy(charge_target="4.15 V"), "high warning")
     assert found.severity.name == "STOP"
     assert found.remedy == "Lower the charge target."
+
+
+def test_a_step_of_nothing_is_a_stop() -> None:
+    # 4.12 V and no error: the highest cell ends where the monitoring warns, but for binary dust.
+    build = good_build(
+        policy=Policy(basis="chosen", charge_target="4.12 V"),
+        chargers=(good_charger(accuracy="0 %", charge_voltage=("57.4 V", "60 V", "0.1 V")),),
+    )
+    found = rung(build, "high warning")
+    assert found.value == pytest.approx(0.0, abs=1e-9)
+    assert found.severity.name == "STOP"
+
+
+def test_a_profile_that_stays_on_has_no_target_to_lower() -> None:
+    build = with_charger(left_on=good_profile())
+    _, findings = settings_sheet(groundwork(build))
+    assert not [f for f in findings if "high warning" in f.detail]
+
+
+def test_beside_a_profile_that_stays_on_the_other_chargers_are_judged() -> None:
+    # 4.15 V of target, above the warning of 4.12 V, on the one that can be set.
+    mild = good_profile(absorption="55 V", equalise="55 V", compensation="0 V/K")
+    build = good_build(
+        policy=Policy(basis="chosen", charge_target="4.15 V"),
+        chargers=(good_charger(), good_charger(name="old", left_on=mild)),
+    )
+    assert rung(build, "high warning").severity.name == "STOP"

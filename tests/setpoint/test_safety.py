@@ -11,12 +11,21 @@ from collections.abc import Iterator
 import attrs
 import pytest
 from hypothesis import assume, given
-from strategies import builds, good_build, sound_builds, with_charger, with_module, with_policy
+from strategies import (
+    builds,
+    good_build,
+    profiles,
+    sound_builds,
+    with_charger,
+    with_module,
+    with_policy,
+)
 
 from evpack.base.finding import Severity
 from evpack.base.fitted import NOT_FITTED
+from evpack.decide import decide
 from evpack.describe.build import Build
-from evpack.describe.charger import Charger
+from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.ranges import CurrentRange, VoltageRange
 from evpack.design import design
 from evpack.outcome.design import Design
@@ -29,6 +38,7 @@ CHARGE, FLOAT = "charge voltage (absorption)", "float voltage"
 CUT_OFF = "low-voltage cut-off"
 GO, BACK = "changeover to the utility", "return to battery"
 CURRENT, COLD = "charge current limit", "charge current limit in the cold"
+SHUNT = "battery meter with a shunt, if fitted"
 
 
 def entered(done: Design, device: str, line: str) -> float | None:
@@ -240,6 +250,123 @@ def test_a_worse_charger_is_never_set_higher(build: Build) -> None:
     for charger in build.all_chargers:
         low, high = (entered(d, charger.name, CHARGE) for d in (after, before))
         assert low is None or (high is not None and low <= high)
+
+
+@given(build=sound_builds() | builds())
+def test_a_cut_off_is_not_entered_where_it_would_never_act(build: Build) -> None:
+    done = design(build)
+    for inverter in build.inverters:
+        volts, low = entered(done, inverter.name, CUT_OFF), inverter.window_low
+        if volts is not None and low is not None:
+            assert isinstance(inverter.cut_off, VoltageRange)
+            assert volts >= float(low.m) - DUST or float(inverter.cut_off.high.m) < float(low.m)
+
+
+def shared_out(build: Build, amperes: float, charger: Charger) -> float:
+    """Return one unit's part of a current, by what each gives [A]."""
+    assert charger.current is not None
+    total = sum(c.count * float(c.current.m) for c in build.all_chargers if c.current is not None)
+    return amperes * float(charger.current.m) / total
+
+
+def given_by(done: Design, charger: Charger, name: str) -> float | None:
+    """Return what one unit gives when a line is done as it says; None where it says nothing."""
+    line = line_of(done, charger.name, name)
+    if line is None or line.act is not Act.ENTER:
+        return None
+    if line.entry in {"no charge", "turn this charger off"}:
+        return 0.0
+    if line.entry.startswith("none needed"):
+        assert charger.current is not None
+        return float(charger.current.m)
+    return entered(done, charger.name, name)
+
+
+@given(build=sound_builds() | builds())
+def test_no_charger_is_told_to_give_more_than_its_part(build: Build) -> None:
+    done, pack, policy = design(build), build.pack, build.policy
+    for charger in build.all_chargers:
+        amperes = given_by(done, charger, CURRENT)
+        if amperes is None:
+            continue
+        assert pack.module.charge_limit is not None
+        uneven = 1.0 if pack.strings == 1 else float(policy.sharing_imbalance.m)
+        takes = pack.strings * float(pack.module.charge_limit.m) / uneven
+        gently = float(policy.charge_rate.m) * float(pack.capacity.m)
+        assert amperes <= shared_out(build, min(takes, gently), charger) * (1 + 1e-5)
+
+
+@given(build=sound_builds() | builds())
+def test_in_the_cold_no_charger_is_told_to_give_more_than_its_part(build: Build) -> None:
+    done, coldest = design(build), build.site.coldest
+    cold = None if coldest is None else float(coldest.m)
+    for charger in build.all_chargers:
+        amperes = given_by(done, charger, COLD)
+        if amperes is None:
+            # Nothing to do: it is warm, or even the warm line asks for no more than the cold takes.
+            amperes = given_by(done, charger, CURRENT)
+        if amperes is None or cold is None or cold >= 15:
+            continue
+        rate = 0.2 if cold >= 5 else 0.05 if cold >= 0 else 0.0
+        part = shared_out(build, rate * float(build.pack.capacity.m), charger)
+        assert amperes <= part * (1 + 1e-5)
+
+
+@given(build=sound_builds() | builds())
+def test_the_shunt_meter_sees_every_charge_end(build: Build) -> None:
+    done = design(build)
+    capacity, tail = (line_of(done, SHUNT, name) for name in ("capacity", "tail current"))
+    if capacity is None or tail is None:
+        return
+    amp_hours, unit = capacity.entry.split(" ")
+    share, sign = tail.entry.split(" ")
+    assert (unit, sign) == ("Ah", "%")
+    ends = 0.0
+    for charger in build.all_chargers:
+        line = line_of(done, charger.name, "absorption end current")
+        if line is not None:
+            amperes, _, unit = line.entry.partition(" ")
+            assert unit == "A"
+            ends += charger.count * float(amperes)
+    assert float(share) / 100 * float(amp_hours) > ends
+
+
+@given(build=sound_builds() | builds())
+def test_numbers_are_withheld_exactly_where_it_is_no_go(build: Build) -> None:
+    done = design(build)
+    assert done.settings is not None
+    assert done.settings.withheld is not decide(done).go
+
+
+@given(build=sound_builds() | builds())
+def test_what_must_not_be_connected_is_no_part_of_a_go(build: Build) -> None:
+    done = design(build)
+    assert done.settings is not None
+    lines = [line for device in done.settings.devices for line in device.lines]
+    if any(line.entry == "do not connect" for line in lines):
+        assert not decide(done).go
+
+
+@given(build=sound_builds() | builds(), profile=profiles())
+def test_a_profile_that_takes_a_cell_over_its_highest_is_no_go(
+    build: Build, profile: LeadAcidProfile
+) -> None:
+    assume(build.chargers)
+    left = attrs.evolve(build.chargers[0], left_on=profile)
+    build = attrs.evolve(build, chargers=(left, *build.chargers[1:]))
+    coldest = build.site.coldest
+    colder = max(0.0, float(profile.reference.m) - (0.0 if coldest is None else float(coldest.m)))
+    volts = max(float(profile.absorption.m), float(profile.equalise.m))
+    volts += abs(float(profile.compensation.m)) * colder
+    really = volts * (1 + charger_error(build, left)) / build.pack.cells_in_series
+    if really + worst_spread(build) > float(build.pack.module.highest.m) + DUST:
+        found = [f for f in design(build).findings if f.rule.key.startswith("profile.left-on")]
+        assert any(f.severity is Severity.STOP and left.name in f.about for f in found)
+
+
+def test_both_a_go_and_a_hold_are_met() -> None:
+    assert decide(design(good_build())).go
+    assert not decide(design(with_charger(charge_voltage=None))).go
 
 
 # Cases that once went wrong, or would hurt most.
