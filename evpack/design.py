@@ -9,6 +9,7 @@ import attrs
 
 from evpack.base.finding import Finding
 from evpack.check.arrangement import arrangement, chemistry_allowed
+from evpack.check.charging import charging
 from evpack.check.current import currents
 from evpack.check.figures import pack_figures
 from evpack.check.monitoring import monitoring
@@ -74,6 +75,7 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
     findings += found
     findings += windows(ground, settings.thresholds)
     findings += profiles(ground)
+    findings += charging(ground, settings)
     findings += currents(ground, settings, usable)
 
     shared = sharing(ground)

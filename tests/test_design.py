@@ -89,11 +89,11 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "charge.settable": {OK, STOP},
     "charge-current.known": {UNKNOWN},
     "charge-current.settable": {OK, STOP},
-    "current.charge": {OK, UNKNOWN, STOP},
-    "current.charge-cold": {OK, CAUTION, UNKNOWN},
-    "current.charge-hot": {OK, CAUTION, UNKNOWN},
-    "current.charge-one-out": {OK, CAUTION, UNKNOWN},
-    "current.charge-rate": {OK, CAUTION, UNKNOWN},
+    "charging.limit": {OK, UNKNOWN, STOP},
+    "charging.cold": {OK, CAUTION, UNKNOWN},
+    "charging.hot": {OK, CAUTION, UNKNOWN},
+    "charging.one-out": {OK, CAUTION, UNKNOWN},
+    "charging.rate": {OK, CAUTION, UNKNOWN},
     "current.cold-sag": {NOTE},
     "current.collapse": {OK, UNKNOWN, STOP},
     "current.discharge-cold": {OK, UNKNOWN, STOP},
@@ -101,7 +101,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "current.discharge-rate": {OK, CAUTION, UNKNOWN},
     "current.full-output": {OK, CAUTION, UNKNOWN},
     "current.full-surge": {OK, CAUTION, UNKNOWN},
-    "current.no-charger": {UNKNOWN},
+    "charging.no-charger": {UNKNOWN},
     "current.load": {OK, UNKNOWN, STOP},
     "current.output": {OK, UNKNOWN, STOP},
     "current.output-peak": {OK, CAUTION, UNKNOWN},
@@ -222,27 +222,27 @@ CASES: list[tuple[str, Severity, Change]] = [
         STOP,
         lambda: with_charger(current="60 A", current_setting=("55 A", "60 A", "1 A")),
     ),
-    ("current.charge", UNKNOWN, lambda: with_charger(current=None)),
-    ("current.charge", UNKNOWN, lambda: with_module(charge_limit=None)),
+    ("charging.limit", UNKNOWN, lambda: with_charger(current=None)),
+    ("charging.limit", UNKNOWN, lambda: with_module(charge_limit=None)),
     (
-        "current.charge",
+        "charging.limit",
         STOP,
         lambda: with_charger(current="90 A", current_setting=NOT_FITTED),
     ),
-    ("current.charge-cold", CAUTION, lambda: good_build(site=good_site(coldest="4.9 degC"))),
-    ("current.charge-cold", UNKNOWN, lambda: good_build(site=good_site(coldest=None))),
-    ("current.charge-hot", CAUTION, lambda: good_build(site=good_site(warmest="46 degC"))),
-    ("current.charge-hot", UNKNOWN, lambda: good_build(site=good_site(warmest=None))),
+    ("charging.cold", CAUTION, lambda: good_build(site=good_site(coldest="4.9 degC"))),
+    ("charging.cold", UNKNOWN, lambda: good_build(site=good_site(coldest=None))),
+    ("charging.hot", CAUTION, lambda: good_build(site=good_site(warmest="46 degC"))),
+    ("charging.hot", UNKNOWN, lambda: good_build(site=good_site(warmest=None))),
     (
-        "current.charge-rate",
+        "charging.rate",
         CAUTION,
         lambda: with_charger(current="60 A", current_setting=NOT_FITTED),
     ),
-    ("current.charge-rate", UNKNOWN, lambda: with_charger(current=None)),
+    ("charging.rate", UNKNOWN, lambda: with_charger(current=None)),
     # 40 / 2 · 1.2 = 24 A, of 23 A.
-    ("current.charge-one-out", CAUTION, lambda: with_module(charge_limit="23 A")),
-    ("current.charge-one-out", UNKNOWN, lambda: with_module(charge_limit=None)),
-    ("current.charge-one-out", UNKNOWN, lambda: with_charger(current=None)),
+    ("charging.one-out", CAUTION, lambda: with_module(charge_limit="23 A")),
+    ("charging.one-out", UNKNOWN, lambda: with_module(charge_limit=None)),
+    ("charging.one-out", UNKNOWN, lambda: with_charger(current=None)),
     ("current.cold-sag", NOTE, lambda: good_build(site=good_site(coldest="4.9 degC"))),
     ("current.collapse", UNKNOWN, lambda: with_module(resistance=None)),
     (
@@ -267,8 +267,8 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("current.load", UNKNOWN, lambda: with_module(discharge_limit=None)),
     ("current.load", UNKNOWN, lambda: with_inverter(window_low=None)),
     ("current.load", STOP, lambda: with_module(discharge_limit="15 A")),
-    ("current.no-charger", UNKNOWN, lambda: good_build(chargers=())),
-    ("current.no-charger", UNKNOWN, lambda: with_inverter(charger=None)),
+    ("charging.no-charger", UNKNOWN, lambda: good_build(chargers=())),
+    ("charging.no-charger", UNKNOWN, lambda: with_inverter(charger=None)),
     ("current.output", UNKNOWN, lambda: with_inverter(continuous=None)),
     ("current.output", STOP, lambda: with_inverter(continuous="1.9 kW")),
     ("current.output-peak", CAUTION, lambda: with_inverter(surge="3.9 kW")),
@@ -688,13 +688,13 @@ def test_two_inverters_alike_ask_for_two_main_fuses_of_the_same_size() -> None:
 def test_a_built_in_charger_counts_once_for_each_inverter() -> None:
     charger = good_charger(name="built in", current="10 A", current_setting=NOT_FITTED)
     done = design(good_build(inverters=(good_inverter(count=3, charger=charger),), chargers=()))
-    assert next(f for f in done.findings if f.rule.key == "current.charge").value == 30.0
+    assert next(f for f in done.findings if f.rule.key == "charging.limit").value == 30.0
 
 
 def test_a_charger_whose_current_nobody_knows_leaves_every_current_open() -> None:
     silent = good_charger(name="silent", current=None)
     done = design(good_build(chargers=(good_charger(), silent)))
-    assert worst(done.findings, "current.charge") is UNKNOWN
+    assert worst(done.findings, "charging.limit") is UNKNOWN
     assert done.settings is not None
     device = done.settings.device("charger")
     assert device is not None

@@ -1,55 +1,19 @@
-"""Do the modules stand the currents: charging warm and cold, load, full output, starting motors?"""
+"""Do the modules stand the load, the full output, starting motors, and the temperatures?"""
 
 from __future__ import annotations
 
 import math
 
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state
 from evpack.base.units import CURRENT, POWER, TEMPERATURE, VOLTAGE, Quantity
 from evpack.base.wording import say
 from evpack.base.worked import Worked
 from evpack.check.usable import lowest_working_voltage, voltage_of_greatest_currents
-from evpack.kernels.cold import charge_rate_limit
 from evpack.kernels.load_line import terminal_voltage
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet
 from evpack.outcome.usable import UsableWindow
 
-CHARGE = Rule(
-    key="current.charge",
-    says="All chargers together must not give more than the modules take.",
-    source="module-datasheet",
-    kind=CURRENT,
-)
-CHARGE_RATE = Rule(
-    key="current.charge-rate",
-    says="Salvaged cells are charged gently.",
-    source="common-practice",
-    kind=CURRENT,
-)
-CHARGE_COLD = Rule(
-    key="current.charge-cold",
-    says="The colder the cells, the less charge current they take without harm.",
-    source="common-practice",
-    kind=CURRENT,
-)
-CHARGE_HOT = Rule(
-    key="current.charge-hot",
-    says="Cells are not charged above their temperature limit.",
-    source="cell-limits",
-)
-CHARGE_ONE_OUT = Rule(
-    key="current.charge-one-out",
-    says="With one string out, the chargers must not give the others more than they take.",
-    source="module-datasheet",
-    kind=CURRENT,
-)
-NO_CHARGER = Rule(
-    key="current.no-charger",
-    says="What charges the pack must be known: a charger that nobody thought of charges with "
-    "whatever it came with.",
-    source="common-practice",
-)
 DISCHARGE_COLD = Rule(
     key="current.discharge-cold",
     says="Cells are not discharged below their temperature limit.",
@@ -123,9 +87,6 @@ OUTPUT_PEAK = Rule(
 )
 
 
-# Capacities an hour above which charging salvaged cells asks for a word whatever the policy says.
-# Common practice, no source.
-_FAST_CHARGE = 0.5
 # Cell temperature below which a resistance measured at room temperature says little [°C].
 _COLD_CELL = 5.0
 
@@ -136,167 +97,11 @@ def currents(
     """Return the findings on every current that the modules see."""
     lowest = lowest_working_voltage(ground.build, settings.thresholds)
     return (
-        *_chargers_known(ground),
-        *_charging(ground, settings),
         *_temperatures(ground),
         *_discharging(ground, voltage_of_greatest_currents(ground.build, settings.thresholds)),
         *_sagging(ground, lowest, usable),
         *_output(ground),
     )
-
-
-def charge_current_set(ground: Groundwork, settings: SettingsSheet) -> float | None:
-    """Return what all chargers give together once set [A]; None where one is unknown."""
-    total = 0.0
-    for charger in ground.build.all_chargers:
-        device = settings.device(charger.name)
-        line = device.line("charge current limit") if device else None
-        if charger.current is None:
-            return None
-        entered = line.worked.value if line is not None and line.worked is not None else None
-        # Where nothing is entered the charger gives all it has.
-        total += charger.count * (charger.current.m if entered is None else entered)
-    return total
-
-
-def _chargers_known(ground: Groundwork) -> list[Finding]:
-    build, found = ground.build, []
-    if not build.all_chargers:
-        found.append(
-            unknown(
-                NO_CHARGER,
-                about="pack",
-                detail="Nobody said what charges this pack.",
-                remedy="Describe it in a section [[charger]], or under [inverter.charger].",
-            )
-        )
-    found += [
-        unknown(
-            NO_CHARGER,
-            about=inverter.name,
-            detail="Nobody said whether it has a built-in charger.",
-            remedy="Describe it under [inverter.charger] even if you do not mean to use it, or "
-            "say charger = 'none' under [[inverter]].",
-        )
-        for inverter in build.inverters
-        if inverter.charger is None
-    ]
-    return found
-
-
-def _charging(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:
-    build, figures = ground.build, ground.figures
-    if not build.all_chargers:
-        return []
-    total = charge_current_set(ground, settings)
-    amount = None if total is None else CURRENT.of(total)
-    limit = figures.charge_limit
-    rate = build.policy.charge_rate.m
-    common = {
-        "about": "all chargers",
-        "value_name": "the charge current of all chargers as set",
-        "ask": "Find out what each charger gives, and what the modules take when charging.",
-    }
-    found = [
-        at_most(
-            CHARGE,
-            amount,
-            None if limit is None else limit.quantity,
-            otherwise=Severity.STOP,
-            limit_name="the charge limit of the modules",
-            remedy="Set a lower charge current, or use fewer or smaller chargers.",
-            **common,
-        ),
-        at_most(
-            CHARGE_RATE,
-            amount,
-            CURRENT.of(min(rate, _FAST_CHARGE) * figures.capacity.value),
-            otherwise=Severity.CAUTION,
-            limit_name=f"{say(min(rate, _FAST_CHARGE), '')} of the capacity an hour",
-            remedy="Set a lower charge current, or accept faster ageing knowingly.",
-            **common,
-        ),
-    ]
-    strings, module_limit = build.pack.strings, build.pack.module.charge_limit
-    if strings > 1:
-        uneven = build.policy.sharing_imbalance.m if strings > 2 else 1.0  # noqa: PLR2004
-        found.append(
-            at_most(
-                CHARGE_ONE_OUT,
-                None if amount is None else CURRENT.of(amount.m / (strings - 1) * uneven),
-                module_limit,
-                about="all chargers",
-                otherwise=Severity.CAUTION,
-                value_name="the charge current of a string with one string out",
-                limit_name="the charge limit of a module",
-                remedy="Fit an alarm that tells when a string is out, and then charge with "
-                f"{say((strings - 1) * module_limit.m / uneven, 'A')} at most, all chargers "
-                "together; or enter that from the start."
-                if module_limit is not None
-                else "",
-                ask=common["ask"],
-            )
-        )
-    return [*found, *_cold_and_hot(ground, amount.m if amount is not None else None)]
-
-
-def _cold_and_hot(ground: Groundwork, total: float | None) -> list[Finding]:
-    site, limits = ground.build.site, ground.build.pack.module.chemistry.limits
-    found = []
-    if site.coldest is None:
-        found.append(
-            unknown(
-                CHARGE_COLD,
-                about="all chargers",
-                detail="Nobody said how cold the cells get.",
-                remedy="Say coldest under [site].",
-            )
-        )
-    else:
-        cold = float(site.coldest.m)
-        allowed = charge_rate_limit(cold) if cold >= limits.charge_coldest.m else 0.0
-        found.append(
-            at_most(
-                CHARGE_COLD,
-                None if total is None else CURRENT.of(total),
-                CURRENT.of(allowed * ground.figures.capacity.value),
-                about="all chargers",
-                otherwise=Severity.CAUTION,
-                value_name="the charge current of all chargers as set",
-                limit_name=f"what cells at {say(cold, '°C')} take",
-                remedy="Below this temperature no charge at all: let the cell monitoring block it, "
-                "or keep the cells warm."
-                if allowed <= 0
-                else "In the cold months enter the limits 'in the cold' of the settings sheet, or "
-                "keep the cells warm.",
-                ask="Find out what each charger gives.",
-            )
-        )
-    if site.warmest is None:
-        hot = unknown(
-            CHARGE_HOT,
-            about="all chargers",
-            detail="Nobody said how warm the cells get.",
-            remedy="Say warmest under [site].",
-        )
-    elif site.warmest.m > limits.charge_hottest.m:
-        hot = state(
-            CHARGE_HOT,
-            Severity.CAUTION,
-            about="all chargers",
-            detail=f"The cells get as warm as {say(site.warmest.m, '°C')}; above "
-            f"{say(limits.charge_hottest.m, '°C')} they are not charged.",
-            remedy="Shade and air the place, and let the cell monitoring block hot charging.",
-        )
-    else:
-        hot = state(
-            CHARGE_HOT,
-            Severity.OK,
-            about="all chargers",
-            detail=f"The cells get as warm as {say(site.warmest.m, '°C')}; they may be charged "
-            f"up to {say(limits.charge_hottest.m, '°C')}.",
-        )
-    return [*found, hot]
 
 
 def _temperatures(ground: Groundwork) -> list[Finding]:

@@ -20,7 +20,8 @@ from strategies import (
 
 from evpack.base.finding import Finding, Severity
 from evpack.base.fitted import NOT_FITTED
-from evpack.check.current import charge_current_set, missing_for_currents
+from evpack.check.charging import charge_current_set
+from evpack.check.current import missing_for_currents
 from evpack.describe.build import Build
 from evpack.describe.policy import Policy
 from evpack.design import design
@@ -34,14 +35,14 @@ def finding(build: Build, rule: str) -> Finding:
 @pytest.mark.parametrize(
     ("rule", "value", "limit"),
     [
-        ("current.charge", 40.0, 75.0),  # all that the charger gives; 3 · 30 / 1.2
-        ("current.charge-rate", 40.0, 54.0),  # 0.3 · 180
-        ("current.charge-cold", 40.0, 180.0),  # at 16 °C the cold sets no limit of its own
+        ("charging.limit", 40.0, 75.0),  # all that the charger gives; 3 · 30 / 1.2
+        ("charging.rate", 40.0, 54.0),  # 0.3 · 180
+        ("charging.cold", 40.0, 180.0),  # at 16 °C the cold sets no limit of its own
         ("current.load", 48.544, 150.0),  # 2203.913 W at 45.4 V
         ("current.full-output", 72.486, 150.0),  # 3290.870 W at 45.4 V
         ("current.discharge-rate", 48.544, 180.0),
         ("current.peak", 96.428, 300.0),  # 4377.826 W at 45.4 V; 3 · 120 / 1.2
-        ("current.charge-one-out", 24.0, 30.0),  # 40 / 2 · 1.2
+        ("charging.one-out", 24.0, 30.0),  # 40 / 2 · 1.2
         ("current.full-surge", 144.311, 300.0),  # 6000 / 0.92 + 30 = 6551.739 W at 45.4 V
         ("current.discharge-cold", 16.0, -20.0),
         ("current.discharge-hot", 30.0, 60.0),
@@ -61,15 +62,15 @@ def test_margins_of_the_good_build(rule: str, value: float, limit: float) -> Non
     [("-1 degC", 0.0), ("0 degC", 9.0), ("5 degC", 36.0), ("15 degC", 180.0)],
 )
 def test_the_cold_takes_its_part(coldest: str, limit: float) -> None:
-    found = finding(good_build(site=good_site(coldest=coldest)), "current.charge-cold")
+    found = finding(good_build(site=good_site(coldest=coldest)), "charging.cold")
     assert found.limit == pytest.approx(limit)
 
 
 def test_a_charger_that_cannot_be_set_gives_all_it_has() -> None:
     fixed = with_charger(current="70 A", current_setting=NOT_FITTED, count=2)
-    assert finding(fixed, "current.charge").value == 140.0
+    assert finding(fixed, "charging.limit").value == 140.0
     unsaid = with_charger(current="70 A", current_setting=None, count=2)
-    assert finding(unsaid, "current.charge").value == 140.0
+    assert finding(unsaid, "charging.limit").value == 140.0
 
 
 def test_a_charger_that_the_sheet_does_not_know_gives_all_it_has() -> None:
@@ -84,35 +85,35 @@ def rules(build: Build) -> set[str]:
 
 def test_without_a_charger_no_charging_is_judged_and_one_is_asked_for() -> None:
     bare = good_build(chargers=())
-    assert not rules(bare) & {"current.charge", "current.charge-cold", "current.charge-hot"}
-    found = finding(bare, "current.no-charger")
+    assert not rules(bare) & {"charging.limit", "charging.cold", "charging.hot"}
+    found = finding(bare, "charging.no-charger")
     assert (found.severity, found.about) == (Severity.UNKNOWN, "pack")
 
 
 @pytest.mark.parametrize("charger", ["none", good_charger(name="built in")])
 def test_a_built_in_charger_that_is_spoken_for_is_not_asked_for(charger: object) -> None:
-    assert "current.no-charger" not in rules(with_inverter(charger=charger))
+    assert "charging.no-charger" not in rules(with_inverter(charger=charger))
 
 
 def test_a_built_in_charger_that_nobody_spoke_of_is_asked_for() -> None:
     # Of each inverter, and whatever else charges the pack.
     two = good_build(inverters=(good_inverter(charger=None), good_inverter(name="b")))
-    found = [f for f in design(two).findings if f.rule.key == "current.no-charger"]
+    found = [f for f in design(two).findings if f.rule.key == "charging.no-charger"]
     assert [(f.severity, f.about) for f in found] == [(Severity.UNKNOWN, "inverter")]
 
 
 def test_a_generous_policy_does_not_make_fast_charging_gentle() -> None:
     # 0.8 of 180 Ah an hour would be 144 A; half the capacity, 90 A, is the most without a word.
     generous = good_build(policy=Policy(basis="chosen", charge_rate="80 %"))
-    assert finding(generous, "current.charge-rate").limit == 90.0
+    assert finding(generous, "charging.rate").limit == 90.0
     # 0.5 is the policy's own where it says so or less.
     gentle = good_build(policy=Policy(basis="chosen", charge_rate="40 %"))
-    assert finding(gentle, "current.charge-rate").limit == pytest.approx(72)
+    assert finding(gentle, "charging.rate").limit == pytest.approx(72)
 
 
 def test_of_two_strings_the_one_left_takes_all_the_charge() -> None:
     # 0.3 · 120 Ah = 36 A are entered; the one string left takes them all, with nobody to share.
-    found = finding(with_pack(strings=2), "current.charge-one-out")
+    found = finding(with_pack(strings=2), "charging.one-out")
     assert (found.value, found.limit, found.severity) == (36.0, 30.0, Severity.CAUTION)
     assert "charge with 30 A at most" in found.remedy
 
@@ -120,14 +121,14 @@ def test_of_two_strings_the_one_left_takes_all_the_charge() -> None:
 def test_of_three_strings_two_share_unevenly() -> None:
     # 54 A are entered of 60: 54 / 2 · 1.2 = 32.4 A; 2 · 30 / 1.2 = 50 A would do.
     big = with_charger(current="60 A", current_setting=("5 A", "60 A", "1 A"))
-    found = finding(big, "current.charge-one-out")
+    found = finding(big, "charging.one-out")
     assert found.value == pytest.approx(32.4)
     assert found.severity is Severity.CAUTION
     assert "charge with 50 A at most" in found.remedy
 
 
 def test_a_single_string_has_none_to_lose() -> None:
-    assert "current.charge-one-out" not in rules(with_pack(strings=1))
+    assert "charging.one-out" not in rules(with_pack(strings=1))
 
 
 def test_in_the_cold_more_sag_is_to_be_expected() -> None:
@@ -203,10 +204,10 @@ def test_the_output_of_all_units_counts() -> None:
 def test_chargers_of_one_kind_are_told_apart_by_their_names() -> None:
     two = good_build(chargers=(good_charger(), good_charger(name="other")))
     # 54 A over two alike: 27 A each.
-    assert finding(two, "current.charge").value == 54.0
+    assert finding(two, "charging.limit").value == 54.0
 
 
 def test_too_much_charge_is_a_stop_and_says_what_would_do() -> None:
-    found = finding(with_charger(current="90 A", current_setting=NOT_FITTED), "current.charge")
+    found = finding(with_charger(current="90 A", current_setting=NOT_FITTED), "charging.limit")
     assert found.severity is Severity.STOP
     assert found.remedy == "Set a lower charge current, or use fewer or smaller chargers."

@@ -37,7 +37,7 @@ from evpack.load.library import chemistry
 from evpack.load.places import data_dir
 from evpack.load.sheet import read_sheet
 from evpack.load.sources import sources
-from evpack.protect.schedule import inverter_current
+from evpack.protect.bounds import inverter_current
 from evpack.setpoint.sheet import charge_current_allowed, charge_current_part
 
 EXAMPLES = sorted((data_dir() / "examples").glob("*.toml"))

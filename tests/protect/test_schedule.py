@@ -32,7 +32,8 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling, Run
 from evpack.design import design
 from evpack.outcome.protection import FuseChoice
-from evpack.protect.schedule import inverter_current, protection
+from evpack.protect.bounds import inverter_current
+from evpack.protect.schedule import protection
 
 
 def fuses(build: Build) -> tuple[FuseChoice, ...]:

@@ -34,8 +34,8 @@ from evpack.describe.policy import Policy
 from evpack.design import design
 from evpack.kernels.fault import fault_current
 from evpack.load.tables import conductor
+from evpack.protect.bounds import inverter_current
 from evpack.protect.fault import fault_bands
-from evpack.protect.schedule import inverter_current
 
 
 def known(worked: Worked | None) -> float:

@@ -218,7 +218,7 @@ def test_the_chargers_together_give_no_more_than_the_modules_take_or_it_is_said(
     assert limit is not None
     # The busiest string of several takes more than an even share.
     uneven = 1.0 if build.pack.strings == 1 else float(build.policy.sharing_imbalance.m)
-    found = next(f for f in done.findings if f.rule.key == "current.charge")
+    found = next(f for f in done.findings if f.rule.key == "charging.limit")
     assert found.value == pytest.approx(total)
     too_much = total * uneven / build.pack.strings > float(limit.m) * (1 + 1e-9)
     assert (found.severity is Severity.STOP) == too_much

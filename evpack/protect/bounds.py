@@ -1,0 +1,142 @@
+"""The bounds of a fuse's rating: what it must carry for good, and what it has to guard."""
+
+from __future__ import annotations
+
+from evpack.base.basis import Basis
+from evpack.base.units import CURRENT, VOLTAGE
+from evpack.base.worked import Input, Worked, known
+from evpack.describe.cabling import Run
+from evpack.describe.inverter import Inverter
+from evpack.outcome.groundwork import Groundwork
+
+
+def needed_voltage(ground: Groundwork) -> Worked:
+    """Return the DC voltage that every fuse must break [V]."""
+    pack = ground.build.pack
+    return Worked(
+        name="DC voltage to break",
+        value=pack.highest.m,
+        kind=VOLTAGE,
+        formula="{n} · {V_max}",
+        inputs=(
+            ground.cells(),
+            known(
+                "V_max",
+                "highest voltage of a cell",
+                pack.module.highest,
+                pack.module.limit_basis("highest"),
+            ),
+        ),
+        source="arithmetic",
+    )
+
+
+def least_rating(ground: Groundwork, name: str, current: Input) -> Worked:
+    """Return the least fuse rating for a continuous current [A]."""
+    factor = ground.guard("k_c", "continuous_factor")
+    ripple = ground.guard("k_r", "ripple")
+    warm = ground.guard("k_t", "fuse_ambient")
+    return Worked(
+        name=name,
+        value=current.value * factor.value * ripple.value / warm.value,
+        kind=CURRENT,
+        formula=f"{{{current.symbol}}} · {{k_c}} · {{k_r}} / {{k_t}}",
+        inputs=(current, factor, ripple, warm),
+        source="nec-706",
+    )
+
+
+def _ampacity(run: Run, symbol: str) -> Input:
+    return Input(
+        symbol,
+        f"ampacity of {run.parallel} × {run.conductor.size} ({run.conductor.conditions})",
+        float(run.ampacity.m),
+        "A",
+        run.basis.of("conductor"),
+    )
+
+
+# IEC 60364-4-43, 433.1 (from memory): I2 ≤ 1.45 Iz, and a gG link of 16 A or more has I2 = 1.6 In.
+_GG_PART = 1.45 / 1.6
+
+
+def conductor_bound(
+    ground: Groundwork, run: Run, symbol: str
+) -> tuple[str, float, tuple[Input, ...]]:
+    """Return the highest rating that guards a run [A]: its formula, value and inputs."""
+    wire = _ampacity(run, symbol)
+    if ground.build.site.rules != "iec":
+        return f"{{{symbol}}}", wire.value, (wire,)
+    part = Input(
+        "k_2",
+        "1.45 / 1.6: a gG link may carry 1.6 times its rating for hours, a conductor 1.45 times",
+        _GG_PART,
+        "",
+        Basis.ASSUMED,
+    )
+    return f"{{{symbol}}} · {{k_2}}", wire.value * part.value, (wire, part)
+
+
+def string_bound(ground: Groundwork) -> Worked | None:
+    """Return the highest string fuse that guards both the lead and the modules' links [A].
+
+    Where the links' own limit is unknown, the modules' discharge limit stands in for it.
+    """
+    lead, module = ground.build.cabling.module_lead, ground.build.pack.module
+    if lead is None:
+        return None
+    if module.link_limit is not None:
+        link = known(
+            "I_link",
+            "limit of the modules' links",
+            module.link_limit,
+            module.basis.of("link_limit"),
+        )
+    elif module.discharge_limit is not None:
+        link = known(
+            "I_link",
+            "discharge limit of a module, links not stated",
+            module.discharge_limit,
+            module.basis.of("discharge_limit"),
+        )
+    else:
+        return None
+    formula, guarded, wire = conductor_bound(ground, lead, "I_lead")
+    return Worked(
+        name="highest string fuse",
+        value=min(guarded, link.value),
+        kind=CURRENT,
+        formula=f"min({formula}, {{I_link}})",
+        inputs=(*wire, link),
+        source=lead.conductor.ampacity_source,
+    )
+
+
+def inverter_current(inverter: Inverter) -> Worked | None:
+    """Return the current of one inverter at full output and its lowest input voltage [A].
+
+    The bottom of its own window, not the cut-off that somebody entered: an entry can be changed.
+    """
+    if (
+        inverter.continuous is None
+        or inverter.efficiency is None
+        or inverter.idle is None
+        or inverter.window_low is None
+        or inverter.window_low.m <= 0
+    ):
+        return None
+    basis = inverter.basis
+    power, eta = inverter.continuous.m, inverter.efficiency.m
+    return Worked(
+        name=f"current of {inverter.name} at full output and lowest voltage",
+        value=(power / eta + inverter.idle.m) / inverter.window_low.m,
+        kind=CURRENT,
+        formula="({P} / {η} + {P_idle}) / {V_low}",
+        inputs=(
+            known("P", "continuous output", inverter.continuous, basis.of("continuous")),
+            known("η", "efficiency", inverter.efficiency, basis.of("efficiency")),
+            known("P_idle", "idle draw", inverter.idle, basis.of("idle")),
+            known("V_low", "bottom of its window", inverter.window_low, basis.of("window_low")),
+        ),
+        source="nec-706",
+    )
