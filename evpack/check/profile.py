@@ -63,17 +63,6 @@ def compensated(profile: LeadAcidProfile, celsius: float, *, equalising: bool = 
     return float(warm.m) + abs(float(profile.compensation.m)) * colder
 
 
-def high_warning(ground: Groundwork) -> float:
-    """Return where the cell monitoring warns of a full cell [V], as the settings sheet sets it.
-
-    A module with tighter limits of its own is cut, and so warned of, earlier.
-    """
-    targets, module = ground.targets, ground.build.pack.module
-    margin = module.chemistry.limits.highest.m - targets.cut_high.m
-    cut = min(targets.cut_high.m, module.highest.m - margin)
-    return float(min(targets.warn_high.m, cut - targets.ladder_gap.m))
-
-
 def _error(ground: Groundwork, charger: Charger) -> float:
     stated = charger.accuracy
     return float((ground.build.policy.charger_accuracy if stated is None else stated).m)
@@ -95,69 +84,55 @@ def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> 
 
     # The mean cell must leave room for the highest cell and for the charger's error, and the
     # charger must stop before the cell monitoring has to.
-    warned = high_warning(ground)
-    highest = VOLTAGE.of((warned - ground.spread().value) / (1 + _error(ground, charger)))
-    what_highest = (
-        "the high warning of the cell monitoring, less the cell spread and the charger's error"
+    warnings, cold = ground.cell_thresholds(), coldest_or_freezing(ground)
+    highest = VOLTAGE.of(
+        (warnings["warn_high"] - ground.spread().value) / (1 + _error(ground, charger))
     )
-    absorption = at_most(
-        LEFT_ON,
-        cell(profile.absorption.m),
-        highest,
-        about=f"{about}, absorption",
-        otherwise=Severity.STOP,
-        value_name="the mean cell at its absorption voltage",
-        limit_name=what_highest,
-        remedy=remedy,
-    )
-    if absorption.severity is Severity.OK:
-        target = VOLTAGE.of(ground.charge_target().value)
-        absorption = at_most(
+    found = [
+        at_most(
+            rule,
+            cell(volts),
+            highest,
+            about=f"{about}, {what}",
+            otherwise=Severity.STOP,
+            value_name=f"the mean cell at its {name}",
+            limit_name="the high warning of the cell monitoring, less the cell spread and the "
+            "charger's error",
+            remedy=remedy,
+        )
+        for rule, volts, what, name in (
+            (LEFT_ON, float(profile.absorption.m), "absorption", "absorption voltage"),
+            (LEFT_ON, float(profile.equalise.m), "equalise", "equalising voltage"),
+            (
+                LEFT_ON_COLD,
+                compensated(profile, cold),
+                f"at {say(cold, '°C')}",
+                "absorption voltage, raised for the cold",
+            ),
+            (
+                LEFT_ON_COLD,
+                compensated(profile, cold, equalising=True),
+                f"equalise at {say(cold, '°C')}",
+                "equalising voltage, raised for the cold",
+            ),
+        )
+    ]
+    if found[0].severity is Severity.OK:
+        found[0] = at_most(
             LEFT_ON,
-            cell(profile.absorption.m),
-            target,
+            cell(float(profile.absorption.m)),
+            VOLTAGE.of(ground.charge_target().value),
             about=f"{about}, absorption",
             otherwise=Severity.CAUTION,
             value_name="the mean cell at its absorption voltage",
             limit_name="the charge target of a cell",
             remedy=remedy,
         )
-    cold = coldest_or_freezing(ground)
     return [
-        absorption,
-        at_most(
-            LEFT_ON,
-            cell(profile.equalise.m),
-            highest,
-            about=f"{about}, equalise",
-            otherwise=Severity.STOP,
-            value_name="the mean cell at its equalising voltage",
-            limit_name=what_highest,
-            remedy=remedy,
-        ),
-        at_most(
-            LEFT_ON_COLD,
-            cell(compensated(profile, cold)),
-            highest,
-            about=f"{about}, at {say(cold, '°C')}",
-            otherwise=Severity.STOP,
-            value_name="the mean cell at its absorption voltage, raised for the cold",
-            limit_name=what_highest,
-            remedy=remedy,
-        ),
-        at_most(
-            LEFT_ON_COLD,
-            cell(compensated(profile, cold, equalising=True)),
-            highest,
-            about=f"{about}, equalise at {say(cold, '°C')}",
-            otherwise=Severity.STOP,
-            value_name="the mean cell at its equalising voltage, raised for the cold",
-            limit_name=what_highest,
-            remedy=remedy,
-        ),
+        *found,
         at_most(
             LEFT_ON_FLOAT,
-            cell(profile.float_voltage.m),
+            cell(float(profile.float_voltage.m)),
             ground.targets.float_most,
             about=f"{about}, float",
             otherwise=Severity.CAUTION,
@@ -167,8 +142,8 @@ def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> 
         ),
         at_most(
             LEFT_ON_LOW,
-            ground.targets.warn_low,
-            cell(profile.low_cut_off.m),
+            VOLTAGE.of(warnings["warn_low"]),
+            cell(float(profile.low_cut_off.m)),
             about=f"{about}, low cut-off",
             otherwise=Severity.CAUTION,
             value_name="the low warning of a cell",

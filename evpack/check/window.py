@@ -145,10 +145,10 @@ def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
 def _high_side(
     ground: Groundwork, thresholds: Thresholds, inverter: Inverter, hint: str
 ) -> list[Finding]:
-    build, targets, figures = ground.build, ground.targets, ground.figures
+    targets, figures = ground.targets, ground.figures
     n = figures.cells_in_series
     survives = inverter.survives if inverter.survives is not None else inverter.window_high
-    cut = min(targets.cut_high.m, build.pack.module.highest.m)
+    cut = ground.cell_thresholds()["cut_high"]
     settled = thresholds.charge_most
     charged = figures.charge_target.value if settled is None else settled
     what_survives = (
@@ -167,7 +167,11 @@ def _high_side(
             if settled is not None
             else "the charge target of the pack",
             limit_name="the top of its DC window",
-            remedy=f"Fewer cells in series, or an inverter with a higher window. {hint}",
+            remedy="The charge target itself would fit: it is what the chargers give that does "
+            "not; see the findings on them."
+            if inverter.window_high is not None
+            and figures.charge_target.value <= inverter.window_high.m
+            else f"Fewer cells in series, or an inverter with a higher window. {hint}",
         ),
         at_most(
             TRIPPING,

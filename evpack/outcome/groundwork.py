@@ -47,6 +47,25 @@ class Groundwork:
             return known("V_high", what, policy.charge_target, policy.basis.of("charge_target"))
         return known("V_high", what, self.targets.charge, chemistry.basis.of("charge"))
 
+    def cell_thresholds(self) -> dict[str, float]:
+        """Return the thresholds of the cell monitoring for one cell [V].
+
+        They lie inside the module's limits. A module with tighter limits of its own keeps the
+        distance that the chemistry's cuts keep from the chemistry's limits: the monitoring has
+        errors too.
+        """
+        targets, module = self.targets, self.build.pack.module
+        limits, gap = module.chemistry.limits, float(targets.ladder_gap.m)
+        high, low = float(targets.cut_high.m), float(targets.cut_low.m)
+        cut_high = min(high, module.highest.m - (limits.highest.m - high))
+        cut_low = max(low, module.least.m + min(low - limits.least.m, gap))
+        return {
+            "cut_high": cut_high,
+            "warn_high": min(float(targets.warn_high.m), cut_high - gap),
+            "warn_low": max(float(targets.warn_low.m), cut_low + gap),
+            "cut_low": cut_low,
+        }
+
     def spread(self) -> Input:
         """Return the guard between the highest (or lowest) cell and the mean."""
         pack, chemistry = self.build.pack, self.build.pack.module.chemistry

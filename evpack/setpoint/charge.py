@@ -27,7 +27,6 @@ from evpack.setpoint.basics import (
     voltage_line,
     wanted_charge_voltage,
 )
-from evpack.setpoint.cells import cell_thresholds
 from evpack.setpoint.charge_current import absorption_end, current_lines
 from evpack.setpoint.charge_hold import compensation_line, equalise_line, float_line
 
@@ -137,7 +136,7 @@ def _left_on(
 
 def _stands(ground: Groundwork, volts: float) -> bool:
     """Return whether the highest cell stays under its high warning at a pack voltage [V]."""
-    return volts / ground.n + ground.spread().value <= cell_thresholds(ground)["warn_high"]
+    return volts / ground.n + ground.spread().value <= ground.cell_thresholds()["warn_high"]
 
 
 _CHARGE_WHY = (

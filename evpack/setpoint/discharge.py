@@ -13,7 +13,6 @@ from evpack.describe.inverter import Inverter
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, voltage_line
-from evpack.setpoint.cells import cell_thresholds
 from evpack.setpoint.changeover import changeover_and_return
 
 CUT_OFF = Rule(
@@ -76,7 +75,7 @@ def _cut_off(
     warn = known(
         "V_warn",
         "low warning of the cell monitoring",
-        VOLTAGE.of(cell_thresholds(ground)["warn_low"]),
+        VOLTAGE.of(ground.cell_thresholds()["warn_low"]),
         ground.build.pack.module.chemistry.basis.of("warn_low"),
     )
     inputs: tuple[Input, ...] = (ground.cells(), warn, spread, error)

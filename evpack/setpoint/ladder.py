@@ -14,7 +14,7 @@ from evpack.kernels.rounding import up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting, Thresholds
 from evpack.setpoint.basics import voltage_line
-from evpack.setpoint.cells import THRESHOLDS, cell_thresholds, threshold_inputs
+from evpack.setpoint.cells import THRESHOLDS, threshold_inputs
 from evpack.setpoint.charge_current import end_current
 
 STEP = Rule(
@@ -46,7 +46,7 @@ def ladder(
         The most that a charger which is set may give, its error included [V]. A lead-acid profile
         that stays on is judged by itself: there is no target to lower.
     """
-    cell, n = cell_thresholds(ground), ground.n
+    cell, n = ground.cell_thresholds(), ground.n
     gap = ground.targets.ladder_gap
     found = []
     rungs: list[tuple[str, float, str, float, str]] = []
@@ -116,7 +116,7 @@ _COLD_MARGIN = 5.0
 
 def monitoring_settings(ground: Groundwork) -> DeviceSettings:
     """Return what to set on the cell monitoring, for one cell."""
-    cell = cell_thresholds(ground)
+    cell = ground.cell_thresholds()
     limits = ground.build.pack.module.chemistry.limits
     told = {
         "cut_high": (

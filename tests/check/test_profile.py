@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
 from strategies import (
     good_build,
     good_charger,
@@ -11,17 +10,13 @@ from strategies import (
     good_pack,
     good_profile,
     good_site,
-    groundwork,
-    modules,
     with_charger,
 )
 
 from evpack.base.finding import Finding, Severity
-from evpack.check.profile import compensated, high_warning
+from evpack.check.profile import compensated
 from evpack.describe.build import Build
-from evpack.describe.module import Module
 from evpack.design import design
-from evpack.setpoint.cells import cell_thresholds
 
 
 def told(build: Build) -> dict[str, Finding]:
@@ -77,12 +72,6 @@ def test_a_module_with_tighter_limits_is_warned_of_earlier() -> None:
         chargers=(good_charger(left_on=good_profile()),),
     )
     assert told(build)["equalise"].limit == pytest.approx(4.009950, abs=5e-7)
-
-
-@given(module=modules())
-def test_the_warning_is_the_one_that_the_settings_sheet_sets(module: Module) -> None:
-    ground = groundwork(good_build(pack=good_pack(module=module)))
-    assert high_warning(ground) == cell_thresholds(ground)["warn_high"]
 
 
 def test_equalising_in_the_cold_is_judged_although_absorption_would_pass() -> None:

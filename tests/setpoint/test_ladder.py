@@ -25,7 +25,6 @@ from evpack.describe.build import Build
 from evpack.describe.module import Module
 from evpack.describe.policy import Policy
 from evpack.outcome.settings import Thresholds
-from evpack.setpoint.cells import cell_thresholds
 from evpack.setpoint.ladder import ladder, shunt_settings
 from evpack.setpoint.sheet import settings_sheet
 
@@ -73,7 +72,7 @@ def test_where_nothing_is_settled_only_the_cuts_are_judged() -> None:
 
 
 def test_the_monitoring_is_set_as_the_chemistry_says() -> None:
-    assert cell_thresholds(groundwork(good_build())) == {
+    assert groundwork(good_build()).cell_thresholds() == {
         "cut_high": 4.18,
         "warn_high": 4.12,
         "warn_low": 3.2,
@@ -84,7 +83,7 @@ def test_the_monitoring_is_set_as_the_chemistry_says() -> None:
 def test_a_tighter_module_draws_the_cuts_in() -> None:
     # 4.1 V and 3.3 V from the maker. Upwards the chemistry cuts 20 mV inside its limit, 4.18 of
     # 4.2 V: 4.08 V; downwards at its limit, 3.0 of 3.0 V. The warnings stay 30 mV inside.
-    cells = cell_thresholds(groundwork(with_module(cell_highest="4.1 V", cell_least="3.3 V")))
+    cells = groundwork(with_module(cell_highest="4.1 V", cell_least="3.3 V")).cell_thresholds()
     assert cells == pytest.approx(
         {"cut_high": 4.08, "warn_high": 4.05, "warn_low": 3.33, "cut_low": 3.3}
     )
@@ -95,7 +94,7 @@ def test_downwards_a_tighter_module_keeps_no_more_than_a_step() -> None:
     # least step, 30 mV: 3.13 V, warned of at 3.3 V as ever.
     tight = with_module(chemistry=BLEND, cell_least="3.1 V", cell_highest="4.16 V")
     # Upwards it is cut 50 mV inside, 4.15 of 4.2 V: 4.11 V, warned of at 4.08 V.
-    assert cell_thresholds(groundwork(tight)) == pytest.approx(
+    assert groundwork(tight).cell_thresholds() == pytest.approx(
         {"cut_high": 4.11, "warn_high": 4.08, "warn_low": 3.3, "cut_low": 3.13}
     )
 
@@ -103,12 +102,12 @@ def test_downwards_a_tighter_module_keeps_no_more_than_a_step() -> None:
 def test_a_module_tighter_by_less_than_the_cuts_changes_nothing() -> None:
     # 2.8 + 0.03 V is under the blend's cut at 3.0 V.
     slack = with_module(chemistry=BLEND, cell_least="2.8 V")
-    assert cell_thresholds(groundwork(slack))["cut_low"] == 3.0
+    assert groundwork(slack).cell_thresholds()["cut_low"] == 3.0
 
 
 @given(module=modules())
 def test_no_cut_lies_outside_what_the_cells_stand(module: Module) -> None:
-    cells = cell_thresholds(groundwork(good_build(pack=good_pack(module=module))))
+    cells = groundwork(good_build(pack=good_pack(module=module))).cell_thresholds()
     assert module.least.m <= cells["cut_low"] < cells["warn_low"]
     assert cells["warn_high"] < cells["cut_high"] <= module.highest.m
 
