@@ -456,7 +456,9 @@ def chargers(draw: st.DrawFn, name: str, full: float) -> Charger:
         charge_voltage=draw(maybe(volts, NOT_FITTED)),
         accuracy=draw(maybe(quantities("%", 0.0, 5.0))),
         current=draw(maybe(quantities("A", 0.0, 200.0))),
-        current_setting=draw(maybe(ranges("A", 0.0, 200.0), NOT_FITTED)),
+        current_setting=draw(
+            maybe(ranges("A", 0.0, 200.0).filter(lambda r: float(r[1].split()[0]) > 0), NOT_FITTED)
+        ),
         float_can_be_off=draw(st.sampled_from((True, False, None))),
         float_setting=draw(maybe(volts, NOT_FITTED)),
         compensation_can_be_off=draw(st.sampled_from((True, False, None))),

@@ -40,6 +40,8 @@ class CurrentRange:
     def __attrs_post_init__(self) -> None:
         """Refuse an empty range and a step of nothing."""
         _check(self.low, self.high, self.step)
+        if self.high.m <= 0:
+            raise DescriptionError("a current range must reach above 0 A")
 
 
 def _check(low: Quantity, high: Quantity, step: Quantity) -> None:

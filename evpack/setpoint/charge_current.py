@@ -81,14 +81,19 @@ def _warm(charger: Charger, allowed: Worked | None) -> tuple[Setting, list[Findi
     ), []
 
 
+def _lowest(reach: CurrentRange) -> float:
+    """Return the lowest entry above 0 A: many devices take 0 for "no limit"."""
+    return float(reach.low.m if reach.low.m > 0 else reach.step.m)
+
+
 def _set_current(
     charger: Charger, reach: CurrentRange, allowed: Worked
 ) -> tuple[Setting, list[Finding]]:
-    name = "charge current limit"
+    name, lowest = "charge current limit", _lowest(reach)
     settable = at_least(
         CURRENT_SETTABLE,
         allowed.quantity,
-        reach.low,
+        CURRENT.of(lowest),
         about=charger.name,
         otherwise=Severity.STOP,
         value_name="its part of what the pack takes",
@@ -101,7 +106,7 @@ def _set_current(
             name=name,
             act=Act.CANNOT,
             entry="do not connect",
-            why=f"The lowest entry, {say(reach.low.m, 'A')}, is above this charger's part of what "
+            why=f"The lowest entry, {say(lowest, 'A')}, is above this charger's part of what "
             f"the pack takes, {allowed}.",
             offers=offered(reach),
             where=charger.where,
@@ -161,7 +166,7 @@ def _cold(ground: Groundwork, charger: Charger, allowed: Worked | None) -> tuple
     reach, off = charger.current_setting, "turn this charger off"
     if isinstance(reach, CurrentRange):
         entry = down_to_step(min(part, reach.high.m), reach.low.m, reach.step.m)
-        what, offers = entered(entry, "A") if entry >= reach.low.m else off, offered(reach)
+        what, offers = entered(entry, "A") if entry >= _lowest(reach) else off, offered(reach)
     elif own <= part:
         return ()
     else:

@@ -1,7 +1,6 @@
 """The build sheet: what a good one becomes."""
 
 import shutil
-import time
 from pathlib import Path
 
 import pytest
@@ -360,11 +359,3 @@ def test_the_other_examples_are_what_they_say() -> None:
 def test_an_unknown_example_names_the_nearest() -> None:
     with pytest.raises(DataError, match="wether-barn"):
         example("weather-barn")
-
-
-def test_a_warm_sheet_loads_fast() -> None:
-    path = example("wether-barn")
-    read_sheet(path)
-    began = time.perf_counter()
-    read_sheet(path)
-    assert time.perf_counter() - began < 0.06

@@ -452,3 +452,21 @@ def test_the_profile_ends_lowest_and_the_other_charger_is_set_as_ever() -> None:
 def test_absorption_by_the_clock_is_short(minutes: int, *, flat: bool) -> None:
     build = good_build(pack=good_pack(module=good_module(chemistry=IRON))) if flat else good_build()
     assert line(build, "absorption time").entry == f"{minutes} min at most"
+
+
+def test_nothing_is_entered_as_no_amperes() -> None:
+    # Many devices take 0 for "no limit". Of 54 A a charger of 100 A and one of 6 A take 50.9 and
+    # 3.06 A; in steps of 5 A from 0 the lowest entry that limits anything is 5 A.
+    build = good_build(
+        chargers=(
+            good_charger(name="big", current="100 A", current_setting=("5 A", "100 A", "1 A")),
+            good_charger(name="small", current="6 A", current_setting=("0 A", "60 A", "5 A")),
+        )
+    )
+    assert line(build, CURRENT, "small").entry == "do not connect"
+    assert decide(design(build)).verdict is Verdict.DOES_NOT_WORK
+    # Alone, a charger of 60 A is set to the step under the pack's 54 A.
+    alone = good_build(
+        chargers=(good_charger(current="60 A", current_setting=("0 A", "60 A", "5 A")),)
+    )
+    assert line(alone, CURRENT).entry == "50 A"
