@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, VOLTAGE
-from evpack.base.worked import Input, Worked, known
+from evpack.base.worked import Input, Worked, count, known
 from evpack.describe.cabling import Run
 from evpack.describe.inverter import Inverter
 from evpack.outcome.groundwork import Groundwork
@@ -12,19 +12,21 @@ from evpack.outcome.groundwork import Groundwork
 
 def needed_voltage(ground: Groundwork) -> Worked:
     """Return the DC voltage that every fuse must break [V]."""
-    pack = ground.build.pack
+    pack, chemistry = ground.build.pack, ground.build.pack.module.chemistry
+    # Not the module's own tighter limit: it is kept by settings, and a fuse must not lean on them.
+    highest = chemistry.limits.highest
     return Worked(
         name="DC voltage to break",
-        value=pack.highest.m,
+        value=pack.cells_in_series * highest.m,
         kind=VOLTAGE,
         formula="{n} · {V_max}",
         inputs=(
             ground.cells(),
             known(
                 "V_max",
-                "highest voltage of a cell",
-                pack.module.highest,
-                pack.module.limit_basis("highest"),
+                "highest voltage of a cell of this chemistry",
+                highest,
+                chemistry.basis.of("highest"),
             ),
         ),
         source="arithmetic",
@@ -139,4 +141,29 @@ def inverter_current(inverter: Inverter) -> Worked | None:
             known("V_low", "bottom of its window", inverter.window_low, basis.of("window_low")),
         ),
         source="nec-706",
+    )
+
+
+def string_charge(ground: Groundwork) -> Worked | None:
+    """Return what the busiest string takes with every charger at its most [A]; None without any.
+
+    Not what was entered: an entry can be changed. A charger that does not say what it gives is
+    left out here, and held up by a finding of its own.
+    """
+    total = sum(c.count * c.current.m for c in ground.build.all_chargers if c.current is not None)
+    strings = ground.build.pack.strings
+    if total <= 0:
+        return None
+    uneven = ground.guard("k", "sharing_imbalance")
+    alone = strings == 1
+    return Worked(
+        name="worst string with every charger at its most",
+        value=total if alone else total / strings * uneven.value,
+        kind=CURRENT,
+        formula="{I_all}" if alone else "{I_all} / {N} · {k}",
+        inputs=(
+            Input("I_all", "current of all chargers", float(total), "A", Basis.COMPUTED),
+            *(() if alone else (count("N", "strings in parallel", strings), uneven)),
+        ),
+        source="common-practice",
     )

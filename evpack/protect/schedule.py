@@ -10,7 +10,8 @@ import attrs
 
 from evpack.base.finding import Finding
 from evpack.base.units import CURRENT
-from evpack.base.worked import Worked, from_worked
+from evpack.base.worked import Worked, from_worked, known
+from evpack.describe.charger import Charger
 from evpack.describe.fuses import FuseCatalogue
 from evpack.describe.inverter import Inverter
 from evpack.outcome.groundwork import Groundwork
@@ -22,6 +23,7 @@ from evpack.protect.bounds import (
     least_rating,
     needed_voltage,
     string_bound,
+    string_charge,
 )
 from evpack.protect.choice import choose
 from evpack.protect.fault import fault_bands
@@ -54,13 +56,17 @@ def _string_fuse(
     others = faults.get("one string, fed by the others")
     candidates = [own, others.high if others else None]
     known_faults = [c for c in candidates if c is not None]
+    charging = string_charge(ground)
+    lower = None
+    if sharing is not None:
+        lower = least_rating(ground, "least string fuse", from_worked("I", sharing.worst))
+        if charging is not None and charging.value > sharing.worst.value:
+            lower = least_rating(ground, "least string fuse, charging", from_worked("I", charging))
     return choose(
         catalogue,
         place="each string, at its positive terminal",
         count=pack.strings,
-        lower=None
-        if sharing is None
-        else least_rating(ground, "least string fuse", from_worked("I", sharing.worst)),
+        lower=lower,
         upper=string_bound(ground),
         voltage=needed_voltage(ground),
         interrupting=max(known_faults, key=lambda w: w.value, default=None),
@@ -93,13 +99,19 @@ def _main_fuse(
             source=main.conductor.ampacity_source,
         )
     current = inverter_current(inverter)
+    lower = None
+    if current is not None:
+        lower = least_rating(ground, "least main fuse", from_worked("I", current))
+        charger = inverter.charger if isinstance(inverter.charger, Charger) else None
+        if charger and charger.current is not None and charger.current.m > current.value:
+            basis = charger.basis.of("current")
+            own = known("I", "current of the built-in charger", charger.current, basis)
+            lower = least_rating(ground, "least main fuse, charging", own)
     return choose(
         catalogue,
         place=f"main, at the bus, to {inverter.name}",
         count=inverter.count,
-        lower=None
-        if current is None
-        else least_rating(ground, "least main fuse", from_worked("I", current)),
+        lower=lower,
         upper=upper,
         voltage=needed_voltage(ground),
         interrupting=faults["bus, all strings"].high,
