@@ -15,17 +15,23 @@ from evpack.check.figures import pack_figures
 from evpack.check.monitoring import monitoring
 from evpack.check.profile import profiles
 from evpack.check.sharing import sharing
+from evpack.check.solar import solar_sides
 from evpack.check.source import demand, pack_source
+from evpack.check.stack import stacks
 from evpack.check.usable import usable_window
 from evpack.check.window import windows
 from evpack.describe.build import Build
 from evpack.describe.checked import need
 from evpack.describe.fuses import FuseCatalogue
-from evpack.load.tables import fuse_catalogue
+from evpack.load.fuse_tables import fuse_catalogue
+from evpack.load.solar_tables import cold_factors
 from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork
 from evpack.protect.schedule import protection
+from evpack.protect.sizing import settled
 from evpack.setpoint.sheet import settings_sheet
+
+_ROUNDS = 3  # in which the runs whose size is left open are settled
 
 
 def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
@@ -41,9 +47,21 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
     Returns
     -------
     Design
+        Its `build` is the one given, with every run that was left open at the size chosen.
         Never raises for a risky design: that is a finding. `decide` weighs the findings.
     """
     need("design", build, Build)
+    made = _carried(build, catalogue)
+    for _ in range(_ROUNDS):  # a thicker lead raises the fault current, and so may change a fuse
+        sized = build if made.protection is None else settled(made.build, made.protection)
+        if sized is made.build:
+            break
+        made = _carried(sized, catalogue)
+    return made
+
+
+def _carried(build: Build, catalogue: FuseCatalogue | None) -> Design:
+    """Carry a build through every step, its runs as they are."""
     figures = pack_figures(build)
     allowed = chemistry_allowed(build)
     findings: list[Finding] = [allowed]
@@ -77,9 +95,13 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
     findings += profiles(ground)
     findings += charging(ground, settings)
     findings += currents(ground, settings, usable)
+    findings += stacks(ground)
+    solar, found = solar_sides(ground, cold_factors())
+    findings += found
 
     shared = sharing(ground)
-    schedule, found = protection(ground, shared, catalogue or fuse_catalogue(build.site.rules))
+    fuses = catalogue or fuse_catalogue(build.site.rules)
+    schedule, found = protection(ground, shared, fuses, solar)
     findings += found
     held = any(f.holds for f in findings)
     return Design(
@@ -89,5 +111,6 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
         usable=usable,
         sharing=shared,
         protection=attrs.evolve(schedule, withheld=held),
+        solar=solar,
         findings=tuple(findings),
     )

@@ -17,8 +17,9 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import Quantity
 from evpack.check.figures import pack_figures
 from evpack.check.source import demand, pack_source
+from evpack.describe.array import Array
 from evpack.describe.build import Build
-from evpack.describe.cabling import Cabling, Conductor, Run
+from evpack.describe.cabling import Busbar, Cabling, Conductor, Run
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.chemistry import CellLimits, CellTargets, Chemistry
 from evpack.describe.fuses import FuseCatalogue, FuseFamily
@@ -27,6 +28,7 @@ from evpack.describe.module import Module
 from evpack.describe.ocv import OcvCurve, ResistanceCurve
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy
+from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
 from evpack.describe.site import Load, Site
 from evpack.outcome.groundwork import Groundwork
 
@@ -151,6 +153,7 @@ def good_family(**changes: Any) -> FuseFamily:
         "dc_voltage": "125 V",
         "interrupting": "20 kA",
         "largest": "400 A",
+        "characteristic": "gG",
         "note": "",
         "source": "common-practice",
         "basis": Basis.DATASHEET,
@@ -225,6 +228,7 @@ def good_pack(**changes: Any) -> Pack:
         "modules_in_series": 2,
         "strings": 3,
         "monitoring": good_monitoring(),
+        "earthed": False,
         "spread_full": "10 mV",
     }
     return Pack(**{**fields, **changes})
@@ -270,10 +274,26 @@ def good_charger(**changes: Any) -> Charger:
     return Charger(**{**fields, **changes})
 
 
+def good_bar(**changes: Any) -> Busbar:
+    fields: dict[str, Any] = {
+        "width": "30 mm",
+        "thickness": "10 mm",
+        "length": "0.3 m",
+        "enclosed": True,
+        "carries": "573 A",
+        "basis": "datasheet",
+    }
+    return Busbar(**{**fields, **changes})
+
+
 def good_cabling(**changes: Any) -> Cabling:
     fields: dict[str, Any] = {
         "module_lead": Run(name="lead", conductor=good_conductor(115.0, 0.64), length="1 m"),
         "main": Run(name="main", conductor=good_conductor(), length="1.5 m"),
+        "charger": Run(
+            name="charger cable", conductor=good_conductor(115.0, 1.0, 33.6), length="2 m"
+        ),
+        "bar": good_bar(),
     }
     return Cabling(**{**fields, **changes})
 
@@ -287,6 +307,58 @@ def good_site(**changes: Any) -> Site:
     return Site(**{"coldest": "16 degC", "warmest": "30 degC", **changes})
 
 
+def good_disconnect(**changes: Any) -> Disconnect:
+    fields: dict[str, Any] = {
+        "dc_voltage": "80 V",
+        "current": "250 A",
+        "breaks_load": True,
+        "poles": 2,
+        "polarised": False,
+        "place": "beside the pack",
+        "basis": "datasheet",
+    }
+    return Disconnect(**{**fields, **changes})
+
+
+def good_emergency(**changes: Any) -> EmergencyOff:
+    fields: dict[str, Any] = {
+        "place": "outside the door",
+        "opens_every_string": True,
+        "stops_charging": True,
+        "stops_inverters": True,
+    }
+    return EmergencyOff(**{**fields, **changes})
+
+
+def good_precharge(**changes: Any) -> Precharge:
+    fields: dict[str, Any] = {
+        "resistance": "50 Ohm",
+        "pulse": "800 J",
+        "wait": "3 s",
+        "time_out": "10 s",
+        "checks_voltage": True,
+    }
+    return Precharge(**{**fields, **changes})
+
+
+def good_safeguards(**changes: Any) -> Safeguards:
+    fields: dict[str, Any] = {
+        "string_fuse": good_family(),
+        "main_fuse": good_family(),
+        "charger_fuse": good_family(),
+        "disconnect": good_disconnect(),
+        "emergency_off": good_emergency(),
+        "precharge": good_precharge(),
+        "both_poles": False,
+        "surge_protection": True,
+    }
+    return Safeguards(**{**fields, **changes})
+
+
+def with_safeguards(**changes: Any) -> Build:
+    return good_build(safeguards=good_safeguards(**changes))
+
+
 def good_build(**changes: Any) -> Build:
     fields: dict[str, Any] = {
         "title": "good build",
@@ -297,10 +369,57 @@ def good_build(**changes: Any) -> Build:
         "site": good_site(),
         "cabling": good_cabling(),
         "policy": Policy(basis="chosen"),
-        "string_fuse": good_family(),
-        "main_fuse": good_family(),
+        "safeguards": good_safeguards(),
     }
     return Build(**{**fields, **changes})
+
+
+def good_array(**changes: Any) -> Array:
+    fields: dict[str, Any] = {
+        "name": "array",
+        "feeds": "sun",
+        "in_series": 3,
+        "in_parallel": 2,
+        "open_circuit": "37 V",
+        "maximum_power_voltage": "31 V",
+        "short_circuit": "10 A",
+        "maximum_power_current": "9.6 A",
+        "power": "300 W",
+        "coefficient": "-0.28 %/K",
+        "power_coefficient": "-0.35 %/K",
+        "crystalline": True,
+        "largest_fuse": "20 A",
+        "basis": "datasheet",
+    }
+    return Array(**{**fields, **changes})
+
+
+def solar_charger(**changes: Any) -> Charger:
+    fields: dict[str, Any] = {
+        "name": "sun",
+        "source": "solar",
+        "pv_highest": "150 V",
+        "pv_above_battery": "5 V",
+        "pv_most_current": "40 A",
+        "pv_most_power": "3 kW",
+    }
+    return good_charger(**{**fields, **changes})
+
+
+def solar_site(**changes: Any) -> Site:
+    return good_site(**{"coldest_outside": "-10 degC", "warmest_outside": "35 degC", **changes})
+
+
+def solar_build(**changes: Any) -> Build:
+    """Return the good build with a solar charger in place of the mains one, and its array."""
+    array = Run(name="array cable", conductor=good_conductor(55.0, 2.0, 10.0), length="8 m")
+    fields: dict[str, Any] = {
+        "chargers": (solar_charger(),),
+        "arrays": (good_array(),),
+        "site": solar_site(),
+        "cabling": good_cabling(array=array),
+    }
+    return good_build(**{**fields, **changes})
 
 
 def with_module(**changes: Any) -> Build:
@@ -430,6 +549,7 @@ def packs(draw: st.DrawFn) -> Pack:
         modules_in_series=draw(st.integers(1, 12)),
         strings=draw(st.integers(1, 8)),
         monitoring=draw(maybe(monitorings(), NOT_FITTED)),
+        earthed=draw(st.sampled_from((True, False, None))),
         spread_full=draw(maybe(quantities("mV", 0.0, 200.0))),
     )
 
@@ -454,7 +574,7 @@ def chargers(draw: st.DrawFn, name: str, full: float) -> Charger:
         source=draw(st.sampled_from(("solar", "mains", "generator"))),
         count=draw(st.integers(1, 3)),
         charge_voltage=draw(maybe(volts, NOT_FITTED)),
-        accuracy=draw(maybe(quantities("%", 0.0, 5.0))),
+        accuracy=draw(maybe(quantities("%", 0.01, 5.0))),
         current=draw(maybe(quantities("A", 0.0, 200.0))),
         current_setting=draw(
             maybe(ranges("A", 0.0, 200.0).filter(lambda r: float(r[1].split()[0]) > 0), NOT_FITTED)
@@ -464,6 +584,36 @@ def chargers(draw: st.DrawFn, name: str, full: float) -> Charger:
         compensation_can_be_off=draw(st.sampled_from((True, False, None))),
         equalise_can_be_off=draw(st.sampled_from((True, False, None))),
         left_on=draw(st.none() | profiles()),
+        power=draw(st.none() | quantities("W", 100.0, 9000.0)),
+        pv_highest=draw(maybe(quantities("V", 0.5 * full, min(2000.0, 10.0 * full)))),
+        pv_above_battery=draw(maybe(quantities("V", 0.0, 20.0))),
+        pv_most_current=draw(maybe(quantities("A", 1.0, 200.0))),
+        pv_most_power=draw(maybe(quantities("W", 100.0, 20000.0))),
+        basis=draw(st.sampled_from(("assumed", "datasheet"))),
+    )
+
+
+@st.composite
+def arrays(draw: st.DrawFn, name: str, feeds: str, full: float) -> Array:
+    """Return an array of a name on a charger, of about a pack's highest voltage."""
+    volts, amps = draw(st.floats(5.0, 80.0)), draw(st.floats(0.5, 20.0))
+    coefficient = quantities("%/K", -0.6, 0.0) | quantities("mV/K", -300.0, 0.0)
+    return Array(
+        name=name,
+        feeds=feeds,
+        on_input=draw(st.sampled_from(("", "1", "2"))),
+        in_series=draw(st.integers(1, min(40, max(1, int(3 * full / volts))))),
+        in_parallel=draw(st.integers(1, 6)),
+        open_circuit=draw(maybe(st.just(f"{volts:.5g} V"))),
+        maximum_power_voltage=draw(maybe(st.just(f"{0.8 * volts:.5g} V"))),
+        short_circuit=draw(maybe(st.just(f"{amps:.5g} A"))),
+        maximum_power_current=draw(maybe(st.just(f"{0.9 * amps:.5g} A"))),
+        power=draw(maybe(quantities("W", 5.0, 700.0))),
+        coefficient=draw(maybe(coefficient)),
+        power_coefficient=draw(maybe(coefficient)),
+        crystalline=draw(st.sampled_from((True, False, None))),
+        largest_fuse=draw(maybe(quantities("A", 5.0, 40.0))),
+        basis=draw(st.sampled_from(("assumed", "datasheet"))),
     )
 
 
@@ -490,8 +640,10 @@ def inverters(draw: st.DrawFn, name: str, full: float) -> Inverter:
         cut_off=draw(maybe(settings, NOT_FITTED)),
         changeover=draw(maybe(settings, NOT_FITTED)),
         return_to_battery=draw(maybe(settings, NOT_FITTED)),
-        meter_accuracy=draw(maybe(quantities("%", 0.0, 5.0))),
+        meter_accuracy=draw(maybe(quantities("%", 0.01, 5.0))),
+        input_capacitance=draw(maybe(quantities("mF", 0.0, 50.0))),
         charger=draw(maybe(chargers(f"charger in {name}", full), NOT_FITTED)),
+        leg=draw(st.sampled_from(("", "", "1", "2", "both"))),
     )
 
 
@@ -511,8 +663,28 @@ def runs(name: str) -> st.SearchStrategy[Run]:
     )
 
 
+def bars() -> st.SearchStrategy[Busbar]:
+    return st.builds(
+        Busbar,
+        width=quantities("mm", 15.0, 100.0),
+        thickness=quantities("mm", 3.0, 10.0),
+        length=quantities("m", 0.05, 2.0),
+        count=st.integers(1, 2),
+        enclosed=st.sampled_from((True, False, None)),
+        carries=maybe(quantities("A", 100.0, 1500.0)),
+    )
+
+
 def cablings() -> st.SearchStrategy[Cabling]:
-    return st.builds(Cabling, module_lead=maybe(runs("lead")), main=maybe(runs("main")))
+    return st.builds(
+        Cabling,
+        module_lead=maybe(runs("lead")),
+        link=st.none() | runs("link"),
+        main=maybe(runs("main")),
+        charger=maybe(runs("charger cable")),
+        array=maybe(runs("array cable")),
+        bar=maybe(bars()),
+    )
 
 
 @st.composite
@@ -524,6 +696,7 @@ def loads(draw: st.DrawFn) -> Load:
         continuous=f"{continuous} W",
         typical=None if typical is None else f"{continuous * typical} W",
         peak=None if peak is None else f"{continuous * peak} W",
+        larger_leg=draw(st.none() | quantities("%", 50.0, 100.0)),
     )
 
 
@@ -533,7 +706,61 @@ def sites(draw: st.DrawFn) -> Site:
     return Site(
         coldest=None if coldest is None else f"{coldest} degC",
         warmest=draw(maybe(quantities("degC", 25.0, 60.0))),
+        coldest_outside=draw(st.none() | quantities("degC", -45.0, 25.0)),
+        warmest_outside=draw(st.none() | quantities("degC", 25.0, 50.0)),
         rules=draw(st.sampled_from(("nec", "iec"))),
+    )
+
+
+@st.composite
+def safeguards(draw: st.DrawFn) -> Safeguards:
+    answer = st.sampled_from((True, True, False, None))
+    families = st.sampled_from(("", "family-1", "no such family"))
+    return Safeguards(
+        string_fuse=draw(families),
+        main_fuse=draw(families),
+        charger_fuse=draw(families),
+        both_poles=draw(answer),
+        disconnect=draw(
+            maybe(
+                st.builds(
+                    Disconnect,
+                    dc_voltage=maybe(quantities("V", 20.0, 1000.0)),
+                    current=maybe(quantities("A", 10.0, 1000.0)),
+                    breaks_load=answer,
+                    poles=maybe(st.integers(1, 4)),
+                    polarised=answer,
+                ),
+                NOT_FITTED,
+            )
+        ),
+        emergency_off=draw(
+            maybe(
+                st.builds(
+                    EmergencyOff,
+                    place=st.sampled_from(("", "by the door")),
+                    opens_every_string=answer,
+                    stops_charging=answer,
+                    stops_inverters=answer,
+                ),
+                NOT_FITTED,
+            )
+        ),
+        precharge=draw(
+            maybe(
+                st.builds(
+                    Precharge,
+                    resistance=maybe(quantities("Ohm", 0.5, 500.0)),
+                    pulse=maybe(quantities("J", 1.0, 1000.0)),
+                    wait=maybe(quantities("s", 0.1, 5.0)),
+                    time_out=maybe(quantities("s", 5.0, 60.0)),
+                    checks_voltage=answer,
+                ),
+                NOT_FITTED,
+            )
+        ),
+        surge_protection=draw(answer),
+        insulation_monitoring=draw(answer),
     )
 
 
@@ -555,6 +782,9 @@ def policies() -> st.SearchStrategy[Policy]:
         ohmic_part=quantities("%", 10.0, 100.0),
         weak_part=quantities("%", 100.0, 1000.0),
         clearing=quantities("%", 100.0, 5000.0),
+        cable_drop=quantities("%", 0.1, 10.0),
+        surge_drop=quantities("%", 0.1, 20.0),
+        array_drop=quantities("%", 0.1, 10.0),
     )
 
 
@@ -577,20 +807,26 @@ def builds(draw: st.DrawFn) -> Build:
     """Return any build that can be described, with devices of about the pack's voltage."""
     pack = draw(packs())
     full = float(pack.highest.m)
+    devices = [draw(inverters(f"inverter {i}", full)) for i in range(draw(st.integers(0, 2)))]
+    feeding = [draw(chargers(f"charger {i}", full)) for i in range(draw(st.integers(0, 2)))]
+    built_in = [i.charger for i in devices if isinstance(i.charger, Charger)]
+    every = feeding + built_in
+    names = [c.name for c in [c for c in every if c.source == "solar"] or every]
+    panels = tuple(
+        draw(arrays(f"array {i}", draw(st.sampled_from(names)), full))
+        for i in range(draw(st.integers(0, 3)) if names else 0)
+    )
     return Build(
         title="random",
         pack=pack,
-        inverters=tuple(
-            draw(inverters(f"inverter {i}", full)) for i in range(draw(st.integers(0, 2)))
-        ),
-        chargers=tuple(
-            draw(chargers(f"charger {i}", full)) for i in range(draw(st.integers(0, 2)))
-        ),
+        inverters=tuple(devices),
+        chargers=tuple(feeding),
+        arrays=draw(maybe(st.just(panels), NOT_FITTED)),
         load=draw(loads()),
         site=draw(sites()),
         cabling=draw(cablings()),
         policy=draw(policies()),
-        string_fuse=draw(st.sampled_from(("", "family-1", "no such family"))),
+        safeguards=draw(safeguards()),
         profiles=draw(st.lists(profiles(), max_size=1).map(tuple)),
     )
 
@@ -656,7 +892,7 @@ def sound_builds(draw: st.DrawFn) -> Build:
                 cut_off=draw(wide_ranges("V", low, nominal)),
                 changeover=changeover,
                 return_to_battery=back,
-                meter_accuracy=draw(maybe(quantities("%", 0.0, 3.0))),
+                meter_accuracy=draw(maybe(quantities("%", 0.01, 3.0))),
             ),
         ),
         chargers=tuple(
@@ -664,7 +900,7 @@ def sound_builds(draw: st.DrawFn) -> Build:
                 name=f"charger {i}",
                 count=draw(st.integers(1, 2)),
                 charge_voltage=draw(charges),
-                accuracy=draw(maybe(quantities("%", 0.0, 3.0))),
+                accuracy=draw(maybe(quantities("%", 0.01, 3.0))),
                 current=f"{charging} A",
                 current_setting=draw(maybe(wide_ranges("A", 5.0, charging), NOT_FITTED)),
                 float_can_be_off=draw(st.booleans()),
@@ -683,6 +919,12 @@ def sound_builds(draw: st.DrawFn) -> Build:
                         conductor=good_conductor(4 * capacity * strings, 0.05),
                         length="1 m",
                     ),
+                    charger=Run(
+                        name="charger cable",
+                        conductor=good_conductor(4 * capacity * strings, 0.05),
+                        length="1 m",
+                    ),
+                    bar=good_bar(width="100 mm", carries="20 kA"),
                 )
             )
             | (
@@ -697,8 +939,26 @@ def sound_builds(draw: st.DrawFn) -> Build:
             peak=f"{1.5 * rated} W",
         ),
         policy=draw(st.just(Policy(basis="chosen")) | (st.nothing() if tame else policies())),
-        string_fuse=STRONG if tame else "",
-        main_fuse=STRONG if tame else "",
+        safeguards=good_safeguards(
+            string_fuse=STRONG,
+            main_fuse=STRONG,
+            charger_fuse=STRONG,
+            both_poles=True,
+            disconnect=Disconnect(
+                dc_voltage="1000 V",
+                current="20 kA",
+                breaks_load=True,
+                poles=2,
+                polarised=False,
+                basis="datasheet",
+            ),
+            insulation_monitoring=True,
+            precharge=Precharge(
+                resistance="50 Ohm", pulse="10 kJ", wait="5 s", time_out="10 s", checks_voltage=True
+            ),
+        )
+        if tame
+        else draw(safeguards()),
         site=draw(st.just(good_site(coldest="7 degC" if tame else "16 degC")) | sites()),
     )
 

@@ -16,25 +16,35 @@ from strategies import (
     IRON,
     TITANATE,
     builds,
+    good_array,
+    good_bar,
     good_build,
     good_cabling,
     good_catalogue,
     good_charger,
     good_conductor,
+    good_disconnect,
+    good_emergency,
     good_family,
     good_inverter,
     good_load,
     good_module,
     good_monitoring,
     good_pack,
+    good_precharge,
     good_profile,
+    good_safeguards,
     good_site,
+    solar_build,
+    solar_charger,
+    solar_site,
     sound_builds,
     with_charger,
     with_inverter,
     with_module,
     with_pack,
     with_policy,
+    with_safeguards,
 )
 
 import evpack.check
@@ -105,8 +115,18 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "current.load": {OK, UNKNOWN, STOP},
     "current.output": {OK, UNKNOWN, STOP},
     "current.output-peak": {OK, CAUTION, UNKNOWN},
+    "current.long-surge": {OK, CAUTION, UNKNOWN, STOP},
     "current.peak": {OK, UNKNOWN, STOP},
+    "current.peak-one-out": {OK, CAUTION, UNKNOWN},
     "current.sag": {OK, CAUTION, UNKNOWN},
+    "cable.carries": {OK, CAUTION, UNKNOWN, STOP},
+    "cable.drop": {OK, CAUTION},
+    "cable.drop-surge": {OK, CAUTION, UNKNOWN},
+    "cable.guarded": {OK, STOP},
+    "cable.known": {UNKNOWN},
+    "cable.parallel": {NOTE, STOP},
+    "cable.unequal": {OK, NOTE, CAUTION},
+    "cable.withstands": {OK, CAUTION, UNKNOWN, STOP},
     "changeover.reserve": {OK, CAUTION},
     "changeover.known": {UNKNOWN},
     "discharge.cut-off": {OK, UNKNOWN, STOP},
@@ -122,7 +142,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "monitoring.every-cell": {OK, UNKNOWN, STOP},
     "monitoring.temperature": {OK, UNKNOWN, STOP},
     "profile.left-on": {OK, CAUTION, STOP},
-    "profile.left-on-cold": {OK, STOP},
+    "profile.left-on-cold": {OK, CAUTION, STOP},
     "profile.left-on-float": {OK, CAUTION},
     "profile.left-on-low": {OK, CAUTION},
     "profile.warned": {NOTE},
@@ -132,8 +152,58 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "protection.not-covered": {NOTE},
     "protection.one-out": {OK, CAUTION},
     "protection.one-out-modules": {OK, CAUTION, UNKNOWN},
-    "protection.parallel-conductors": {NOTE, STOP},
-    "protection.two-strings": {NOTE},
+    "protection.time-constant": {OK, CAUTION},
+    "bar.carries": {OK, CAUTION, UNKNOWN, STOP},
+    "bar.described": {OK, CAUTION, UNKNOWN},
+    "bar.enclosed": {OK, CAUTION, UNKNOWN},
+    "bar.guarded": {OK, CAUTION, UNKNOWN},
+    "device.disconnect": {OK, CAUTION, UNKNOWN, STOP},
+    "device.disconnect-current": {OK, CAUTION, UNKNOWN, STOP},
+    "device.disconnect-load": {OK, CAUTION, UNKNOWN, STOP},
+    "device.disconnect-polarity": {OK, CAUTION, UNKNOWN, STOP},
+    "device.disconnect-poles": {OK, CAUTION, UNKNOWN, STOP},
+    "device.disconnect-voltage": {OK, CAUTION, UNKNOWN, STOP},
+    "device.emergency": {OK, CAUTION, UNKNOWN, STOP},
+    "poles.both": {OK, NOTE, CAUTION, UNKNOWN, STOP},
+    "poles.breaker": {OK, CAUTION},
+    "poles.high-voltage": {OK, CAUTION},
+    "poles.insulation": {OK, NOTE, CAUTION, UNKNOWN, STOP},
+    "poles.polarity": {OK, NOTE, CAUTION, UNKNOWN, STOP},
+    "precharge.checked": {OK, CAUTION},
+    "precharge.each": {NOTE, CAUTION},
+    "precharge.fitted": {OK, CAUTION, UNKNOWN, STOP},
+    "precharge.heat": {OK, CAUTION, UNKNOWN, STOP},
+    "precharge.known": {OK, CAUTION, UNKNOWN},
+    "precharge.shorted": {OK, CAUTION, UNKNOWN},
+    "precharge.time-out": {OK, CAUTION, UNKNOWN},
+    "precharge.wait": {OK, CAUTION, UNKNOWN, STOP},
+    "selective.main": {OK, NOTE},
+    "selective.string": {OK, NOTE},
+    "selective.two-strings": {NOTE},
+    "beside.data-lines": {NOTE},
+    "beside.licensed": {NOTE},
+    "beside.neutral-bond": {NOTE},
+    "beside.rapid-shutdown": {NOTE},
+    "beside.surge": {OK, CAUTION},
+    "beside.transfer": {NOTE},
+    "solar.cold-headroom": {OK, CAUTION},
+    "solar.cold-voltage": {OK, CAUTION, UNKNOWN, STOP},
+    "solar.described": {OK, NOTE, CAUTION, UNKNOWN},
+    "solar.feeds": {OK, STOP},
+    "solar.start": {OK, CAUTION, UNKNOWN, STOP},
+    "solar.touch": {OK, NOTE},
+    "solar.yield": {NOTE},
+    "solar-input.power": {OK, NOTE, CAUTION, UNKNOWN},
+    "solar-input.power-agrees": {OK, NOTE},
+    "solar-input.short-circuit": {OK, NOTE, CAUTION, UNKNOWN, STOP},
+    "solar-input.strings-match": {OK, CAUTION, UNKNOWN, STOP},
+    "stack.alike": {NOTE, CAUTION},
+    "stack.bus-current": {NOTE, UNKNOWN},
+    "stack.larger-leg": {OK, UNKNOWN, STOP},
+    "stack.larger-leg-peak": {OK, CAUTION, UNKNOWN},
+    "stack.legs": {OK, UNKNOWN, STOP},
+    "stack.mixed": {OK, STOP},
+    "stack.own-device": {OK},
     "usable.any": {OK, STOP},
     "usable.carried": {OK, STOP},
     "usable.most": {OK, CAUTION},
@@ -141,7 +211,6 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "usable.stranded": {NOTE},
     "window.cable-drop": {OK, CAUTION, UNKNOWN},
     "window.charged": {OK, UNKNOWN, STOP},
-    "window.high-voltage": {UNKNOWN},
     "window.highest": {OK, CAUTION, UNKNOWN},
     "window.least": {OK, NOTE, CAUTION, UNKNOWN},
     "window.loaded": {OK, UNKNOWN, STOP},
@@ -171,6 +240,75 @@ HARMLESS = {
     "compensation": "0 V/K",
     "low_cut_off": "46 V",
 }
+
+
+def with_disconnect(**changes: Any) -> Build:
+    return with_safeguards(disconnect=good_disconnect(**changes))
+
+
+def with_emergency(**changes: Any) -> Build:
+    return with_safeguards(emergency_off=good_emergency(**changes))
+
+
+def with_precharge(**changes: Any) -> Build:
+    return with_safeguards(precharge=good_precharge(**changes))
+
+
+def with_bar(**changes: Any) -> Build:
+    return good_build(cabling=good_cabling(bar=good_bar(**changes)))
+
+
+def high_pack(volts: int, *, earthed: bool | None = False, **safeguards: Any) -> Build:
+    """Return a pack of 29 or 15 oxide cells: 121.8 or 63 V."""
+    module = good_module(cells_in_series={121: 29, 63: 15}[volts])
+    return good_build(
+        pack=good_pack(module=module, modules_in_series=1, earthed=earthed),
+        safeguards=good_safeguards(**safeguards),
+    )
+
+
+def with_breaker(*, both_ways: bool = True, **changes: Any) -> Build:
+    """Return the good build with a breaker of two poles for a main; one way without a charger."""
+    breaker = good_family(**{"kind": "breaker", "poles": 2, "polarised": False, **changes})
+    charger = good_charger(name="built in", current="10 A", current_setting=NOT_FITTED)
+    inverter = good_inverter(charger=charger if both_ways else NOT_FITTED)
+    return good_build(inverters=(inverter,), safeguards=good_safeguards(main_fuse=breaker))
+
+
+def no_precharge(**changes: Any) -> Build:
+    """Return the good build without precharge, and what melts its main and string fuses told."""
+    fuse = good_family(**changes)
+    return with_safeguards(precharge=NOT_FITTED, main_fuse=fuse, string_fuse=fuse)
+
+
+def with_array(**changes: Any) -> Build:
+    return solar_build(arrays=(good_array(**changes),))
+
+
+def with_array_run(**changes: Any) -> Build:
+    """Return the solar build with nothing against surges, and another cable to its array."""
+    run = attrs.evolve(solar_build().cabling.array, **changes)
+    return solar_build(
+        cabling=good_cabling(array=run), safeguards=good_safeguards(surge_protection=False)
+    )
+
+
+def two_arrays(**other: Any) -> Build:
+    return solar_build(arrays=(good_array(), good_array(**{"name": "other", **other})))
+
+
+def with_sun(**changes: Any) -> Build:
+    return solar_build(chargers=(solar_charger(**changes),))
+
+
+def on_legs(*, load: dict[str, Any] | None = None, **other: Any) -> Build:
+    """Return 3 kW on each leg; the larger leg takes 1.4 of 2 kW, and 2.8 of 4 kW at peak."""
+    one = good_inverter(name="one", leg="1")
+    two = good_inverter(**{"name": "two", "leg": "2", **other})
+    return good_build(
+        inverters=(one, two), load=good_load(**{"larger_leg": "70 %", **(load or {})})
+    )
+
 
 # (rule, the worst it comes to, what is changed of the good build)
 CASES: list[tuple[str, Severity, Change]] = [
@@ -273,7 +411,36 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("current.output", STOP, lambda: with_inverter(continuous="1.9 kW")),
     ("current.output-peak", CAUTION, lambda: with_inverter(surge="3.9 kW")),
     ("current.output-peak", UNKNOWN, lambda: with_inverter(surge=None)),
+    # 144.3 A of full surge, see above, of 3 · 50 / 1.2 = 125 A.
+    (
+        "current.long-surge",
+        CAUTION,
+        lambda: good_build(
+            pack=good_pack(module=good_module(discharge_limit="50 A")),
+            inverters=(good_inverter(surge_time="11 s"),),
+        ),
+    ),
+    (
+        "current.long-surge",
+        UNKNOWN,
+        lambda: good_build(
+            pack=good_pack(module=good_module(discharge_limit="50 A")),
+            inverters=(good_inverter(surge_time=None),),
+        ),
+    ),
+    (
+        "current.long-surge",
+        STOP,
+        lambda: good_build(
+            pack=good_pack(module=good_module(discharge_limit="50 A")),
+            inverters=(good_inverter(surge_time="11 s"),),
+            load=good_load(peak=None),
+        ),
+    ),
     ("current.peak", UNKNOWN, lambda: with_module(discharge_peak=None)),
+    # 96.428 / 2 · 1.2 = 57.9 A; all three together stand 3 · 57 / 1.2 = 142.5 A.
+    ("current.peak-one-out", CAUTION, lambda: with_module(discharge_peak="57 A")),
+    ("current.peak-one-out", UNKNOWN, lambda: with_module(discharge_peak=None)),
     ("current.peak", STOP, lambda: with_module(discharge_peak="35 A")),
     ("current.sag", CAUTION, lambda: with_module(resistance="100 mOhm")),
     ("current.sag", UNKNOWN, lambda: with_module(resistance=None)),
@@ -282,6 +449,28 @@ CASES: list[tuple[str, Severity, Change]] = [
         CAUTION,
         lambda: with_inverter(changeover=("42 V", "48 V", "0.1 V")),
     ),
+    ("cable.carries", CAUTION, lambda: main_run(basis="assumed")),
+    ("cable.carries", UNKNOWN, lambda: with_inverter(efficiency=None)),
+    # 78.354 A · 1.25 · 1.1 = 107.7 A.
+    ("cable.carries", STOP, lambda: main_run(conductor=good_conductor(107.0))),
+    ("cable.drop", CAUTION, lambda: main_run(length="40 m")),
+    ("cable.drop-surge", CAUTION, lambda: main_run(length="40 m")),
+    ("cable.drop-surge", UNKNOWN, lambda: with_inverter(surge=None)),
+    ("cable.guarded", STOP, lambda: with_array_run(conductor=good_conductor(10.0))),
+    ("cable.known", UNKNOWN, lambda: good_build(cabling=good_cabling(main=None))),
+    ("cable.parallel", NOTE, lambda: main_run(parallel=2)),
+    (
+        "cable.parallel",
+        STOP,
+        lambda: main_run(parallel=2, conductor=good_conductor(area=50.0)),
+    ),
+    # Of two, one of 1.5 m and one of 1.4 m: 2 · 1.5 / 2.9 = 103 %; of 0.9 m: 2 · 1.5 / 2.4 = 125 %.
+    ("cable.unequal", NOTE, lambda: main_run(parallel=2, shortest="1.4 m")),
+    ("cable.unequal", CAUTION, lambda: main_run(parallel=2, shortest="0.9 m")),
+    ("cable.withstands", CAUTION, lambda: with_policy(weak_part="900 %")),
+    ("cable.withstands", UNKNOWN, lambda: good_build(cabling=good_cabling(module_lead=None))),
+    # (115 · 10)² = 1.32 MA²s, and the fuse of 150 A may pass 950² · 5 = 4.51 MA²s.
+    ("cable.withstands", STOP, lambda: main_run(conductor=good_conductor(area=10.0))),
     ("changeover.known", UNKNOWN, lambda: with_inverter(changeover=None)),
     ("changeover.known", UNKNOWN, lambda: with_inverter(return_to_battery=None)),
     ("changeover.known", UNKNOWN, lambda: with_module(resistance=None)),
@@ -371,6 +560,15 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("profile.left-on", STOP, lambda: left_on(**HARMLESS | {"absorption": "57.2 V"})),
     ("profile.left-on", STOP, lambda: left_on(**HARMLESS | {"equalise": "62 V"})),
     ("profile.left-on-cold", OK, lambda: left_on(**HARMLESS)),
+    # It says 0 V/K, and compensation cannot be turned off: the usual is counted, 1.035 V.
+    (
+        "profile.left-on-cold",
+        CAUTION,
+        lambda: with_charger(
+            left_on=good_profile(**HARMLESS | {"absorption": "55 V", "equalise": "55 V"}),
+            compensation_can_be_off=False,
+        ),
+    ),
     # 9 K below 25 °C at 0.3 V/K are 2.7 V more.
     ("profile.left-on-cold", STOP, lambda: left_on(**HARMLESS | {"compensation": "0.3 V/K"})),
     ("profile.left-on-float", OK, lambda: left_on(**HARMLESS)),
@@ -381,24 +579,211 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("protection.clears", CAUTION, lambda: with_policy(clearing="5000 %")),
     ("protection.clears", UNKNOWN, lambda: good_build(cabling=good_cabling(module_lead=None))),
     ("protection.clears", STOP, lambda: with_policy(weak_part="900 %")),
+    (
+        "protection.time-constant",
+        CAUTION,
+        lambda: main_run(length="100 m", conductor=good_conductor(175.0, 0.001)),
+    ),
+    ("bar.carries", CAUTION, lambda: with_bar(basis="assumed")),
+    ("bar.carries", UNKNOWN, lambda: with_bar(carries=None)),
+    # 78.354 A · 1.1 · 1.25 are 107.74 A.
+    ("bar.carries", STOP, lambda: with_bar(carries="107 A")),
+    ("bar.described", CAUTION, lambda: good_build(cabling=good_cabling(bar=None))),
+    (
+        "bar.described",
+        UNKNOWN,
+        lambda: good_build(
+            cabling=good_cabling(bar=None), inverters=(good_inverter(efficiency=None),)
+        ),
+    ),
+    # 20 · 3 mm² · 1.6 A/mm² are 96 A.
+    ("bar.enclosed", CAUTION, lambda: with_bar(width="20 mm", thickness="3 mm")),
+    ("bar.enclosed", UNKNOWN, lambda: with_inverter(idle=None)),
+    # Three string fuses of 80 A.
+    ("bar.guarded", CAUTION, lambda: with_bar(carries="239 A")),
+    ("bar.guarded", UNKNOWN, lambda: with_bar(carries=None)),
+    ("device.disconnect", CAUTION, lambda: with_safeguards(disconnect=None)),
+    (
+        "device.disconnect",
+        UNKNOWN,
+        lambda: good_build(
+            inverters=(good_inverter(idle=None),), safeguards=good_safeguards(disconnect=None)
+        ),
+    ),
+    ("device.disconnect", STOP, lambda: with_safeguards(disconnect=NOT_FITTED)),
+    ("device.disconnect-current", CAUTION, lambda: with_disconnect(basis="assumed")),
+    ("device.disconnect-current", UNKNOWN, lambda: with_disconnect(current=None)),
+    ("device.disconnect-current", UNKNOWN, lambda: with_inverter(idle=None)),
+    ("device.disconnect-current", STOP, lambda: with_disconnect(current="107 A")),
+    ("device.disconnect-load", CAUTION, lambda: with_disconnect(basis="assumed")),
+    ("device.disconnect-load", UNKNOWN, lambda: with_disconnect(breaks_load=None)),
+    ("device.disconnect-load", STOP, lambda: with_disconnect(breaks_load=False)),
+    ("device.disconnect-polarity", CAUTION, lambda: with_disconnect(basis="assumed")),
+    ("device.disconnect-polarity", UNKNOWN, lambda: with_disconnect(polarised=None)),
+    ("device.disconnect-polarity", STOP, lambda: with_disconnect(polarised=True)),
+    ("device.disconnect-poles", CAUTION, lambda: with_disconnect(basis="assumed")),
+    ("device.disconnect-poles", UNKNOWN, lambda: with_disconnect(poles=None)),
+    ("device.disconnect-poles", STOP, lambda: with_disconnect(poles=1)),
+    ("device.disconnect-voltage", CAUTION, lambda: with_disconnect(basis="assumed")),
+    ("device.disconnect-voltage", UNKNOWN, lambda: with_disconnect(dc_voltage=None)),
+    ("device.disconnect-voltage", STOP, lambda: with_disconnect(dc_voltage="58 V")),
+    ("device.emergency", CAUTION, lambda: with_safeguards(emergency_off=None)),
+    ("device.emergency", CAUTION, lambda: with_emergency(stops_charging=False)),
+    ("device.emergency", CAUTION, lambda: with_emergency(basis="assumed")),
+    ("device.emergency", UNKNOWN, lambda: with_emergency(place="")),
+    ("device.emergency", UNKNOWN, lambda: with_emergency(stops_inverters=None)),
+    ("device.emergency", STOP, lambda: with_safeguards(emergency_off=NOT_FITTED)),
+    ("device.emergency", STOP, lambda: with_emergency(opens_every_string=False)),
+    ("poles.both", NOTE, lambda: with_pack(earthed=None)),
+    ("poles.both", CAUTION, lambda: high_pack(63)),
+    ("poles.both", CAUTION, lambda: high_pack(63, earthed=None)),
+    ("poles.both", UNKNOWN, lambda: high_pack(121, both_poles=None)),
+    ("poles.both", UNKNOWN, lambda: high_pack(121, earthed=None, both_poles=True)),
+    ("poles.both", STOP, lambda: high_pack(121)),
+    ("poles.breaker", CAUTION, lambda: with_breaker(dc_voltage="600 V")),
+    ("poles.high-voltage", CAUTION, lambda: high_pack(121)),
+    ("poles.insulation", NOTE, lambda: high_pack(63)),
+    ("poles.insulation", CAUTION, lambda: high_pack(121, earthed=True)),
+    ("poles.insulation", UNKNOWN, lambda: high_pack(121)),
+    ("poles.insulation", STOP, lambda: high_pack(121, insulation_monitoring=False)),
+    ("poles.polarity", NOTE, lambda: with_breaker(both_ways=False, polarised=True)),
+    ("poles.polarity", CAUTION, lambda: with_breaker(basis="assumed")),
+    ("poles.polarity", UNKNOWN, lambda: with_breaker(polarised=None)),
+    ("poles.polarity", STOP, lambda: with_breaker(polarised=True)),
+    ("precharge.checked", CAUTION, lambda: with_precharge(checks_voltage=None)),
+    ("precharge.each", NOTE, on_legs),
+    (
+        "precharge.each",
+        CAUTION,
+        lambda: attrs.evolve(
+            on_legs(), safeguards=good_safeguards(precharge=good_precharge(time_out="20 s"))
+        ),
+    ),
+    ("precharge.fitted", CAUTION, lambda: with_safeguards(precharge=None)),
+    # 10 mF · 58.8² V² / (2 · 4.47 mΩ) are some 3.9 kA²s through the main fuse.
+    ("precharge.fitted", CAUTION, lambda: no_precharge(melting="10 kA2s")),
+    ("precharge.fitted", UNKNOWN, lambda: no_precharge(characteristic="", melting=None)),
+    ("precharge.fitted", STOP, lambda: no_precharge(melting="3 kA2s")),
+    ("precharge.heat", CAUTION, lambda: with_precharge(basis="assumed")),
+    ("precharge.heat", UNKNOWN, lambda: with_precharge(pulse=None)),
+    # 10 mF · 58.8² V² / 2 are 17.29 J.
+    ("precharge.heat", STOP, lambda: with_precharge(pulse="17 J")),
+    ("precharge.known", CAUTION, lambda: with_inverter(input_capacitance=None)),
+    (
+        "precharge.known",
+        UNKNOWN,
+        lambda: good_build(
+            inverters=(good_inverter(input_capacitance=None),),
+            safeguards=good_safeguards(precharge=NOT_FITTED),
+        ),
+    ),
+    # 58.8² V² / 50 Ω for 10 s are 691 J.
+    ("precharge.shorted", CAUTION, lambda: with_precharge(pulse="690 J")),
+    ("precharge.shorted", UNKNOWN, lambda: with_precharge(time_out=None)),
+    # Five times 50 Ω · 10 mF are 2.5 s.
+    ("precharge.time-out", CAUTION, lambda: with_precharge(wait="2 s", time_out="2.4 s")),
+    ("precharge.time-out", UNKNOWN, lambda: with_precharge(time_out=None)),
+    ("precharge.wait", CAUTION, lambda: with_precharge(wait="2.4 s", checks_voltage=False)),
+    ("precharge.wait", UNKNOWN, lambda: with_precharge(wait=None, checks_voltage=None)),
+    ("precharge.wait", STOP, lambda: with_precharge(wait="1.4 s", checks_voltage=False)),
+    ("selective.main", NOTE, lambda: with_safeguards(main_fuse=good_family(characteristic=""))),
+    ("selective.string", NOTE, lambda: with_safeguards(string_fuse=good_family(characteristic=""))),
     ("protection.fault-known", UNKNOWN, lambda: with_module(resistance=None)),
-    ("protection.fits", CAUTION, lambda: good_build(string_fuse="", main_fuse="")),
+    ("protection.fits", CAUTION, lambda: with_safeguards(string_fuse="", main_fuse="")),
     ("protection.fits", UNKNOWN, lambda: good_build(cabling=good_cabling(main=None))),
     ("protection.fits", UNKNOWN, lambda: with_inverter(efficiency=None)),
-    ("protection.fits", STOP, lambda: good_build(main_fuse=good_family(dc_voltage="58 V"))),
-    ("protection.fits", STOP, lambda: good_build(main_fuse=good_family(interrupting="5 kA"))),
-    ("protection.fits", STOP, lambda: good_build(main_fuse="no such family")),
+    ("protection.fits", STOP, lambda: with_safeguards(main_fuse=good_family(dc_voltage="58 V"))),
+    ("protection.fits", STOP, lambda: with_safeguards(main_fuse=good_family(interrupting="5 kA"))),
+    ("protection.fits", STOP, lambda: with_safeguards(main_fuse="no such family")),
     ("protection.not-covered", NOTE, good_build),
     ("protection.one-out", CAUTION, lambda: with_module(link_limit="60 A")),
     ("protection.one-out-modules", CAUTION, lambda: with_module(discharge_limit="22 A")),
     ("protection.one-out-modules", UNKNOWN, lambda: with_module(discharge_limit=None)),
-    ("protection.parallel-conductors", NOTE, lambda: main_run(parallel=2)),
-    (
-        "protection.parallel-conductors",
-        STOP,
-        lambda: main_run(parallel=2, conductor=good_conductor(area=50.0)),
+    ("selective.two-strings", NOTE, lambda: with_pack(strings=2)),
+    ("beside.data-lines", NOTE, good_build),
+    ("beside.licensed", NOTE, good_build),
+    ("beside.neutral-bond", NOTE, good_build),
+    ("beside.rapid-shutdown", NOTE, solar_build),
+    ("beside.surge", CAUTION, lambda: with_array_run(length="10.1 m")),
+    ("beside.transfer", NOTE, good_build),
+    *(
+        (rule, OK, solar_build)
+        for rule in (
+            "solar.cold-headroom",
+            "solar.cold-voltage",
+            "solar.described",
+            "solar.feeds",
+            "solar.start",
+            "solar-input.power",
+            "solar-input.short-circuit",
+        )
     ),
-    ("protection.two-strings", NOTE, lambda: with_pack(strings=2)),
+    # 121.878 V are above 95 % of 128 V, 121.6 V.
+    ("solar.cold-headroom", CAUTION, lambda: with_sun(pv_highest="128 V")),
+    ("solar.cold-voltage", CAUTION, lambda: with_array(basis="assumed")),
+    ("solar.cold-voltage", CAUTION, lambda: with_sun(basis="assumed")),
+    ("solar.cold-voltage", UNKNOWN, lambda: with_sun(pv_highest=None)),
+    (
+        "solar.cold-voltage",
+        UNKNOWN,
+        lambda: solar_build(site=solar_site(coldest_outside=None)),
+    ),
+    ("solar.cold-voltage", STOP, lambda: with_sun(pv_highest="121 V")),
+    ("solar.described", NOTE, lambda: with_sun(count=2)),
+    ("solar.described", CAUTION, lambda: solar_build(arrays="none")),
+    ("solar.described", UNKNOWN, lambda: solar_build(arrays=None)),
+    ("solar.feeds", STOP, lambda: good_build(arrays=(good_array(feeds="charger"),))),
+    # 2 · 31 V are 62 V, of 56.7 + 5 V; on the hottest day 53.3 V.
+    ("solar.start", CAUTION, lambda: with_array(in_series=2)),
+    ("solar.start", UNKNOWN, lambda: with_array(maximum_power_voltage=None)),
+    (
+        "solar.start",
+        UNKNOWN,
+        lambda: solar_build(site=solar_site(warmest_outside=None)),
+    ),
+    ("solar.start", STOP, lambda: with_array(in_series=1)),
+    ("solar.touch", OK, lambda: with_array(in_series=1)),
+    ("solar.touch", NOTE, solar_build),
+    ("solar.yield", NOTE, solar_build),
+    ("solar-input.power", NOTE, lambda: with_sun(pv_most_power=None)),
+    ("solar-input.power", CAUTION, lambda: with_sun(pv_most_power="1.7 kW")),
+    (
+        "solar-input.power",
+        UNKNOWN,
+        lambda: with_array(power=None, maximum_power_current=None),
+    ),
+    ("solar-input.power-agrees", OK, lambda: with_sun(power="1.8 kW")),
+    ("solar-input.power-agrees", NOTE, lambda: with_sun(power="1.83 kW")),
+    ("solar-input.short-circuit", NOTE, lambda: with_sun(pv_most_current=None)),
+    ("solar-input.short-circuit", CAUTION, lambda: with_sun(basis="assumed")),
+    ("solar-input.short-circuit", UNKNOWN, lambda: with_array(short_circuit=None)),
+    (
+        "solar-input.short-circuit",
+        UNKNOWN,
+        lambda: with_sun(pv_most_current=None, pv_most_power=None),
+    ),
+    ("solar-input.short-circuit", STOP, lambda: with_sun(pv_most_current="24 A")),
+    ("solar-input.strings-match", OK, two_arrays),
+    ("solar-input.strings-match", CAUTION, lambda: two_arrays(open_circuit="36 V")),
+    ("solar-input.strings-match", UNKNOWN, lambda: two_arrays(open_circuit=None)),
+    ("solar-input.strings-match", STOP, lambda: two_arrays(in_series=2)),
+    ("stack.alike", NOTE, lambda: with_inverter(count=2)),
+    ("stack.alike", CAUTION, lambda: on_legs(leg="1", continuous="2 kW")),
+    ("stack.bus-current", NOTE, on_legs),
+    ("stack.bus-current", UNKNOWN, lambda: on_legs(idle=None)),
+    ("stack.larger-leg", OK, on_legs),
+    ("stack.larger-leg", UNKNOWN, lambda: on_legs(load={"larger_leg": None})),
+    ("stack.larger-leg", UNKNOWN, lambda: on_legs(continuous=None)),
+    ("stack.larger-leg", STOP, lambda: on_legs(continuous="1.3 kW")),
+    ("stack.larger-leg-peak", OK, on_legs),
+    ("stack.larger-leg-peak", CAUTION, lambda: on_legs(continuous="2 kW", surge="2.7 kW")),
+    ("stack.larger-leg-peak", UNKNOWN, lambda: on_legs(surge=None)),
+    ("stack.legs", OK, on_legs),
+    ("stack.legs", UNKNOWN, lambda: good_build(load=good_load(larger_leg="60 %"))),
+    ("stack.legs", STOP, lambda: on_legs(leg="1")),
+    ("stack.mixed", OK, on_legs),
+    ("stack.mixed", STOP, lambda: on_legs(leg="")),
+    ("stack.own-device", OK, on_legs),
     ("usable.any", STOP, lambda: with_policy(charge_target="3.5 V")),
     ("usable.carried", STOP, lambda: with_module(resistance="300 mOhm")),
     ("usable.most", CAUTION, lambda: with_policy(charge_target="3.8 V")),
@@ -410,8 +795,6 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("window.cable-drop", UNKNOWN, lambda: with_inverter(idle=None)),
     ("window.charged", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
     ("window.charged", STOP, lambda: with_inverter(window_high="56.3 V", survives="66 V")),
-    # 5 · 7 · 4.2 = 147 V.
-    ("window.high-voltage", UNKNOWN, lambda: with_pack(modules_in_series=5)),
     ("window.highest", CAUTION, lambda: with_inverter(window_high="58 V", survives="58.7 V")),
     ("window.highest", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
     ("window.least", NOTE, lambda: with_inverter(window_low="43 V")),
@@ -431,13 +814,14 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("window.restart-early", CAUTION, lambda: with_inverter(restart="46 V")),
     ("window.restart-late", CAUTION, lambda: with_inverter(restart="52.5 V")),
     ("window.touch", CAUTION, lambda: with_pack(modules_in_series=3)),
-    ("window.tripping", CAUTION, lambda: with_inverter(window_high="57 V", survives="58.5 V")),
+    # 57.2 V are 4.08 V a cell: a warning under it would not lie above the target of 4.05 V.
+    ("window.tripping", CAUTION, lambda: with_inverter(window_high="57 V", survives="57.2 V")),
     ("window.tripping", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
 ]
 PASSES = [
     rule
     for rule, severities in CAN_COME_TO.items()
-    if OK in severities and not rule.startswith("profile.")
+    if OK in severities and not rule.startswith(("profile.", "solar", "stack."))
 ]
 CASES += [(rule, OK, good_build) for rule in PASSES]
 
@@ -527,10 +911,10 @@ MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
     (Monitoring, "balances"): "a limit: without balancing the pack loses energy, not safety",
     (Monitoring, "blocks_cold_charge"): "a note, since this site stays warm; held where it freezes",
     (Pack, "spread_full"): "a limit: the chemistry's guard stands in till somebody measures",
-    (Inverter, "surge_time"): "told, not judged",
+    (Inverter, "surge_time"): "the modules stand the full surge for good; held where they do not",
     (Inverter, "survives"): "the top of the window stands in",
     (Inverter, "meter_accuracy"): "the policy's assumed error stands in",
-    (Inverter, "input_capacitance"): "precharge is not judged yet, and a note says so",
+    (Inverter, "input_capacitance"): "a limit: precharge waits for the voltage then",
     (Charger, "accuracy"): "the policy's assumed error stands in",
     (Charger, "current_setting"): "the pack takes all that it gives; held where it does not",
     (Charger, "float_setting"): "float can be turned off; asked for where it cannot",
@@ -538,6 +922,17 @@ MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
     (Charger, "power"): "for the energy picture only",
     (Load, "typical"): "the continuous load stands in",
     (Load, "peak"): "the inverters' full surge stands in",
+    (Pack, "earthed"): "below 60 V a pack may float or not; asked for above",
+    (Charger, "pv_highest"): "of a solar charger alone",
+    (Charger, "pv_above_battery"): "an assumed one stands in",
+    (Charger, "pv_most_current"): "of a solar charger alone",
+    (Charger, "pv_most_power"): "of a solar charger alone",
+    (Load, "larger_leg"): "asked for where there are legs",
+    (Site, "coldest_outside"): "asked for where there are solar arrays",
+    (Site, "warmest_outside"): "asked for where there are solar arrays",
+    (Cabling, "link"): "modules may be bolted straight to one another",
+    (Cabling, "array"): "asked for where there are solar arrays",
+    (Cabling, "bar"): "a limit: what it must be is told",
     (Policy, "charge_target"): "the chemistry's target stands in",
 }
 
@@ -644,7 +1039,8 @@ def test_without_any_inverter_it_does_not_work() -> None:
     done = design(good_build(inverters=()))
     assert decide(done).verdict is Verdict.DOES_NOT_WORK  # no output for the load
     assert done.protection is not None
-    assert [fuse.size for fuse in done.protection.fuses] == [None]
+    # Strings and charger; how much the strings carry nobody knows.
+    assert [fuse.size for fuse in done.protection.fuses] == [None, 60.0]
 
 
 def test_two_kinds_of_inverter_are_each_judged_and_each_fused() -> None:
@@ -658,6 +1054,7 @@ def test_two_kinds_of_inverter_are_each_judged_and_each_fused() -> None:
     assert [fuse.place for fuse in done.protection.fuses[1:]] == [
         "main, at the bus, to inverter",
         "main, at the bus, to small",
+        "charger, at the bus, from charger",
     ]
     assert done.sharing is not None
     # The one that works down to 42 V goes on when the other has stopped: currents are greatest
@@ -749,9 +1146,10 @@ def test_a_charge_target_of_nothing_is_no_setting() -> None:
 
 def test_a_catalogue_may_be_handed_in() -> None:
     only = good_catalogue(good_family(key="only", name="the only one"))
-    done = design(good_build(string_fuse="", main_fuse="only"), catalogue=only)
+    wanted = with_safeguards(string_fuse="", main_fuse="only", charger_fuse="only")
+    done = design(wanted, catalogue=only)
     assert done.protection is not None
-    assert [f.family.key for f in done.protection.fuses if f.family is not None] == ["only"] * 2
+    assert [f.family.key for f in done.protection.fuses if f.family is not None] == ["only"] * 3
 
 
 def test_parallel_main_conductors_carry_together() -> None:

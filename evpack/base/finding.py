@@ -134,9 +134,7 @@ def _compare(
             raise TypeError(f"rule {rule.key} compares a {rule.kind.name}, got {quantity}")
         known.append(float(quantity.m))
     got, bound = known
-    margin = sign * (bound - got)
-    if math.isfinite(margin) and abs(margin) <= _NOISE * max(abs(bound), abs(got)):
-        margin = 0.0
+    margin = _margin(got, bound, sign)
     inside = not math.isnan(margin) and margin >= 0
     unit = rule.kind.unit
     word = (
@@ -156,6 +154,21 @@ def _compare(
         remedy="" if inside else remedy,
         assumed=assumed,
     )
+
+
+def _margin(got: float, bound: float, sign: float) -> float:
+    margin = sign * (bound - got)
+    if math.isfinite(margin) and abs(margin) <= _NOISE * max(abs(bound), abs(got)):
+        return 0.0
+    return margin
+
+
+def inside(got: float, bound: float, *, at_least: bool = False) -> bool:
+    """Return whether a plain number stays at or below a bound, or reaches it, as a finding would.
+
+    For searches, which judge many numbers; what was found is then said by `at_most` or `at_least`.
+    """
+    return _margin(got, bound, -1.0 if at_least else 1.0) >= 0
 
 
 def unknown(

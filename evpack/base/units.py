@@ -221,6 +221,20 @@ COMPENSATION = _kind(
     10.0,
     least=-10.0,
 )
+RISE = _kind("temperature difference", "K", "delta_degC", "K|kelvin", 200.0, least=-100.0)
+COEFFICIENT = _kind(
+    "temperature coefficient",
+    "1/K",
+    "1/delta_degC",
+    "%/K=0.01|%/degC=0.01|%/°C=0.01|1/K",
+    0.02,
+    least=-0.02,
+)
+INDUCTANCE = _kind("inductance of a run", "H/m", "henry/meter", "uH/m=1e-6|µH/m=1e-6|H/m", 1e-3)
+LET_THROUGH = _kind(
+    "let-through energy (I²t)", "A²s", "ampere**2*second", "A2s|A²s|kA2s=1e3|kA²s=1e3", 1e12
+)
+HEAT = _kind("pulse of heat", "J", "joule", "J|kJ=1e3", 1e9)
 SHARE = _kind("share", "", "dimensionless", "%=0.01|percent=0.01", 1000.0)
 KINDS = (
     VOLTAGE,
@@ -234,6 +248,11 @@ KINDS = (
     LENGTH,
     TEMPERATURE,
     COMPENSATION,
+    RISE,
+    COEFFICIENT,
+    INDUCTANCE,
+    LET_THROUGH,
+    HEAT,
     SHARE,
 )
 _BY_PINT_UNIT = {kind.pint_unit: kind for kind in KINDS}
@@ -300,9 +319,40 @@ def celsius(given: object) -> Quantity:
     return TEMPERATURE.read(given)
 
 
+def kelvins(given: object) -> Quantity:
+    """Convert text or a quantity to a difference of temperatures in kelvin."""
+    return RISE.read(given)
+
+
 def volts_per_kelvin(given: object) -> Quantity:
     """Convert text or a quantity to volts per kelvin."""
     return COMPENSATION.read(given)
+
+
+def per_kelvin(given: object) -> Quantity:
+    """Convert text to a temperature coefficient: ``"-0.28 %/K"``, or volts per kelvin."""
+    if isinstance(given, str) and any(
+        given.strip().endswith(unit) for unit in COMPENSATION.spellings
+    ):
+        return COMPENSATION.read(given)
+    if isinstance(given, pint.Quantity) and given.units == COMPENSATION.pint_unit:
+        return COMPENSATION.read(given)
+    return COEFFICIENT.read(given)
+
+
+def henries_per_metre(given: object) -> Quantity:
+    """Convert text or a quantity to henries per metre."""
+    return INDUCTANCE.read(given)
+
+
+def ampere_squared_seconds(given: object) -> Quantity:
+    """Convert text or a quantity to ampere-squared-seconds."""
+    return LET_THROUGH.read(given)
+
+
+def joules(given: object) -> Quantity:
+    """Convert text or a quantity to joules."""
+    return HEAT.read(given)
 
 
 def share(given: object) -> Quantity:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 # Unit -> (smallest value written in it, factor, unit written), tried in order.
 _SCALED: dict[str, tuple[tuple[float, float, str], ...]] = {
@@ -11,10 +12,19 @@ _SCALED: dict[str, tuple[tuple[float, float, str], ...]] = {
     "W": ((1e4, 1e-3, "kW"), (0.0, 1.0, "W")),
     "Wh": ((1e3, 1e-3, "kWh"), (0.0, 1.0, "Wh")),
     "A": ((1e4, 1e-3, "kA"), (0.0, 1.0, "A")),
+    "A²s": ((1e3, 1e-3, "kA²s"), (0.0, 1.0, "A²s")),
+    "J": ((1e4, 1e-3, "kJ"), (0.0, 1.0, "J")),
+    "1/K": ((0.0, 1e2, "%/K"),),
+    "H/m": ((0.0, 1e6, "µH/m"),),
+    "m": ((0.1, 1.0, "m"), (0.0, 1e3, "mm")),
     "": ((0.0, 1e2, "%"),),
-    "s": ((7200.0, 1 / 3600.0, "h"), (120.0, 1 / 60.0, "min"), (0.0, 1.0, "s")),
+    "s": ((7200.0, 1 / 3600.0, "h"), (120.0, 1 / 60.0, "min"), (0.1, 1.0, "s"), (0.0, 1e3, "ms")),
 }
 COUNT = "×1"  # the unit of a plain count; it is not written
+# Voltages between these are written in mV [V]: two decimals of a volt would hide half of 5 mV. What
+# lies below is dust; 0.1 V stays 0.1 V.
+_LEAST_MILLIVOLT, _MILLIVOLTS = 5e-5, 0.1 - 1e-9
+_DUST = 1e-6
 _FIXED_DIGITS = {"V": 2, "V/cell": 3, "°C": 1, "K": 1, "V/K": 3}
 
 
@@ -50,14 +60,60 @@ def say(value: float, unit: str) -> str:
     >>> say(56.8, "V"), say(0.0234, "Ω"), say(12400.0, "W"), say(0.2, "")
     ('56.8 V', '23.4 mΩ', '12.4 kW', '20 %')
     """
+    return _said(value, unit, round)
+
+
+def say_up(value: float, unit: str) -> str:
+    """Write a value that must be reached: rounded up, never down.
+
+    Examples
+    --------
+    >>> say_up(11432.0, "A"), say_up(58.800000000000004, "V"), say_up(58.81, "V")
+    ('11.5 kA', '58.8 V', '58.9 V')
+    """
+    return _said(value, unit, math.ceil)
+
+
+def say_down(value: float, unit: str) -> str:
+    """Write a value that must not be passed: rounded down, never up.
+
+    Examples
+    --------
+    >>> say_down(119.96, "A"), say_down(120.0, "A"), say_down(0.1239, "V")
+    ('119 A', '120 A', '0.12 V')
+    """
+    return _said(value, unit, math.floor)
+
+
+def _said(value: float, unit: str, rounding: Callable[[float], int]) -> str:
     if not math.isfinite(value):
         return f"{value} {unit}".strip()
     if unit == COUNT:
-        return number(value)
+        return number(_to_digits(value, 3, rounding))
+    if unit == "V" and _LEAST_MILLIVOLT <= abs(value) < _MILLIVOLTS:
+        return f"{number(_to_digits(value * 1e3, 3, rounding), 3)} mV"
     for least, factor, written in _SCALED.get(unit, ()):
         if abs(value) >= least:
-            return f"{number(value * factor, 3)} {written}"
+            return f"{number(_to_digits(value * factor, 3, rounding), 3)} {written}"
     if unit in _FIXED_DIGITS:
-        text = f"{value:.{_FIXED_DIGITS[unit]}f}".rstrip("0").rstrip(".")
+        digits = _FIXED_DIGITS[unit]
+        value = _to_digits(value, 3, rounding, finest=10.0**-digits)
+        text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
         return f"{'0' if text == '-0' else text} {unit}"
-    return f"{number(value)} {unit}".strip()
+    return f"{number(_to_digits(value, 3, rounding))} {unit}".strip()
+
+
+_NOTHING = 1e-30  # so small that the step of its digits would be no number
+
+
+def _to_digits(
+    value: float, digits: int, rounding: Callable[[float], int], finest: float = 0.0
+) -> float:
+    """Return a value rounded to so many significant digits, no finer than `finest`."""
+    if abs(value) < _NOTHING or rounding is round:  # what writes it rounds it
+        return value
+    step = max(finest, 10.0 ** (math.floor(math.log10(abs(value))) + 1 - digits))
+    steps = value / step
+    # Binary dust is no reason to round: 14 · 4.2 V is 58.800000000000004 V.
+    on_step = abs(steps - round(steps)) < _DUST
+    return (round(steps) if on_step else rounding(steps)) * step

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+import attrs
+
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
 from evpack.base.units import VOLTAGE
@@ -60,7 +65,8 @@ GUARDS = Rule(
 )
 ASSUMED = Rule(
     key="arrangement.assumed",
-    says="A limit that nobody measured or read off a data sheet must be confirmed before building.",
+    says="What nobody measured or read off a data sheet must be confirmed before building. A limit "
+    "cannot be chosen.",
     source="common-practice",
 )
 
@@ -76,6 +82,7 @@ _MODULE_FIELDS = (
 _INVERTER_FIELDS = (
     "continuous",
     "surge",
+    "surge_time",
     "efficiency",
     "idle",
     "meter_accuracy",
@@ -89,11 +96,11 @@ _CHARGER_FIELDS = (
     "charge_voltage",
     "accuracy",
     "current",
+    "current_setting",
     "float_can_be_off",
     "compensation_can_be_off",
     "equalise_can_be_off",
 )
-
 _MONITORING_FIELDS = (
     "every_cell",
     "temperatures",
@@ -102,6 +109,15 @@ _MONITORING_FIELDS = (
     "blocks_cold_charge",
     "watches_each_string",
 )
+# What a person states of the place, the load and the cables; it may be chosen, but not guessed.
+_PACK_FIELDS = ("earthed",)  # the spread has a rule of its own
+_SITE_FIELDS = ("coldest", "warmest", "coldest_outside", "warmest_outside")
+_LOAD_FIELDS = ("continuous", "typical", "peak", "larger_leg")
+_RUN_FIELDS = ("conductor", "length", "parallel", "shortest")
+_BAR_FIELDS = ("width", "thickness", "length", "count", "carries")
+
+# A fact about a device is known in these ways alone.
+_KNOWN = (Basis.MEASURED, Basis.DATASHEET)
 
 # Highest cell minus mean near full [V]: fine, to be watched, to be refused.
 # Common practice, no source.
@@ -272,13 +288,23 @@ def _spread(build: Build) -> Finding:
     )
     if refused.severity is Severity.STOP:
         return refused
-    return at_most(
+    found = at_most(
         SPREAD,
         spread,
         VOLTAGE.of(_SPREAD_FINE),
         otherwise=Severity.CAUTION,
         limit_name="what sound modules show",
         **common,
+    )
+    if build.pack.basis.of("spread_full") is not Basis.ASSUMED:
+        return found
+    return attrs.evolve(
+        found,
+        severity=Severity.CAUTION,
+        detail=f"{found.detail} It is only assumed.",
+        remedy="Measure every cell group near full and say spread_full under [pack], with "
+        'basis = "measured".',
+        assumed=("spread full",),
     )
 
 
@@ -319,20 +345,52 @@ def _flat(build: Build) -> tuple[Finding, ...]:
 
 def _assumed(build: Build) -> tuple[Finding, ...]:
     module = build.pack.module
-    groups = [(module.name, _only_assumed(module, _MODULE_FIELDS))]
     limits = [
         f"{name} voltage of a cell"
         for name in ("highest", "least")
-        if module.limit_basis(name) is Basis.ASSUMED
+        if module.limit_basis(name) not in _KNOWN
     ]
-    groups.append((module.chemistry.name, limits))
-    groups += [(i.name, _only_assumed(i, _INVERTER_FIELDS)) for i in build.inverters]
-    groups += [(c.name, _only_assumed(c, _CHARGER_FIELDS)) for c in build.all_chargers]
+    devices: list[tuple[Any, tuple[str, ...]]] = [
+        *((inverter, _INVERTER_FIELDS) for inverter in build.inverters),
+        *((charger, _CHARGER_FIELDS) for charger in build.all_chargers),
+    ]
     watcher = build.pack.monitoring
     if isinstance(watcher, Monitoring):
-        groups.append((watcher.name, _only_assumed(watcher, _MONITORING_FIELDS)))
+        devices.append((watcher, _MONITORING_FIELDS))
+    groups = [(module.name, _not_known(module, _MODULE_FIELDS)), (module.chemistry.name, limits)]
+    groups += [(device.name, _not_known(device, fields)) for device, fields in devices]
+    facts = [
+        state(
+            ASSUMED,
+            Severity.CAUTION,
+            about=about,
+            detail=f"Neither measured nor read off a data sheet: {', '.join(names)}.",
+            remedy="Read them off the data sheet or the device, put them in the build "
+            'sheet, and say basis = "datasheet" or "measured".',
+            assumed=tuple(names),
+        )
+        for about, names in groups
+        if names
+    ]
+    return (*facts, *_guessed(build))
+
+
+def _guessed(build: Build) -> list[Finding]:
+    """Return a finding for what was stated of place, load and cables, and is only assumed."""
+    cabling = build.cabling
+    usual = (cabling.module_lead, cabling.link, cabling.main, cabling.charger, cabling.array)
+    runs = [run for run in (*usual, *cabling.own.values()) if run is not None]
+    stated: list[tuple[str, Any, tuple[str, ...]]] = [
+        ("pack", build.pack, _PACK_FIELDS),
+        ("site", build.site, _SITE_FIELDS),
+        ("load", build.load, _LOAD_FIELDS),
+        *((run.name, run, _RUN_FIELDS) for run in runs),
+    ]
+    if cabling.bar is not None:
+        stated.append((cabling.bar.name, cabling.bar, _BAR_FIELDS))
     found = []
-    for about, names in groups:
+    for about, noun, fields in stated:
+        names = _named(noun, fields, lambda basis: basis is Basis.ASSUMED)
         if names:
             found.append(
                 state(
@@ -340,18 +398,22 @@ def _assumed(build: Build) -> tuple[Finding, ...]:
                     Severity.CAUTION,
                     about=about,
                     detail=f"Only assumed: {', '.join(names)}.",
-                    remedy="Read them off the data sheet or the device, put them in the build "
-                    'sheet, and say basis = "datasheet" or "measured".',
+                    remedy="Find out what is so, put it in the build sheet, and take "
+                    'basis = "assumed" away.',
                     assumed=tuple(names),
                 )
             )
-    return tuple(found)
+    return found
 
 
-def _only_assumed(noun: object, fields: tuple[str, ...]) -> list[str]:
-    basis = noun.basis  # type: ignore[attr-defined]
+def _not_known(device: Any, fields: tuple[str, ...]) -> list[str]:
+    """Return the facts about a device that were neither measured nor read off a data sheet."""
+    return _named(device, fields, lambda basis: basis not in _KNOWN)
+
+
+def _named(noun: Any, fields: tuple[str, ...], what: Callable[[Basis], bool]) -> list[str]:
     return [
         field.replace("_", " ")
         for field in fields
-        if getattr(noun, field) is not None and basis.of(field) is Basis.ASSUMED
+        if getattr(noun, field) is not None and what(noun.basis.of(field))
     ]

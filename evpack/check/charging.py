@@ -128,7 +128,7 @@ def _warm(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:
     ]
     strings, module_limit = build.pack.strings, build.pack.module.charge_limit
     if strings > 1:
-        uneven = build.policy.sharing_imbalance.m if strings > 2 else 1.0  # noqa: PLR2004
+        uneven = ground.unevenness(strings - 1)
         found.append(
             at_most(
                 CHARGE_ONE_OUT,

@@ -6,7 +6,7 @@ import math
 
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state
 from evpack.base.units import CURRENT, POWER, TEMPERATURE, VOLTAGE, Quantity
-from evpack.base.wording import say
+from evpack.base.wording import number, say
 from evpack.base.worked import Worked
 from evpack.check.usable import lowest_working_voltage, voltage_of_greatest_currents
 from evpack.kernels.load_line import terminal_voltage
@@ -28,7 +28,8 @@ DISCHARGE_HOT = Rule(
 )
 COLD_SAG = Rule(
     key="current.cold-sag",
-    says="In the cold the resistance of cells grows several times.",
+    says="In the cold the resistance of cells grows several times; what sags and what collapses is "
+    "judged with it.",
     source="common-practice",
 )
 LOAD = Rule(
@@ -61,6 +62,19 @@ FULL_SURGE = Rule(
     source="common-practice",
     kind=CURRENT,
 )
+PEAK_ONE_OUT = Rule(
+    key="current.peak-one-out",
+    says="With one string out, the peak load must not draw more than the peak of the others.",
+    source="module-datasheet",
+    kind=CURRENT,
+)
+LONG_SURGE = Rule(
+    key="current.long-surge",
+    says="A surge that outlasts the time for which modules stand their peak, about 10 s, is to "
+    "them a continuous current.",
+    source="common-practice",
+    kind=CURRENT,
+)
 SAG = Rule(
     key="current.sag",
     says="A peak load should not pull the voltage under the cut-off while charge is left.",
@@ -87,8 +101,8 @@ OUTPUT_PEAK = Rule(
 )
 
 
-# Cell temperature below which a resistance measured at room temperature says little [°C].
-_COLD_CELL = 5.0
+# How long the modules stand their peak current [s]. Common practice, no source.
+_PEAK_HOLDS = 10.0
 
 
 def currents(
@@ -106,6 +120,7 @@ def currents(
 
 def _temperatures(ground: Groundwork) -> list[Finding]:
     """Judge the site's temperatures against what the cells stand while giving current."""
+    factor = ground.source.cold_factor
     site, limits = ground.build.site, ground.build.pack.module.chemistry.limits
     found = [
         at_least(
@@ -131,15 +146,16 @@ def _temperatures(ground: Groundwork) -> list[Finding]:
             ask="Say warmest under [site].",
         ),
     ]
-    if site.coldest is not None and site.coldest.m < _COLD_CELL:
+    if site.coldest is not None and factor > 1:
         found.append(
             state(
                 COLD_SAG,
                 Severity.NOTE,
                 about="cells",
-                detail=f"At {say(float(site.coldest.m), '°C')} expect more sag under load than is "
-                "worked out here: resistance about doubles at freezing point and is three to five "
-                "times as high at -20 °C.",
+                detail=f"At {say(float(site.coldest.m), '°C')} the cells are reckoned with "
+                f"{number(factor, 3)} times their resistance at room temperature: it about doubles "
+                "at freezing point and is about four times as high at -20 °C. Cells differ; a "
+                "load step in the cold tells.",
             )
         )
     return found
@@ -240,7 +256,74 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
                 ask=ask,
             )
         )
-    return found
+    return [
+        *found,
+        *_peak_one_out(ground, at_lowest(demand.peak), ask),
+        _long_surge(ground, at_lowest(demand.surge), ask),
+    ]
+
+
+def _peak_one_out(ground: Groundwork, total: Quantity | None, ask: str) -> list[Finding]:
+    """Judge the peak load with one string out; a lone string has none to lose."""
+    strings, limit = ground.build.pack.strings, ground.build.pack.module.discharge_peak
+    if strings == 1:
+        return []
+    uneven = ground.unevenness(strings - 1)
+    return [
+        at_most(
+            PEAK_ONE_OUT,
+            None if total is None else CURRENT.of(total.m / (strings - 1) * uneven),
+            limit,
+            about="pack",
+            otherwise=Severity.CAUTION,
+            value_name="the current of a string at the peak load, with one string out",
+            limit_name="the peak discharge limit of a module",
+            remedy="Fit an alarm that tells when a string is out, and start nothing big until it "
+            "is back.",
+            ask=ask,
+        )
+    ]
+
+
+def _long_surge(ground: Groundwork, current: Quantity | None, ask: str) -> Finding:
+    """Judge the full surge as a continuous current where it lasts longer than a peak may.
+
+    Where a peak load is stated, the builder's word keeps the inverter from its full surge.
+    """
+    inverters, limit = ground.build.inverters, ground.figures.discharge_limit
+    times = [float(i.surge_time.m) for i in inverters if i.surge_time is not None]
+    unsaid = len(times) < len(inverters)
+    if not unsaid and max(times, default=0.0) <= _PEAK_HOLDS:
+        return state(
+            LONG_SURGE,
+            Severity.OK,
+            about="pack",
+            detail=f"No inverter keeps its surge up for more than {say(_PEAK_HOLDS, 's')}, for "
+            "which the modules' peak limit is taken to hold.",
+        )
+    if unsaid:
+        otherwise, name = Severity.UNKNOWN, "the current at full surge, which may last any time,"
+        remedy = "Find out for how long each inverter keeps its surge up, and say surge_time."
+    else:
+        stated = ground.build.load.peak is not None
+        otherwise = Severity.CAUTION if stated else Severity.STOP
+        name = f"the current at full surge, kept up for {say(max(times), 's')},"
+        remedy = "Add strings, or limit the surge in the inverter if it can be limited." + (
+            f" Start nothing that holds the peak load for longer than {say(_PEAK_HOLDS, 's')}."
+            if stated
+            else " Or state the real peak load."
+        )
+    return at_most(
+        LONG_SURGE,
+        current,
+        None if limit is None else limit.quantity,
+        about="pack",
+        otherwise=otherwise,
+        value_name=name,
+        limit_name="the discharge limit of the pack",
+        remedy=remedy,
+        ask=ask,
+    )
 
 
 def _sagging(
@@ -327,8 +410,8 @@ def _output(ground: Groundwork) -> list[Finding]:
 def _sum(powers: list[tuple[Quantity | None, int]]) -> Quantity | None:
     """Return the power of all units together; None where one is unknown."""
     watts = 0.0
-    for power, number in powers:
+    for power, units in powers:
         if power is None:
             return None
-        watts += power.m * number
+        watts += power.m * units
     return POWER.of(watts)

@@ -8,6 +8,7 @@ from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.build import Build
 from evpack.describe.pack import Pack
 from evpack.outcome.figures import PackFigures
+from evpack.outcome.sharing import unequal_leads
 
 # How many modules in series are worth listing: enough for a high-voltage port.
 _LONGEST_LISTED = 8
@@ -144,11 +145,13 @@ def _current_limit(build: Build, name: str, field: str, limit: Quantity | None) 
             inputs=(module_limit,),
             source="module-datasheet",
         )
+    leads = unequal_leads(build, pack.strings)
+    uneven = policy.sharing_imbalance.m * (1.0 if leads is None else leads.value)
     return Worked(
         name=name,
-        value=pack.strings * limit.m / policy.sharing_imbalance.m,
+        value=pack.strings * limit.m / uneven,
         kind=CURRENT,
-        formula="{N} · {I} / {k}",
+        formula="{N} · {I} / {k}" if leads is None else "{N} · {I} / ({k} · {k_lead})",
         inputs=(
             count("N", "strings in parallel", pack.strings),
             module_limit,
@@ -158,6 +161,7 @@ def _current_limit(build: Build, name: str, field: str, limit: Quantity | None) 
                 policy.sharing_imbalance,
                 policy.basis.of("sharing_imbalance"),
             ),
+            *(() if leads is None else (from_worked("k_lead", leads),)),
         ),
         source="common-practice",
         note="The strings do not share evenly; the busiest one sets the limit.",

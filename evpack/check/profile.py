@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import attrs
+
 from evpack.base.finding import Finding, Rule, Severity, at_most, state
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE, Quantity
@@ -50,19 +52,6 @@ def profiles(ground: Groundwork) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def coldest_or_freezing(ground: Groundwork) -> float:
-    """Return the coldest the site gets [°C]; 0 °C where nobody said."""
-    coldest = ground.build.site.coldest
-    return 0.0 if coldest is None else float(coldest.m)
-
-
-def compensated(profile: LeadAcidProfile, celsius: float, *, equalising: bool = False) -> float:
-    """Return the absorption or equalising voltage that a profile rises to at a temperature [V]."""
-    colder = max(0.0, float(profile.reference.m) - celsius)
-    warm = profile.equalise if equalising else profile.absorption
-    return float(warm.m) + abs(float(profile.compensation.m)) * colder
-
-
 def _error(ground: Groundwork, charger: Charger) -> float:
     stated = charger.accuracy
     return float((ground.build.policy.charger_accuracy if stated is None else stated).m)
@@ -84,7 +73,8 @@ def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> 
 
     # The mean cell must leave room for the highest cell and for the charger's error, and the
     # charger must stop before the cell monitoring has to.
-    warnings, cold = ground.cell_thresholds(), coldest_or_freezing(ground)
+    warnings, cold = ground.cell_thresholds(), ground.coldest_or_freezing()
+    unstated = charger.unstated_compensation
     highest = VOLTAGE.of(
         (warnings["warn_high"] - ground.spread().value) / (1 + _error(ground, charger))
     )
@@ -105,18 +95,20 @@ def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> 
             (LEFT_ON, float(profile.equalise.m), "equalise", "equalising voltage"),
             (
                 LEFT_ON_COLD,
-                compensated(profile, cold),
+                profile.compensated(cold, least=unstated),
                 f"at {say(cold, '°C')}",
                 "absorption voltage, raised for the cold",
             ),
             (
                 LEFT_ON_COLD,
-                compensated(profile, cold, equalising=True),
+                profile.compensated(cold, equalising=True, least=unstated),
                 f"equalise at {say(cold, '°C')}",
                 "equalising voltage, raised for the cold",
             ),
         )
     ]
+    if unstated:
+        found = [_only_reckoned(f, unstated) if f.rule is LEFT_ON_COLD else f for f in found]
     if found[0].severity is Severity.OK:
         found[0] = at_most(
             LEFT_ON,
@@ -153,15 +145,28 @@ def _left_on(ground: Groundwork, charger: Charger, profile: LeadAcidProfile) -> 
     ]
 
 
+def _only_reckoned(found: Finding, compensation: float) -> Finding:
+    """Return a finding that rests on a compensation which nobody stated: it is no pass."""
+    return attrs.evolve(
+        found,
+        severity=max(found.severity, Severity.CAUTION),
+        detail=f"{found.detail} The profile says that nothing is added in the cold, but nobody "
+        f"said that this charger can turn it off: the usual {say(compensation, 'V/K')} is counted.",
+        remedy=found.remedy
+        or "Find in its manual what it adds in the cold, and state it in the profile.",
+        assumed=("temperature compensation",),
+    )
+
+
 def _warning(ground: Groundwork, profile: LeadAcidProfile) -> Finding:
-    n, cold = ground.source.cells, coldest_or_freezing(ground)
+    n, cold = ground.source.cells, ground.coldest_or_freezing()
     highest = float(ground.build.pack.module.highest.m)
     parts = [
         ("absorption", float(profile.absorption.m)),
         ("float", float(profile.float_voltage.m)),
         ("equalise", float(profile.equalise.m)),
-        (f"absorption at {say(cold, '°C')}", compensated(profile, cold)),
-        (f"equalise at {say(cold, '°C')}", compensated(profile, cold, equalising=True)),
+        (f"absorption at {say(cold, '°C')}", profile.compensated(cold)),
+        (f"equalise at {say(cold, '°C')}", profile.compensated(cold, equalising=True)),
     ]
     told = ", ".join(
         f"{name} {say(volts, 'V')} = {say(volts / n, 'V/cell')}"

@@ -7,7 +7,7 @@ from evpack.base.units import CURRENT
 from evpack.base.worked import Input, Worked, count, from_worked
 from evpack.check.usable import bottom_of_windows
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.sharing import Sharing
+from evpack.outcome.sharing import Sharing, unequal_leads
 
 
 def sharing(ground: Groundwork) -> Sharing | None:
@@ -45,21 +45,22 @@ def sharing(ground: Groundwork) -> Sharing | None:
         return Sharing(
             strings=1, total=total, even=even, worst=even, one_out=None, method="one string"
         )
-    uneven = ground.guard("k", "sharing_imbalance")
+    uneven, fewer = ground.uneven(number), ground.uneven(number - 1)
+    leads = unequal_leads(ground.build, number)
     worst = Worked(
         name="worst string",
-        value=even.value * uneven.value,
+        value=even.value * ground.unevenness(number),
         kind=CURRENT,
-        formula="{I_even} · {k}",
-        inputs=(from_worked("I_even", even), uneven),
+        formula="{I_even}" + "".join(f" · {{{i.symbol}}}" for i in uneven),
+        inputs=(from_worked("I_even", even), *uneven),
         source="common-practice",
     )
     one_out = Worked(
         name="worst string with one string out",
-        value=total.value / (number - 1) * (uneven.value if number > 2 else 1.0),  # noqa: PLR2004
+        value=total.value / (number - 1) * ground.unevenness(number - 1),
         kind=CURRENT,
-        formula="{I} / ({N} − 1) · {k}" if number > 2 else "{I} / ({N} − 1)",  # noqa: PLR2004
-        inputs=(from_worked("I", total), strings, *((uneven,) if number > 2 else ())),  # noqa: PLR2004
+        formula="{I} / ({N} − 1)" + "".join(f" · {{{i.symbol}}}" for i in fewer),
+        inputs=(from_worked("I", total), strings, *fewer),
         source="common-practice",
     )
     return Sharing(
@@ -68,7 +69,9 @@ def sharing(ground: Groundwork) -> Sharing | None:
         even=even,
         worst=worst,
         one_out=one_out,
-        method="a simple bound: even share times an assumed imbalance",
+        method="a simple bound: even share times an assumed imbalance"
+        + ("" if leads is None else ", and times what unequal leads do"),
+        leads=leads,
     )
 
 

@@ -8,7 +8,7 @@ from evpack.base.basis import Basis
 from evpack.base.units import POWER, Quantity
 from evpack.base.worked import Input, Worked, known
 from evpack.describe.build import Build
-from evpack.describe.cabling import Run
+from evpack.kernels.cold import resistance_factor
 from evpack.outcome.source import Demand, PackSource
 
 # Points at which pictures and integrals are taken, besides those of the curves themselves.
@@ -19,7 +19,8 @@ def pack_source(build: Build) -> PackSource:
     """Return the pack as a source behind its resistance and its cables.
 
     The resistance of a module without a curve of its own is taken as the same at every state of
-    charge, which flatters the empty end; the reserve covers it.
+    charge, which flatters the empty end; the reserve covers it. Measured at room temperature, it
+    is scaled for the coldest that the cells get.
     """
     pack, module = build.pack, build.pack.module
     curve, bends = module.curve, module.resistance_curve
@@ -31,26 +32,37 @@ def pack_source(build: Build) -> PackSource:
         ohms = np.interp(soc, bends.soc, bends.ohms) * scale
     elif module.resistance is not None:
         ohms = np.full_like(soc, module.resistance.m * scale)
-    lead, main = build.cabling.module_lead, build.cabling.main
+    cable = _cable(build)
+    coldest = build.site.coldest
     return PackSource(
         cells=pack.cells_in_series,
         soc=soc,
         emf=np.interp(soc, curve.soc, curve.volts) * pack.cells_in_series,
         ohms=ohms,
-        cable=_shared(lead, pack.strings) + _shared(main, max(1, units(build))),
-        cable_known=lead is not None and main is not None,
+        cable=sum(ohms for ohms in cable if ohms is not None),
+        cable_known=None not in cable,
         capacity=pack.capacity.m,
         long_factor=build.policy.long_resistance.m,
+        cold_factor=1.0 if coldest is None else resistance_factor(float(coldest.m)),
     )
 
 
-def units(build: Build) -> int:
-    """Return how many inverters stand in parallel, all kinds together."""
-    return sum(inverter.count for inverter in build.inverters)
+def _cable(build: Build) -> tuple[float | None, ...]:
+    """Return what leads with their links, and the mains, add [Ω]; None is unknown.
 
-
-def _shared(run: Run | None, alike: int) -> float:
-    return 0.0 if run is None else float(run.resistance.m) / alike
+    A string's links stand in series with its lead; mains of several inverters stand in parallel.
+    The bars are left out: they are short and thick, some ten µΩ, and no current runs their length.
+    """
+    cabling, pack = build.cabling, build.pack
+    lead, link = cabling.module_lead, cabling.link
+    links = 0.0 if link is None else float(link.one_way.m) * (pack.modules_in_series - 1)
+    mains = [(cabling.run_of(i, cabling.main), i.count) for i in build.inverters]
+    known = [(run, count) for run, count in mains if run is not None]
+    conducts = sum(count / float(run.resistance.m) for run, count in known)
+    return (
+        None if lead is None else (float(lead.resistance.m) + links) / pack.strings,
+        None if not known or len(known) < len(mains) else 1 / conducts,
+    )
 
 
 def demand(build: Build) -> Demand:

@@ -7,7 +7,7 @@ import numpy as np
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
 from evpack.base.units import ENERGY, SHARE
-from evpack.base.wording import say
+from evpack.base.wording import number, say
 from evpack.base.worked import Input, Worked, from_worked
 from evpack.describe.build import Build
 from evpack.kernels import load_line
@@ -272,7 +272,13 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
             detail=f"{window.stranded_above} stays above the charge setting and "
             f"{window.stranded_below} below the end of discharge; {window.lost_inside} turns to "
             "heat on the way at the continuous load."
-            + ("" if source.cable_known else " Drop in the cables is not counted: unknown."),
+            + ("" if source.cable_known else " Drop in the cables is not counted: unknown.")
+            + (
+                ""
+                if source.cold_factor == 1
+                else " All this at the coldest that the cells get, with "
+                f"{number(source.cold_factor, 3)} times their resistance at room temperature."
+            ),
         ),
     ]
     if window.bottom_by == "weak pack":

@@ -7,7 +7,7 @@ import math
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import SHARE, VOLTAGE
-from evpack.base.wording import say
+from evpack.base.wording import number, say
 from evpack.describe.inverter import Inverter
 from evpack.kernels.load_line import terminal_voltage
 from evpack.kernels.rounding import down_to_step
@@ -29,7 +29,8 @@ TRIPPING = Rule(
 )
 HIGHEST = Rule(
     key="window.highest",
-    says="A pack with every cell at its highest voltage should not damage the inverter.",
+    says="Should all that ends the charge fail, every cell at the highest voltage of its chemistry "
+    "should not damage the inverter.",
     source="equipment-manual",
     kind=VOLTAGE,
 )
@@ -77,13 +78,6 @@ RESTART_LATE = Rule(
     source="common-practice",
     kind=SHARE,
 )
-HIGH_VOLTAGE = Rule(
-    key="window.high-voltage",
-    says="Above 120 V DC protection on both poles, an isolator and insulation monitoring are "
-    "needed, and many such inverters start only with a battery that they can talk to.",
-    source="iec-touch-voltage",
-    kind=VOLTAGE,
-)
 CABLE_DROP = Rule(
     key="window.cable-drop",
     says="Between battery and inverter no more than about 2 % of the voltage should be lost at the "
@@ -101,7 +95,6 @@ TOUCH = Rule(
 
 _RESTART_LATE_AT = 0.5  # state of charge; common practice, no source
 _TOUCH_LIMIT = 60.0  # V DC
-_HIGH_VOLTAGE = 120.0  # V DC, the end of extra-low voltage (IEC, from memory)
 _CABLE_DROP = 0.02  # of the voltage; common practice, no source
 _LONGEST_LISTED = 400  # modules in series, the most that a pack may have
 
@@ -115,17 +108,6 @@ def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
         found += _low_side(ground, inverter, hint)
         found += _restart(ground, thresholds, inverter)
     found.append(_cable_drop(ground))
-    if ground.figures.highest.value > _HIGH_VOLTAGE:
-        found.append(
-            unknown(
-                HIGH_VOLTAGE,
-                about="pack",
-                detail=f"The pack reaches {ground.figures.highest}. What it needs above "
-                f"{say(_HIGH_VOLTAGE, 'V')} is not judged here.",
-                remedy="Have a licensed person design the protection of both poles, the isolator "
-                "and the insulation monitoring; or stay at or below 120 V.",
-            )
-        )
     found.append(
         at_most(
             TOUCH,
@@ -145,7 +127,7 @@ def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
 def _high_side(
     ground: Groundwork, thresholds: Thresholds, inverter: Inverter, hint: str
 ) -> list[Finding]:
-    targets, figures = ground.targets, ground.figures
+    figures = ground.figures
     n = figures.cells_in_series
     survives = inverter.survives if inverter.survives is not None else inverter.window_high
     cut = ground.cell_thresholds()["cut_high"]
@@ -167,11 +149,7 @@ def _high_side(
             if settled is not None
             else "the charge target of the pack",
             limit_name="the top of its DC window",
-            remedy="The charge target itself would fit: it is what the chargers give that does "
-            "not; see the findings on them."
-            if inverter.window_high is not None
-            and figures.charge_target.value <= inverter.window_high.m
-            else f"Fewer cells in series, or an inverter with a higher window. {hint}",
+            remedy=_too_high(ground, inverter, hint),
         ),
         at_most(
             TRIPPING,
@@ -181,19 +159,19 @@ def _high_side(
             otherwise=Severity.CAUTION,
             value_name="the voltage at which the cell monitoring opens, every cell alike",
             limit_name=what_survives,
-            remedy="Set the high cut of the cell monitoring to "
-            f"{say(down_to_step(_per_cell(survives, n), 0.0, 0.01), 'V')} a cell or less, or find "
-            "a higher survival voltage in the manual."
-            if survives is not None and _per_cell(survives, n) > targets.charge.m
-            else f"Fewer cells in series. {hint}",
+            # A cut that the inverter stands is on the settings sheet wherever there is one.
+            remedy="No cut of the cell monitoring lies under what it survives and clear of the "
+            "charge target. Find a higher survival voltage in its manual, or fewer cells in "
+            f"series. {hint}",
         ),
         at_most(
             HIGHEST,
-            figures.highest.quantity,
+            # Not the module's own tighter limit: settings keep it, and here they have failed.
+            VOLTAGE.of(n * ground.build.pack.module.chemistry.limits.highest.m),
             survives,
             about=inverter.name,
             otherwise=Severity.CAUTION,
-            value_name="the pack's highest voltage",
+            value_name="the voltage of the pack with every cell at the highest of its chemistry",
             limit_name=what_survives,
             remedy="It depends on the charge settings and on the cell monitoring alone: prove "
             "both at commissioning.",
@@ -209,6 +187,24 @@ def _high_side(
             remedy=f"Fewer cells in series. {hint}",
         ),
     ]
+
+
+def _too_high(ground: Groundwork, inverter: Inverter, hint: str) -> str:
+    """Say what brings the charge under the top of a window: a lower target, else fewer cells."""
+    top, n = inverter.window_high, ground.n
+    if top is not None and ground.figures.charge_target.value <= top.m:
+        return (
+            "The charge target itself would fit: it is what the chargers give that does not; see "
+            "the findings on them."
+        )
+    # A charger that is set gives the mean cell no more than the target less the spread.
+    lower = 0.0 if top is None else down_to_step(top.m / n + ground.spread().value, 0.0, 0.01)
+    if lower >= ground.targets.float_most.m:
+        return (
+            f"Say charge_target = '{number(lower)} V' under [policy], which costs some energy; or "
+            f"an inverter with a higher window. {hint}"
+        )
+    return f"Fewer cells in series, or an inverter with a higher window. {hint}"
 
 
 def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding]:
@@ -400,7 +396,3 @@ def _fitting_counts(ground: Groundwork, inverter: Inverter) -> str:
     if not fitting:
         return f"No whole number of these {each}-cell modules in series fits this window."
     return f"In series these would fit its window: {', '.join(fitting)} cells."
-
-
-def _per_cell(volts: object, cells: int) -> float:
-    return float(volts.m) / cells  # type: ignore[attr-defined]

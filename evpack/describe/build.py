@@ -7,14 +7,16 @@ from typing import TypeVar
 import attrs
 
 from evpack.base.brief import brief
-from evpack.base.errors import DescriptionError
+from evpack.base.errors import DescriptionError, nearest
+from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
+from evpack.describe.array import Array
 from evpack.describe.cabling import Cabling
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.checked import checked, need
-from evpack.describe.fuses import FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.pack import Pack
 from evpack.describe.policy import Policy
+from evpack.describe.safeguards import Safeguards
 from evpack.describe.site import Load, Site
 
 T = TypeVar("T")
@@ -32,6 +34,12 @@ def _profiles(given: object) -> tuple[LeadAcidProfile, ...]:
     return _all_of(LeadAcidProfile, "profiles", given)
 
 
+def _arrays(given: object) -> tuple[Array, ...] | NotFitted | None:
+    if given is None:
+        return None
+    return NOT_FITTED if is_not_fitted(given) else _all_of(Array, "arrays", given)
+
+
 def _all_of(wanted: type[T], what: str, given: object) -> tuple[T, ...]:
     found = tuple(given) if isinstance(given, tuple | list) else (given,)
     for item in found:
@@ -47,8 +55,9 @@ class Build:
     ----------
     invented : bool
         An example that no real place or product stands behind; every page says so.
-    string_fuse, main_fuse : FuseFamily or str
-        The fuse family wanted, or its key in the catalogue; empty takes the first that fits.
+    arrays : tuple of Array, NOT_FITTED or None
+        What feeds the solar chargers; NOT_FITTED where the builder has the solar side settled
+        elsewhere, which is then not judged; None is unknown.
     profiles : tuple of LeadAcidProfile
         The lead-acid profiles that people leave on, each judged against this pack.
     sheet : str
@@ -59,12 +68,12 @@ class Build:
     pack: Pack
     inverters: tuple[Inverter, ...] = attrs.field(converter=_inverters)
     chargers: tuple[Charger, ...] = attrs.field(converter=_chargers, factory=tuple)
+    arrays: tuple[Array, ...] | NotFitted | None = attrs.field(converter=_arrays, default=None)
     load: Load
     site: Site = attrs.field(factory=Site)
     cabling: Cabling = attrs.field(factory=Cabling)
     policy: Policy = attrs.field(factory=Policy)
-    string_fuse: FuseFamily | str = ""
-    main_fuse: FuseFamily | str = ""
+    safeguards: Safeguards = attrs.field(factory=Safeguards)
     profiles: tuple[LeadAcidProfile, ...] = attrs.field(converter=_profiles, factory=tuple)
     note: str = ""
     invented: bool = False
@@ -73,14 +82,34 @@ class Build:
     __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
-        """Refuse two devices of one name: the settings sheet could not tell them apart."""
+        """Refuse two devices of one name, an array on no charger, a run to no device."""
         names = [i.name for i in self.inverters] + [c.name for c in self.all_chargers]
+        names += [a.name for a in self.solar_arrays]
         for place, name in enumerate(names):
             if name in names[:place]:
                 raise DescriptionError(
                     f"two devices are called '{name}': give each a name of its own, or "
                     "say count where they are alike"
                 )
+
+        chargers = [c.name for c in self.all_chargers]
+        for array in self.solar_arrays:
+            if array.feeds not in chargers:
+                raise DescriptionError(
+                    f"{array.name}: feeds '{array.feeds}', and no charger is called so"
+                    f"{nearest(array.feeds, chargers)}"
+                )
+        for name in self.cabling.own:
+            if name not in names:
+                raise DescriptionError(
+                    f"cabling: a run of its own is given for '{name}', and no device is called so"
+                    f"{nearest(name, names)}"
+                )
+
+    @property
+    def solar_arrays(self) -> tuple[Array, ...]:
+        """Return the arrays that are described; none where nobody said or none is to be judged."""
+        return self.arrays if isinstance(self.arrays, tuple) else ()
 
     @property
     def all_chargers(self) -> tuple[Charger, ...]:

@@ -1,17 +1,22 @@
-"""Conductors and the runs laid with them, from a module to the bar and from the bar onwards."""
+"""Conductors, the runs laid with them, and the bar: what joins modules, bar and devices."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from typing import Any
 
 import attrs
 
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
-from evpack.base.units import CURRENT, RESISTANCE, Quantity, metres
-from evpack.describe.checked import checked
+from evpack.base.units import CURRENT, RESISTANCE, Quantity, amps, metres
+from evpack.describe.checked import checked, need
 from evpack.describe.counts import whole
+
+# Copper at 75 °C has this resistance [Ω mm²/m]: 0.017241 · (1 + 0.00393 · 55), IEC 60028.
+_COPPER_AT_75 = 0.017241 * (1 + 0.00393 * 55)
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
@@ -25,19 +30,28 @@ class Conductor:
     area : float
         Cross-section [mm²].
     ohm_per_metre : float
-        DC resistance when warm from load (75 °C) [Ω/m].
+        DC resistance at 75 °C [Ω/m].
     ampacity : float
-        What it may carry for good, at the column and ambient the run was looked up for [A].
+        What it may carry for good, under the conditions the run was looked up for [A].
+    hottest : float
+        Temperature that its ampacity brings it to [°C]: that of the column it was read from.
+    ambient : float
+        Temperature around it [°C].
+    withstand : float
+        k of the adiabatic equation I²t ≤ k²S² for its insulation [A √s/mm²].
     resistance_source, ampacity_source : str
         Keys of ``data/sources.toml``.
     conditions : str
-        Column and ambient in words.
+        Column, ambient, bundling in words.
     """
 
     size: str
     area: float
     ohm_per_metre: float
     ampacity: float
+    hottest: float = 75.0
+    ambient: float = 30.0
+    withstand: float = 115.0
     resistance_source: str
     ampacity_source: str
     conditions: str
@@ -46,7 +60,12 @@ class Conductor:
 
     def __attrs_post_init__(self) -> None:
         """Refuse a conductor of no size, no resistance or no ampacity."""
-        for what, unit in (("area", "mm²"), ("ohm_per_metre", "Ω/m"), ("ampacity", "A")):
+        for what, unit in (
+            ("area", "mm²"),
+            ("ohm_per_metre", "Ω/m"),
+            ("ampacity", "A"),
+            ("withstand", "A √s/mm²"),
+        ):
             value = getattr(self, what)
             if not (math.isfinite(value) and value > 0):
                 raise DescriptionError(f"{self.size}: {what} must be above 0 {unit}, got {value}")
@@ -54,41 +73,165 @@ class Conductor:
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
 class Run:
-    """A two-wire run: its length is one way, and its resistance is of both ways."""
+    """A two-wire run: its length is one way, and its resistance is of both ways.
+
+    Parameters
+    ----------
+    length : quantity
+        One way [m]; of the longest, where several are laid in parallel or several leads are alike.
+    parallel : int
+        Conductors side by side for each pole.
+    shortest : quantity or None
+        The shortest of them, where they are not alike [m]; None says that all are alike.
+    alternatives : tuple of Conductor
+        The sizes of the tables under the same conditions, thin to thick; empty: not looked up.
+    left_open : bool
+        The builder leaves the size to evpack; `conductor` is then the thickest of the
+        alternatives, until the smallest that passes takes its place.
+    """
 
     name: str
     conductor: Conductor
     length: Quantity = attrs.field(converter=metres)
     parallel: int = attrs.field(validator=whole(1, 20), default=1)
+    shortest: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(metres), default=None
+    )
+    alternatives: tuple[Conductor, ...] = ()
+    left_open: bool = False
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a run of no length."""
+        """Refuse a run of no length, and a shortest that is longer."""
         if self.length.m <= 0:
             raise DescriptionError(f"{self.name}: length must be above 0 m")
+        if self.shortest is not None and not 0 < self.shortest.m <= self.length.m:
+            raise DescriptionError(
+                f"{self.name}: shortest must lie above 0 m and not above length "
+                f"({self.length.m:g} m), got {self.shortest.m:g} m"
+            )
 
     @property
     def resistance(self) -> Quantity:
-        """Return the resistance there and back, warm [Ω]."""
-        one_way = self.length.m * self.conductor.ohm_per_metre / self.parallel
-        return RESISTANCE.of(2 * one_way)
+        """Return the resistance there and back at 75 °C [Ω]."""
+        return RESISTANCE.of(2 * float(self.one_way.m))
+
+    @property
+    def one_way(self) -> Quantity:
+        """Return the resistance of one way at 75 °C [Ω]."""
+        return RESISTANCE.of(self.length.m * self.conductor.ohm_per_metre / self.parallel)
+
+    @property
+    def shortest_part(self) -> float:
+        """Return the length of the shortest against that of the longest [1]."""
+        return 1.0 if self.shortest is None else float(self.shortest.m / self.length.m)
 
     @property
     def ampacity(self) -> Quantity:
-        """Return what its conductors carry together [A]."""
-        return CURRENT.of(self.conductor.ampacity * self.parallel)
+        """Return what its conductors carry together [A].
+
+        Unlike ones share by 1/length, and the shortest reaches its own limit first: with one
+        short and the others long, together they carry A · (1 + (p − 1) · shortest/length).
+        """
+        together = float(self.parallel)
+        if self.shortest is not None and self.parallel > 1:
+            together = 1 + (self.parallel - 1) * self.shortest_part
+        return CURRENT.of(self.conductor.ampacity * together)
+
+
+@attrs.frozen(kw_only=True, field_transformer=checked)
+class Busbar:
+    """The two bare copper bars (plus and minus) that all strings and devices join at.
+
+    Parameters
+    ----------
+    width, thickness, length : quantity
+        Of one bar [m].
+    count : int
+        Bars side by side for each pole.
+    enclosed : bool or None
+        In a box; None is unknown and counts as enclosed.
+    carries : quantity or None
+        What one bar carries for good by its table or its maker [A]; None is unknown.
+    conditions, source : str
+        Where that comes from.
+    """
+
+    name: str = "bus bars"
+    width: Quantity = attrs.field(converter=metres)
+    thickness: Quantity = attrs.field(converter=metres)
+    length: Quantity = attrs.field(converter=metres)
+    count: int = attrs.field(validator=whole(1, 10), default=1)
+    enclosed: bool | None = None
+    carries: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
+    conditions: str = ""
+    source: str = "common-practice"
+    basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
+
+    __repr__ = brief
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a bar without a size."""
+        for what in ("width", "thickness", "length"):
+            if getattr(self, what).m <= 0:
+                raise DescriptionError(f"{self.name}: {what} must be above 0 mm")
+        if self.thickness.m > self.width.m:
+            raise DescriptionError(f"{self.name}: thickness must not exceed width")
+
+    @property
+    def area(self) -> float:
+        """Return the cross-section of one pole's bars [mm²]."""
+        return float(self.width.m * self.thickness.m) * 1e6 * self.count
+
+    @property
+    def resistance(self) -> Quantity:
+        """Return the resistance of both bars from end to end, at 75 °C [Ω]."""
+        return RESISTANCE.of(2 * float(self.length.m) * _COPPER_AT_75 / self.area)
+
+
+def _own(given: object) -> Mapping[str, Run]:
+    if not isinstance(given, Mapping):
+        raise DescriptionError(f"own: runs by the name of their device are needed; got {given!r}")
+    for name, run in given.items():
+        need(f"own run of {name}", run, Run)
+    return dict(given)
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
 class Cabling:
     """The runs of the pack; None is not yet decided, and then unknown.
 
-    `module_lead` joins each string to the bar, `main` the bar to each inverter.
+    Parameters
+    ----------
+    module_lead : Run or None
+        From each string to the bar.
+    link : Run or None
+        From one module to the next within a string; None: bolted straight, or part of the
+        modules' measured resistance.
+    main : Run or None
+        From the bar to each inverter.
+    charger : Run or None
+        From each charger to the bar.
+    array : Run or None
+        From each solar array to its charger.
+    bar : Busbar or None
+        The bars.
+    own : mapping of Run
+        Runs of single devices, by the device's name; they go before `main`, `charger`, `array`.
     """
 
     module_lead: Run | None = None
+    link: Run | None = None
     main: Run | None = None
+    charger: Run | None = None
+    array: Run | None = None
+    bar: Busbar | None = None
+    own: Mapping[str, Run] = attrs.field(converter=_own, factory=dict)
 
     __repr__ = brief
+
+    def run_of(self, device: Any, usual: Run | None) -> Run | None:
+        """Return the run of a device by its name, else the usual one."""
+        return self.own.get(device.name, usual)

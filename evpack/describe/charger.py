@@ -13,10 +13,13 @@ from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, amps, celsius, share, volts, volts_per_kelvin, watts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
-from evpack.describe.counts import whole
+from evpack.describe.counts import exact, whole
 from evpack.describe.ranges import CurrentRange, VoltageRange, current_range, voltage_range
 
 SOURCES = ("solar", "mains", "generator")
+# What lead-acid profiles usually add in the cold, for each lead cell [V/K], and what a lead cell is
+# charged to [V]. Common practice, no source.
+LEAD_COMPENSATION, LEAD_CELL = 0.005, 2.4
 Source = Literal["solar", "mains", "generator"]
 
 
@@ -37,6 +40,22 @@ class LeadAcidProfile:
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
     __repr__ = brief
+
+    def compensated(
+        self, temperature: float, *, equalising: bool = False, least: float = 0.0
+    ) -> float:
+        """Return the absorption or equalising voltage that it rises to at a temperature [V].
+
+        Parameters
+        ----------
+        temperature : float
+            What the charger's sensor feels [°C].
+        least : float
+            The least compensation to reckon with [V/K], whatever the profile says.
+        """
+        colder = max(0.0, float(self.reference.m) - temperature)
+        warm = self.equalise if equalising else self.absorption
+        return float(warm.m) + max(abs(float(self.compensation.m)), least) * colder
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
@@ -62,6 +81,12 @@ class Charger:
         A lead-acid profile that is selected and will stay on.
     power : quantity or None
         Rated power of what feeds it (a solar array's rating), for the energy picture.
+    pv_highest : quantity or None
+        The highest open-circuit voltage that its solar input stands [V].
+    pv_above_battery : quantity or None
+        How far a solar array must lie above the battery for it to start [V]; None takes 5 V.
+    pv_most_current, pv_most_power : quantity or None
+        The most short-circuit current [A] and rated power [W] that its solar input allows.
     """
 
     name: str
@@ -85,10 +110,33 @@ class Charger:
     equalise_can_be_off: bool | None = None
     left_on: LeadAcidProfile | None = None
     power: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    pv_highest: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    pv_above_battery: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    pv_most_current: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(amps), default=None
+    )
+    pv_most_power: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(watts), default=None
+    )
     where: str = ""
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
     __repr__ = brief
+
+    @property
+    def unstated_compensation(self) -> float:
+        """Return what a profile left on must be reckoned to add in the cold though it says 0 [V/K].
+
+        0 where the profile says what it adds, or where the device can turn it off.
+        """
+        profile = self.left_on
+        if profile is None or self.compensation_can_be_off or profile.compensation.m != 0:
+            return 0.0
+        return LEAD_COMPENSATION * round(float(profile.absorption.m) / LEAD_CELL)
 
     def __attrs_post_init__(self) -> None:
         """Refuse a source that is none, and an accuracy that is none."""
@@ -96,7 +144,8 @@ class Charger:
             raise DescriptionError(
                 f"{self.name}: source '{self.source}' is not known{nearest(self.source, SOURCES)}"
             )
-        if self.accuracy is not None and self.accuracy.m >= 0.2:  # noqa: PLR2004
+        if self.accuracy is not None and not 0 < self.accuracy.m < 0.2:  # noqa: PLR2004
             raise DescriptionError(
-                f"{self.name}: accuracy must lie between 0 and 20 %, got {say(self.accuracy.m, '')}"
+                f"{self.name}: accuracy must lie between 0 and 20 %, got "
+                f"{say(self.accuracy.m, '')}{exact(self.accuracy)}"
             )

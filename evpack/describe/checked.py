@@ -18,14 +18,18 @@ from evpack.base.fitted import Fitted
 
 # How a person comes by a noun, for messages.
 _SUCH_AS = {
+    "Array": "Array(feeds='roof', in_series=3, open_circuit='41 V', …)",
     "Build": "Build(title='my barn', …) or evpack.read_sheet('my-barn.toml')",
+    "Busbar": "evpack.busbar('30 mm', '5 mm', length='0.4 m')",
     "Cabling": "Cabling(module_lead=Run(…), main=Run(…))",
     "CellLimits": "evpack.chemistry('nmc').limits",
     "CellTargets": "evpack.chemistry('nmc').targets",
     "Charger": "Charger(name='roof', source='solar', …)",
     "Chemistry": "evpack.chemistry('nmc')",
     "Conductor": "evpack.conductor('2/0 AWG')",
+    "Disconnect": "Disconnect(dc_voltage='80 V', current='250 A', breaks_load=True, poles=2)",
     "Design": "evpack.design(build)",
+    "EmergencyOff": "EmergencyOff(place='outside the door', opens_every_string=True, …)",
     "FuseFamily": "FuseFamily(name='bolted', dc_voltage='80 V', …)",
     "Inverter": "Inverter(name='barn', continuous='3 kW', …)",
     "LeadAcidProfile": "evpack.lead_acid_profile('flooded-48v')",
@@ -35,8 +39,10 @@ _SUCH_AS = {
     "OcvCurve": "that of a bench record: reading.curve",
     "Pack": "Pack(module=…, modules_in_series=2, strings=4)",
     "Policy": "Policy(reserve='25 %')",
+    "Precharge": "Precharge(resistance='50 Ohm', wait='3 s', time_out='10 s')",
     "ResistanceCurve": "that of a bench record: reading.for_module(…).resistance_curve",
     "Run": "Run(name='main', conductor=evpack.conductor('2/0 AWG'), length='2 m')",
+    "Safeguards": "Safeguards(string_fuse='class-t', …)",
     "Site": "Site(coldest='4 degC')",
 }
 _LONGEST_GOT = 60

@@ -1,4 +1,4 @@
-"""Whole numbers: how many cells, modules, strings, units."""
+"""Whole numbers (cells, modules, strings, units), and errors that nobody can have."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from evpack.base.errors import DescriptionError
+from evpack.base.units import Quantity
 
 
 def whole(least: int, most: int) -> Callable[[Any, Any, Any], None]:
@@ -20,3 +21,10 @@ def whole(least: int, most: int) -> Callable[[Any, Any, Any], None]:
             raise DescriptionError(f"{field.name} must lie between {least} and {most}, got {given}")
 
     return validator
+
+
+def exact(error: Quantity) -> str:
+    """Return what to say of a measuring error of nothing; empty for any other."""
+    if error.m > 0:
+        return ""
+    return "; nothing measures perfectly, so leave it out if it is not known"

@@ -1,4 +1,4 @@
-"""Fuses as they are sold: families with their DC ratings, and the sizes of a rule set."""
+"""Fuses and breakers as they are sold: families with their DC ratings, sizes, melting gates."""
 
 from __future__ import annotations
 
@@ -8,18 +8,35 @@ import attrs
 
 from evpack.base.basis import Basis, basis_named
 from evpack.base.brief import brief
-from evpack.base.errors import DescriptionError
-from evpack.base.units import Quantity, amps, volts
+from evpack.base.errors import DescriptionError, nearest
+from evpack.base.units import Quantity, ampere_squared_seconds, amps, volts
 from evpack.describe.checked import checked
+from evpack.describe.counts import whole
+
+KINDS = ("fuse", "breaker")
+CHARACTERISTICS = ("", "gG")
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
 class FuseFamily:
-    """A family of fuse-links, or one fuse described from its own print.
+    """A family of fuse-links or DC breakers, or one described from its own print.
 
     Ratings of a family are typical ones: the print on the fuse decides.
 
-    `dc_voltage` and `interrupting` belong together: what it interrupts at that DC voltage.
+    Parameters
+    ----------
+    dc_voltage, interrupting, largest : quantity
+        DC voltage [V] (of a breaker: of all `poles` in series), what it interrupts at that
+        voltage [A], and its largest size [A].
+    kind : {"fuse", "breaker"}
+    poles : int
+        Poles of a breaker that are wired in series.
+    polarised : bool or None
+        Whether a breaker may carry current one way only; None is unknown.
+    characteristic : {"", "gG"}
+        ``"gG"``: the melting gates of IEC 60269-1 hold for it.
+    melting, clearing : quantity or None
+        Least I²t that melts it, and most that it lets through [A²s], at the chosen size.
     """
 
     key: str = "own"
@@ -28,6 +45,16 @@ class FuseFamily:
     dc_voltage: Quantity = attrs.field(converter=volts)
     interrupting: Quantity = attrs.field(converter=amps)
     largest: Quantity = attrs.field(converter=amps)
+    kind: str = "fuse"
+    poles: int = attrs.field(validator=whole(1, 8), default=1)
+    polarised: bool | None = None
+    characteristic: str = ""
+    melting: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(ampere_squared_seconds), default=None
+    )
+    clearing: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(ampere_squared_seconds), default=None
+    )
     note: str = ""
     basis: Basis = attrs.field(converter=basis_named, default=Basis.ASSUMED)
     source: str = attrs.field()
@@ -38,14 +65,58 @@ class FuseFamily:
     def _(self) -> str:
         return "fuse-makers-typical" if self.basis is Basis.ASSUMED else "fuse-print"
 
+    def __attrs_post_init__(self) -> None:
+        """Refuse a kind or a characteristic that is none, and I²t upside down."""
+        for what, value, held in (
+            ("kind", self.kind, KINDS),
+            ("characteristic", self.characteristic, CHARACTERISTICS),
+        ):
+            if value not in held:
+                raise DescriptionError(
+                    f"{self.name}: {what} '{value}' is not known{nearest(value, held)}"
+                )
+        if (
+            self.melting is not None
+            and self.clearing is not None
+            and self.melting.m > self.clearing.m
+        ):
+            raise DescriptionError(f"{self.name}: melting must not lie above clearing")
+
+
+@attrs.frozen(kw_only=True, field_transformer=checked)
+class FuseGate:
+    """Between which currents and I²t every gG link of a size melts (IEC 60269-1).
+
+    Parameters
+    ----------
+    rating : float
+        [A].
+    holds_10s, melts_5s, holds_100ms, melts_100ms : float
+        What it stands for 10 s, what melts it within 5 s, the same for 0.1 s [A].
+    melting, clearing : float
+        Least and most pre-arcing I²t at 0.01 s [A²s].
+    """
+
+    rating: float
+    holds_10s: float
+    melts_5s: float
+    holds_100ms: float
+    melts_100ms: float
+    melting: float
+    clearing: float
+
+    __repr__ = brief
+
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
 class FuseCatalogue:
-    """The families to choose from, in the order they are tried, and the standard sizes [A]."""
+    """The families to choose from, in the order they are tried, the standard sizes [A], gates."""
 
     families: tuple[FuseFamily, ...]
     sizes: tuple[float, ...]
     sizes_source: str
+    gates: tuple[FuseGate, ...] = ()
+    gates_source: str = "iec-60269"
 
     __repr__ = brief
 
@@ -53,3 +124,14 @@ class FuseCatalogue:
         """Refuse sizes out of order: the first that fits is taken as the smallest."""
         if not all(0 < low < high for low, high in pairwise((*self.sizes, float("inf")))):
             raise DescriptionError("fuse sizes must rise from one to the next, all above 0 A")
+
+    def gate(self, family: FuseFamily, size: float) -> FuseGate | None:
+        """Return the gate of a size of a family; None where none is known."""
+        found = self.slower_gate(family, size)
+        return found if found is not None and found.rating == size else None
+
+    def slower_gate(self, family: FuseFamily, size: float) -> FuseGate | None:
+        """Return the gate of a size, or of the next larger one, which melts later."""
+        if family.characteristic != "gG":
+            return None
+        return next((g for g in self.gates if g.rating >= size), None)

@@ -6,14 +6,16 @@ import attrs
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.brief import brief
-from evpack.base.errors import DescriptionError
+from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import Quantity, farads, seconds, share, volts, watts
 from evpack.base.wording import say
 from evpack.describe.charger import Charger
 from evpack.describe.checked import checked
-from evpack.describe.counts import whole
+from evpack.describe.counts import exact, whole
 from evpack.describe.ranges import VoltageRange, voltage_range, volts_if_fitted
+
+LEGS = ("", "1", "2", "both")
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
@@ -43,6 +45,8 @@ class Inverter:
         Of its own battery voltage reading, as a share; None takes the policy's assumed one.
     input_capacitance : quantity or None
         Of its DC input [F]; None is unknown.
+    leg : {"", "1", "2", "both"}
+        Of a split-phase supply: the leg that its units feed; empty where there are no legs.
     charger : Charger, NOT_FITTED or None
         Its built-in charger; NOT_FITTED where it has none; None is unknown, since a built-in
         charger that nobody thought of charges with whatever it came with.
@@ -82,6 +86,7 @@ class Inverter:
     input_capacitance: Quantity | None = attrs.field(
         converter=attrs.converters.optional(farads), default=None
     )
+    leg: str = ""
     charger: Charger | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
     where: str = ""
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
@@ -90,6 +95,10 @@ class Inverter:
 
     def __attrs_post_init__(self) -> None:
         """Refuse a window upside down and an efficiency that makes energy."""
+        if self.leg not in LEGS:
+            raise DescriptionError(
+                f"{self.name}: leg '{self.leg}' is not known{nearest(self.leg, LEGS[1:])}"
+            )
         low, high = self.window_low, self.window_high
         if low is not None and high is not None and low.m >= high.m:
             raise DescriptionError(
@@ -105,10 +114,10 @@ class Inverter:
                 f"{self.name}: efficiency must lie above 0 and up to 100 %, got "
                 f"{say(self.efficiency.m, '')}"
             )
-        if self.meter_accuracy is not None and self.meter_accuracy.m >= 0.2:  # noqa: PLR2004
+        if self.meter_accuracy is not None and not 0 < self.meter_accuracy.m < 0.2:  # noqa: PLR2004
             raise DescriptionError(
                 f"{self.name}: meter_accuracy must lie between 0 and 20 %, got "
-                f"{say(self.meter_accuracy.m, '')}"
+                f"{say(self.meter_accuracy.m, '')}{exact(self.meter_accuracy)}"
             )
         if (
             self.surge is not None

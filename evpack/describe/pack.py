@@ -49,6 +49,8 @@ class Pack:
         Strings in parallel.
     monitoring : Monitoring, NOT_FITTED or None
         What watches every cell; None is unknown.
+    earthed : bool or None
+        Whether one pole is joined to earth; False is a floating pack; None is unknown.
     spread_full : quantity or None
         Highest cell minus mean near full, as measured [V]; None takes the chemistry's guard.
     """
@@ -57,6 +59,7 @@ class Pack:
     modules_in_series: int = attrs.field(validator=whole(1, 400))
     strings: int = attrs.field(validator=whole(1, 400), default=1)
     monitoring: Monitoring | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
+    earthed: bool | None = None
     spread_full: Quantity | None = attrs.field(
         converter=attrs.converters.optional(volts), default=None
     )

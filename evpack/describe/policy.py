@@ -93,6 +93,15 @@ class Policy:
         1.0,
         safer="up",
     )
+    cable_drop: Quantity = _guard(
+        "2 %", 0.1, "voltage lost in a cable of the battery side", 0.001, safer="down"
+    )
+    surge_drop: Quantity = _guard(
+        "5 %", 0.2, "voltage lost in a cable while the inverters surge", 0.001, safer="down"
+    )
+    array_drop: Quantity = _guard(
+        "3 %", 0.1, "voltage lost in the cable of a solar array", 0.001, safer="down"
+    )
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
     __repr__ = brief

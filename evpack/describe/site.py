@@ -7,7 +7,7 @@ import attrs
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
-from evpack.base.units import Quantity, celsius, watts
+from evpack.base.units import Quantity, celsius, share, watts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
 
@@ -16,13 +16,28 @@ RULE_SETS = ("nec", "iec")
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
 class Site:
-    """The place: the coldest and the warmest the cells get, and the rule set for fuse sizes."""
+    """The place, and the rule set for fuse and cable sizes.
+
+    Parameters
+    ----------
+    coldest, warmest : quantity or None
+        The coldest and the warmest that the cells get [°C].
+    coldest_outside, warmest_outside : quantity or None
+        The coldest and the warmest air that solar panels see [°C].
+    rules : {"nec", "iec"}
+    """
 
     place: str = ""
     coldest: Quantity | None = attrs.field(
         converter=attrs.converters.optional(celsius), default=None
     )
     warmest: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(celsius), default=None
+    )
+    coldest_outside: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(celsius), default=None
+    )
+    warmest_outside: Quantity | None = attrs.field(
         converter=attrs.converters.optional(celsius), default=None
     )
     rules: str = "nec"
@@ -32,15 +47,13 @@ class Site:
 
     def __attrs_post_init__(self) -> None:
         """Refuse a year upside down and a rule set that evpack does not hold."""
-        if (
-            self.coldest is not None
-            and self.warmest is not None
-            and self.coldest.m > self.warmest.m
-        ):
-            raise DescriptionError(
-                f"site: coldest ({say(self.coldest.m, '°C')}) must not lie above warmest "
-                f"({say(self.warmest.m, '°C')})"
-            )
+        for low, high in (("coldest", "warmest"), ("coldest_outside", "warmest_outside")):
+            cold, warm = getattr(self, low), getattr(self, high)
+            if cold is not None and warm is not None and cold.m > warm.m:
+                raise DescriptionError(
+                    f"site: {low} ({say(cold.m, '°C')}) must not lie above {high} "
+                    f"({say(warm.m, '°C')})"
+                )
         if self.rules not in RULE_SETS:
             raise DescriptionError(
                 f"site: rules '{self.rules}' are not held{nearest(self.rules, RULE_SETS)}"
@@ -59,17 +72,27 @@ class Load:
         What runs most of the time [W]; None takes the continuous load.
     peak : quantity or None
         The most for seconds, motors starting [W]; None takes the inverters' full surge.
+    larger_leg : quantity or None
+        Of a split-phase supply: the part of the continuous load on the larger leg.
     """
 
     continuous: Quantity = attrs.field(converter=watts)
     typical: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
     peak: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    larger_leg: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(share), default=None
+    )
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a load of nothing and loads out of order."""
+        """Refuse a load of nothing, loads out of order, and a larger leg that is the smaller."""
+        if self.larger_leg is not None and not 0.5 <= self.larger_leg.m <= 1:  # noqa: PLR2004
+            raise DescriptionError(
+                "load: larger_leg must lie between 50 % and 100 %, got "
+                f"{say(self.larger_leg.m, '')}"
+            )
         if self.continuous.m <= 0:
             raise DescriptionError("load: continuous must be above 0 W, got 0 W")
         most = say(self.continuous.m, "W")

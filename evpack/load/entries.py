@@ -95,6 +95,10 @@ def inverter_given(table: Toml, place: Place, usual: Basis) -> Given:
 def module_given(table: Toml, place: Place, usual: Basis, folder: Path | None = None) -> Given:
     """Read a module: what is typed goes over its bench record, and that over a library entry.
 
+    A typed resistance says how high the module's lies, the record how it bends with the state of
+    charge: the record's curve is kept and brought to the typed value. Without it the rise towards
+    empty, where a pack gives up first, would be lost.
+
     Parameters
     ----------
     folder : Path or None
@@ -114,7 +118,23 @@ def module_given(table: Toml, place: Place, usual: Basis, folder: Path | None = 
     if "bench" in table:
         measured = _bench(table, place, given.over(entry), folder)
         entry = measured.over(entry)
-    return given.over(entry)
+    return _brought_to(given, entry).over(entry)
+
+
+def _brought_to(typed: Given, lower: Given) -> Given:
+    """Return what was typed, with the resistance curve below it brought to a typed resistance.
+
+    At middle charge, where the record's one resistance was read, the curve then has the typed
+    value. It is assumed where either of the two is.
+    """
+    curve = lower.values.get("resistance_curve")
+    if curve is None or "resistance" not in typed.values:
+        return typed
+    times = float(typed.values["resistance"].m) / float(lower.values["resistance"].m)
+    known = {typed.bases["resistance"], lower.bases["resistance_curve"]}
+    how = Basis.ASSUMED if Basis.ASSUMED in known else Basis.COMPUTED
+    brought = attrs.evolve(curve, ohms=curve.ohms * times)
+    return Given({"resistance_curve": brought}, {"resistance_curve": how}).over(typed)
 
 
 READERS: dict[str, Reader] = {

@@ -17,7 +17,7 @@ import pint
 
 from evpack.base.basis import Bases, Basis, basis_named
 from evpack.base.errors import DataError, DescriptionError, EvpackError, nearest
-from evpack.base.fitted import is_not_fitted
+from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
 from evpack.describe.ranges import CurrentRange, VoltageRange
 from evpack.load.gathering import Gathering
 from evpack.load.text import Toml
@@ -25,6 +25,7 @@ from evpack.load.text import Toml
 T = TypeVar("T")
 _RANGE_KEYS = ("from", "to", "step")
 _LONGEST_QUANTITY = 60
+_MOST_ALIKE = 100  # sections of one kind
 
 
 @attrs.frozen
@@ -89,6 +90,23 @@ def section(document: Toml, name: str, place: Place) -> Toml:
     if not isinstance(found, dict):
         raise place.at(name).refuse(f"{got(found)}, where a section [{name}] is due")
     return found
+
+
+def tables(
+    document: Toml, name: str, place: Place, otherwise: str = ""
+) -> Iterator[tuple[Toml, Place]]:
+    """Return the tables of ``[[name]]`` (or the one of ``[name]``), each with its place.
+
+    `otherwise` ends the refusal of anything else: what may stand there instead.
+    """
+    found = document.get(name, [])
+    every = [found] if isinstance(found, Mapping) else found
+    if not isinstance(every, list) or not all(isinstance(t, Mapping) for t in every):
+        raise place.at(name).refuse(f"{got(found)}; sections [[{name}]] are needed{otherwise}")
+    if len(every) > _MOST_ALIKE:
+        raise place.at(name).refuse(f"{len(every)} of them; {_MOST_ALIKE} is the most")
+    for number, table in enumerate(every, start=1):
+        yield table, place.at(name if len(every) == 1 else f"{name}[{number}]")
 
 
 def check_keys(table: Toml, place: Place, known: Collection[str]) -> None:
@@ -173,12 +191,29 @@ def build(noun: type[T], given: Given, place: Place, untouched: Basis, **more: A
             raise place.at(field.name).refuse("is missing")
     if any(field.name == "basis" for field in needed):
         values["basis"] = Bases(untouched, dict(given.bases))
+    return made(noun, values, place)
+
+
+def made(noun: type[T], values: Mapping[str, Any], place: Place) -> T:
+    """Return a noun of some values, or refuse at the key that it finds impossible."""
     try:
         return noun(**values)
     except DataError:
         raise
     except EvpackError as problem:
-        raise _placed(str(problem), values, place) from None
+        usual = next((f.default for f in attrs.fields(noun) if f.name == "name"), None)  # type: ignore[arg-type]
+        raise _placed(str(problem), {"name": usual, **values}, place) from None
+
+
+def if_fitted(noun: type[T], raw: object, place: Place, usual: Basis) -> T | NotFitted:
+    """Read a noun from its section; the word "none" says that there is no such thing."""
+    if is_not_fitted(raw):
+        return NOT_FITTED
+    if not isinstance(raw, Mapping):
+        raise place.refuse(
+            f'{got(raw)}; a section [{place.key}] is needed, or "none" if there is no such thing'
+        )
+    return build(noun, read(noun, raw, place, usual), place, usual)
 
 
 def _placed(told: str, values: Mapping[str, Any], place: Place) -> DataError:

@@ -9,13 +9,15 @@ from pathlib import PurePath
 import attrs
 
 from evpack.base.errors import nearest
-from evpack.describe.cabling import Run
+from evpack.describe.array import Array
+from evpack.describe.cabling import Busbar, Cabling, Run
 from evpack.describe.charger import Charger
 from evpack.describe.fuses import FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy
+from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
 from evpack.describe.site import Load, Site
 
 _CURLY = re.compile(r"[=,\[{]\s*([“”„‟«»‘’‚])")
@@ -45,12 +47,16 @@ _KINDS = {
 }
 
 
+_NOUNS: tuple[type, ...] = (
+    *(Site, Load, Policy, Module, Pack, Monitoring, Inverter, Charger, Array),
+    *(Cabling, Run, Busbar, FuseFamily, Safeguards, Disconnect, EmergencyOff, Precharge),
+)
+
+
 @functools.cache
 def _keys() -> frozenset[str]:
     """Return every key of a sheet that a person might write with spaces."""
-    nouns = (Site, Load, Policy, Module, Pack, Monitoring, Inverter, Charger, Run, FuseFamily)
-    fields = {field.name for noun in nouns for field in attrs.fields(noun)}
-    return frozenset({*fields, "string_fuse", "main_fuse", "module_lead"})
+    return frozenset(field.name for noun in _NOUNS for field in attrs.fields(noun))
 
 
 def kind_of_file(name: str) -> str:

@@ -13,6 +13,7 @@ from evpack.outcome.figures import PackFigures
 from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.settings import SettingsSheet
 from evpack.outcome.sharing import Sharing
+from evpack.outcome.solar import SolarSide
 from evpack.outcome.usable import UsableWindow
 
 _WHOLE = "The whole of it: print(evpack.as_text({}))"
@@ -28,6 +29,7 @@ class Design:
     usable: UsableWindow | None
     sharing: Sharing | None
     protection: ProtectionSchedule | None
+    solar: tuple[SolarSide, ...] = ()
     findings: tuple[Finding, ...]
 
     __repr__ = brief

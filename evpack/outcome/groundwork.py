@@ -6,13 +6,17 @@ import attrs
 
 from evpack.base.basis import Basis
 from evpack.base.brief import brief
-from evpack.base.units import Quantity
-from evpack.base.worked import Input, count, known
+from evpack.base.units import VOLTAGE, Quantity
+from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.build import Build
 from evpack.describe.chemistry import CellTargets
 from evpack.describe.policy import means
+from evpack.kernels.rounding import down_to_step
 from evpack.outcome.figures import PackFigures
+from evpack.outcome.sharing import unequal_leads
 from evpack.outcome.source import Demand, PackSource
+
+_CUT_STEP = 0.01  # what a cut of the cell monitoring is entered to [V]; common practice, no source
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -52,12 +56,15 @@ class Groundwork:
 
         They lie inside the module's limits. A module with tighter limits of its own keeps the
         distance that the chemistry's cuts keep from the chemistry's limits: the monitoring has
-        errors too.
+        errors too. An inverter that stands less than the high cut draws it in.
         """
         targets, module = self.targets, self.build.pack.module
         limits, gap = module.chemistry.limits, float(targets.ladder_gap.m)
         high, low = float(targets.cut_high.m), float(targets.cut_low.m)
         cut_high = min(high, module.highest.m - (limits.highest.m - high))
+        stands = self.cut_that_inverters_stand()
+        if stands is not None:
+            cut_high = min(cut_high, stands.value)
         cut_low = max(low, module.least.m + min(low - limits.least.m, gap))
         return {
             "cut_high": cut_high,
@@ -65,6 +72,57 @@ class Groundwork:
             "warn_low": max(float(targets.warn_low.m), cut_low + gap),
             "cut_low": cut_low,
         }
+
+    def cut_that_inverters_stand(self) -> Worked | None:
+        """Return the high cut of a cell that the weakest inverter survives [V].
+
+        Rounded down to what is entered. None where no inverter says what it stands, and where the
+        warning below such a cut would not lie above the charge target: then fewer cells help, and
+        no cut does.
+        """
+        stated = [
+            (volts, inverter.basis.of(field))
+            for inverter in self.build.inverters
+            for field in ("survives", "window_high")
+            if (volts := getattr(inverter, field)) is not None
+            # The top of the window stands in where nobody said what it survives.
+            and (field == "survives" or inverter.survives is None)
+        ]
+        if not stated:
+            return None
+        least, basis = min(stated, key=lambda pair: float(pair[0].m))
+        value = down_to_step(float(least.m) / self.n, 0.0, _CUT_STEP)
+        if value - float(self.targets.ladder_gap.m) <= self.charge_target().value:
+            return None
+        return Worked(
+            name="high cut that the inverters stand",
+            value=value,
+            kind=VOLTAGE,
+            formula="down({V_stands} / {n}, {zero}, {V_step})",
+            inputs=(
+                known("V_stands", "least DC voltage that an inverter survives", least, basis),
+                self.cells(),
+                Input("zero", "lowest entry", 0.0, "V", Basis.CHOSEN),
+                Input("V_step", "step of an entry", _CUT_STEP, "V", Basis.ASSUMED),
+            ),
+            source="equipment-manual",
+        )
+
+    def coldest_sensor(self) -> float | None:
+        """Return the coldest that a charger's temperature sensor may get [°C]; None is unknown.
+
+        Cells may be kept warm while the sensor hangs in the cold, so the air outside counts too.
+        """
+        site = self.build.site
+        known_ones = [float(t.m) for t in (site.coldest, site.coldest_outside) if t is not None]
+        return min(known_ones, default=None)
+
+    def coldest_or_freezing(self) -> float:
+        """Return the coldest that a charger's sensor may get [°C]; freezing where nobody said."""
+        felt = self.coldest_sensor()
+        if felt is None or self.build.site.coldest is None:  # outside may be the warmer of the two
+            return min(0.0, felt or 0.0)
+        return felt
 
     def spread(self) -> Input:
         """Return the guard between the highest (or lowest) cell and the mean."""
@@ -74,6 +132,21 @@ class Groundwork:
         if measured is not None and measured.m > guard.m:
             return known("δ", "measured cell spread", measured, pack.basis.of("spread_full"))
         return known("δ", "least guard for cell spread", guard, chemistry.basis.of("top_guard"))
+
+    def unevenness(self, strings: int) -> float:
+        """Return what the busiest of so many strings carries, against an even share."""
+        if strings < 2:  # noqa: PLR2004  (one string has nobody to share with)
+            return 1.0
+        leads = unequal_leads(self.build, strings)
+        assumed = float(self.build.policy.sharing_imbalance.m)
+        return assumed if leads is None else assumed * leads.value
+
+    def uneven(self, strings: int) -> tuple[Input, ...]:
+        """Return the factors of `unevenness`: what is assumed, and what unlike leads add."""
+        if strings < 2:  # noqa: PLR2004
+            return ()
+        assumed, leads = self.guard("k", "sharing_imbalance"), unequal_leads(self.build, strings)
+        return (assumed,) if leads is None else (assumed, from_worked("k_lead", leads))
 
     def guard(self, symbol: str, field: str) -> Input:
         """Return a field of the policy as an input."""

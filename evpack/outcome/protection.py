@@ -1,4 +1,4 @@
-"""The protection schedule: fault levels, fuses with both bounds, main protection."""
+"""The protection schedule: fault levels, fuses, cables, switches, precharge, what to buy."""
 
 from __future__ import annotations
 
@@ -6,18 +6,9 @@ import attrs
 
 from evpack.base.brief import brief
 from evpack.base.worked import Worked
+from evpack.describe.cabling import Conductor, Run
 from evpack.describe.fuses import FuseFamily
-
-
-@attrs.frozen(kw_only=True)
-class FaultBand:
-    """Prospective fault current at a place, as a band; None where a resistance is unknown."""
-
-    place: str
-    low: Worked | None
-    high: Worked | None
-
-    __repr__ = brief
+from evpack.outcome.circuits import Circuit, FaultBand
 
 
 @attrs.frozen(kw_only=True)
@@ -27,7 +18,7 @@ class FuseChoice:
     Parameters
     ----------
     count : int
-        How many are needed.
+        How many are needed, both poles included.
     lower, upper : Worked or None
         The rating must lie between; None is unknown, and then no size is named.
     voltage, interrupting : Worked or None
@@ -44,7 +35,7 @@ class FuseChoice:
     count: int
     lower: Worked | None
     upper: Worked | None
-    voltage: Worked
+    voltage: Worked | None
     interrupting: Worked | None
     size: float | None
     family: FuseFamily | None
@@ -55,14 +46,143 @@ class FuseChoice:
 
 
 @attrs.frozen(kw_only=True)
-class ProtectionSchedule:
-    """Every fuse and fault level of the pack.
+class CableTest:
+    """One test of a cable: a value beside its limit.
 
-    `withheld` says that the design is held up: nothing is to be bought by it.
+    Parameters
+    ----------
+    name : str
+        ``"carries"``, ``"guarded"``, ``"drop"``, ``"drop on surge"``, ``"withstands"`` or
+        ``"small conductor"``.
+    value, limit : Worked or None
+        What is compared; None is unknown.
+    passes : bool or None
+        None where either is unknown.
+    at_least : bool
+        Whether the value must reach the limit rather than stay below it.
+    """
+
+    name: str
+    value: Worked | None
+    limit: Worked | None
+    passes: bool | None
+    at_least: bool = False
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True)
+class CableChoice:
+    """A cable with its tests, and the smallest size that would pass them all.
+
+    Parameters
+    ----------
+    count : int
+        How many runs are alike.
+    run : Run or None
+        What the builder stated; None is unknown.
+    smallest : Conductor or None
+        The smallest of the run's alternatives that passes every test under the same conditions;
+        None where none was looked up or none does.
+    decided_by : str
+        The test that the next smaller size fails.
+    """
+
+    place: str
+    count: int
+    run: Run | None
+    tests: tuple[CableTest, ...]
+    smallest: Conductor | None
+    decided_by: str
+    reason: str = ""
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True)
+class Need:
+    """A device that the pack needs besides fuses and cables: what it must be, what is stated.
+
+    Parameters
+    ----------
+    what : str
+        Its function: ``"battery disconnect"``, ``"bus bars"``.
+    count : int
+        How many.
+    lines : tuple of Worked
+        The numbers that it must meet.
+    must : tuple of str
+        What it must be, in words.
+    stated : str
+        What the build sheet says of it; empty: nothing.
+    """
+
+    what: str
+    count: int
+    lines: tuple[Worked, ...] = ()
+    must: tuple[str, ...] = ()
+    stated: str = ""
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True)
+class PrechargePlan:
+    """How the input capacitors of an inverter are filled, and what happens without.
+
+    Parameters
+    ----------
+    with_it : tuple of Worked
+        Resistor, first current, heat in the resistor, time, time-out, step left.
+    without : tuple of Worked
+        First current, I²t.
+    stated : bool
+        Whether the build sheet describes the resistor, or evpack proposes one.
+    """
+
+    inverter: str
+    count: int
+    with_it: tuple[Worked, ...]
+    without: tuple[Worked, ...]
+    stated: bool
+    reason: str = ""
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True)
+class PartLine:
+    """One line of the bill of materials: a function, not a brand."""
+
+    function: str
+    rating: str
+    count: int
+    note: str = ""
+    metres: float | None = None
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True)
+class ProtectionSchedule:
+    """Everything that protects the pack.
+
+    `cables` follow the order of `circuits`, and so do `fuses`, which leave out the circuits that
+    need none; `withheld` says that the design is held
+    up: nothing is to be bought by it.
     """
 
     faults: tuple[FaultBand, ...]
+    circuits: tuple[Circuit, ...]
     fuses: tuple[FuseChoice, ...]
+    cables: tuple[CableChoice, ...] = ()
+    needs: tuple[Need, ...] = ()
+    precharge: tuple[PrechargePlan, ...] = ()
+    parts: tuple[PartLine, ...] = ()
     withheld: bool = False
 
     __repr__ = brief
+
+    def fuse_of(self, circuit: Circuit) -> FuseChoice | None:
+        """Return the fuse of a circuit; None where it needs none."""
+        return next((fuse for fuse in self.fuses if fuse.place == circuit.place), None)

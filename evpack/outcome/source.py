@@ -24,11 +24,13 @@ class PackSource:
     ohms : array, shape (n,), or None
         Resistance of the pack over 10 s [Ω], without cables; None is unknown.
     cable : float
-        Resistance of leads and mains together [Ω]; 0 where not `cable_known`.
+        Resistance of leads, links and mains together [Ω], as far as it is known.
     capacity : float
         Charge of all strings together [Ah].
     long_factor : float
         Resistance over hours against that over 10 s.
+    cold_factor : float
+        Resistance of the cells at the coldest they get against that at room temperature.
     """
 
     cells: int
@@ -39,6 +41,7 @@ class PackSource:
     cable_known: bool
     capacity: float
     long_factor: float
+    cold_factor: float = 1.0
 
     __repr__ = brief
 
@@ -50,15 +53,19 @@ class PackSource:
         """Return the state of charge at which the rested pack shows a voltage [V]."""
         return ocv.state_at(self.soc, self.emf, voltage)
 
-    def path(self, *, hours: bool) -> NDArray[np.float64] | None:
-        """Return the resistance up to the inverter [Ω], over hours or over 10 s."""
+    def path(self, *, hours: bool, warm: bool = False) -> NDArray[np.float64] | None:
+        """Return the resistance up to the inverter [Ω], over hours or over 10 s.
+
+        At the coldest that the cells get, or `warm`, at room temperature.
+        """
         if self.ohms is None:
             return None
-        return self.ohms * (self.long_factor if hours else 1.0) + self.cable
+        cells = self.ohms * (self.long_factor if hours else 1.0)
+        return cells * (1.0 if warm else self.cold_factor) + self.cable
 
-    def ohms_at(self, state: float, *, hours: bool) -> float | None:
-        """Return the resistance up to the inverter at a state of charge [Ω]."""
-        path = self.path(hours=hours)
+    def ohms_at(self, state: float, *, hours: bool, warm: bool = False) -> float | None:
+        """Return the resistance up to the inverter at a state of charge [Ω]; see `path`."""
+        path = self.path(hours=hours, warm=warm)
         return None if path is None else float(np.interp(state, self.soc, path))
 
     def state_under(self, power: float | None, threshold: float) -> float | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, VOLTAGE
 from evpack.base.worked import Input, Worked, count, known
+from evpack.describe.array import Array
 from evpack.describe.cabling import Run
 from evpack.describe.inverter import Inverter
 from evpack.outcome.groundwork import Groundwork
@@ -33,11 +34,26 @@ def needed_voltage(ground: Groundwork) -> Worked:
     )
 
 
-def least_rating(ground: Groundwork, name: str, current: Input) -> Worked:
-    """Return the least fuse rating for a continuous current [A]."""
+def least_rating(ground: Groundwork, name: str, current: Input, *, rippling: bool = True) -> Worked:
+    """Return the least fuse rating for a continuous current [A].
+
+    Parameters
+    ----------
+    rippling : bool
+        Whether an inverter's ripple flows in it.
+    """
     factor = ground.guard("k_c", "continuous_factor")
     ripple = ground.guard("k_r", "ripple")
     warm = ground.guard("k_t", "fuse_ambient")
+    if not rippling:
+        return Worked(
+            name=name,
+            value=current.value * factor.value / warm.value,
+            kind=CURRENT,
+            formula=f"{{{current.symbol}}} · {{k_c}} / {{k_t}}",
+            inputs=(current, factor, warm),
+            source="nec-706",
+        )
     return Worked(
         name=name,
         value=current.value * factor.value * ripple.value / warm.value,
@@ -79,10 +95,46 @@ def conductor_bound(
     return f"{{{symbol}}} · {{k_2}}", wire.value * part.value, (wire, part)
 
 
-def string_bound(ground: Groundwork) -> Worked | None:
-    """Return the highest string fuse that guards both the lead and the modules' links [A].
+def run_bound(ground: Groundwork, run: Run | None, name: str, symbol: str) -> Worked | None:
+    """Return the highest fuse that guards a run [A]; None where the run is unknown."""
+    if run is None:
+        return None
+    formula, guarded, wire = conductor_bound(ground, run, symbol)
+    return Worked(
+        name=name,
+        value=guarded,
+        kind=CURRENT,
+        formula=formula,
+        inputs=wire,
+        source=run.conductor.ampacity_source,
+    )
 
-    Where the links' own limit is unknown, the modules' discharge limit stands in for it.
+
+def array_bound(ground: Groundwork, array: Array, run: Run | None) -> Worked | None:
+    """Return the highest fuse of a solar string [A]: what panel and cable stand."""
+    if run is None or array.largest_fuse is None:
+        return None
+    formula, guarded, wire = conductor_bound(ground, run, "I_cable")
+    panel = known(
+        "I_panel",
+        "largest fuse that the panel allows",
+        array.largest_fuse,
+        array.basis.of("largest_fuse"),
+    )
+    return Worked(
+        name="highest array string fuse",
+        value=min(guarded, panel.value),
+        kind=CURRENT,
+        formula=f"min({formula}, {{I_panel}})",
+        inputs=(*wire, panel),
+        source=run.conductor.ampacity_source,
+    )
+
+
+def string_bound(ground: Groundwork) -> Worked | None:
+    """Return the highest string fuse that guards lead, link cables and the modules' links [A].
+
+    Where the modules' own link limit is unknown, their discharge limit stands in for it.
     """
     lead, module = ground.build.cabling.module_lead, ground.build.pack.module
     if lead is None:
@@ -104,12 +156,17 @@ def string_bound(ground: Groundwork) -> Worked | None:
     else:
         return None
     formula, guarded, wire = conductor_bound(ground, lead, "I_lead")
+    inputs, cable = (*wire, link), ground.build.cabling.link
+    if cable is not None:
+        part, held, joint = conductor_bound(ground, cable, "I_joint")
+        formula, guarded = f"{formula}, {part}", min(guarded, held)
+        inputs = (*wire, *(i for i in joint if i not in wire), link)
     return Worked(
         name="highest string fuse",
         value=min(guarded, link.value),
         kind=CURRENT,
         formula=f"min({formula}, {{I_link}})",
-        inputs=(*wire, link),
+        inputs=inputs,
         source=lead.conductor.ampacity_source,
     )
 
@@ -144,6 +201,32 @@ def inverter_current(inverter: Inverter) -> Worked | None:
     )
 
 
+def inverter_surge(inverter: Inverter) -> Worked | None:
+    """Return the current of one inverter at full surge and its lowest input voltage [A]."""
+    if (
+        inverter.surge is None
+        or inverter.efficiency is None
+        or inverter.idle is None
+        or inverter.window_low is None
+        or inverter.window_low.m <= 0
+    ):
+        return None
+    basis = inverter.basis
+    return Worked(
+        name=f"current of {inverter.name} at full surge and lowest voltage",
+        value=(inverter.surge.m / inverter.efficiency.m + inverter.idle.m) / inverter.window_low.m,
+        kind=CURRENT,
+        formula="({P} / {η} + {P_idle}) / {V_low}",
+        inputs=(
+            known("P", "surge output", inverter.surge, basis.of("surge")),
+            known("η", "efficiency", inverter.efficiency, basis.of("efficiency")),
+            known("P_idle", "idle draw", inverter.idle, basis.of("idle")),
+            known("V_low", "bottom of its window", inverter.window_low, basis.of("window_low")),
+        ),
+        source="common-practice",
+    )
+
+
 def string_charge(ground: Groundwork) -> Worked | None:
     """Return what the busiest string takes with every charger at its most [A]; None without any.
 
@@ -154,16 +237,16 @@ def string_charge(ground: Groundwork) -> Worked | None:
     strings = ground.build.pack.strings
     if total <= 0:
         return None
-    uneven = ground.guard("k", "sharing_imbalance")
-    alone = strings == 1
+    uneven = ground.uneven(strings)
     return Worked(
         name="worst string with every charger at its most",
-        value=total if alone else total / strings * uneven.value,
+        value=total / strings * ground.unevenness(strings),
         kind=CURRENT,
-        formula="{I_all}" if alone else "{I_all} / {N} · {k}",
+        formula="{I_all} / {N}" + "".join(f" · {{{factor.symbol}}}" for factor in uneven),
         inputs=(
             Input("I_all", "current of all chargers", float(total), "A", Basis.COMPUTED),
-            *(() if alone else (count("N", "strings in parallel", strings), uneven)),
+            count("N", "strings in parallel", strings),
+            *uneven,
         ),
         source="common-practice",
     )

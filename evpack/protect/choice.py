@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.units import Quantity
-from evpack.base.wording import say
+from evpack.base.wording import say, say_down, say_up
 from evpack.base.worked import Worked
 from evpack.describe.fuses import FuseCatalogue, FuseFamily
 from evpack.outcome.protection import FuseChoice
@@ -16,11 +16,14 @@ def choose(
     count: int,
     lower: Worked | None,
     upper: Worked | None,
-    voltage: Worked,
+    voltage: Worked | None,
     interrupting: Worked | None,
     wanted: FuseFamily | str,
     guarded_by: str,
     better: Worked | None = None,
+    carried_known_by: str = "the inverter's output, efficiency, idle draw and window",
+    fault_known_by: str = "the resistance of the modules",
+    voltage_known_by: str = "open_circuit and coldest_outside",
 ) -> FuseChoice:
     """Return the fuse for a place.
 
@@ -28,14 +31,16 @@ def choose(
     ----------
     lower, upper : Worked or None
         Bounds of the rating [A]; None is unknown, and then no size is named.
-    voltage : Worked
-        DC voltage that the fuse must break [V].
+    voltage : Worked or None
+        DC voltage that the fuse must break [V]; None is unknown.
     interrupting : Worked or None
         Fault current that it must break [A]; None is unknown.
     wanted : FuseFamily or str
         The family asked for, or its key; empty tries the catalogue in its order.
     guarded_by : str
         Which lines of the build sheet tell what the fuse has to guard.
+    carried_known_by, fault_known_by, voltage_known_by : str
+        What tells those, for messages.
     better : Worked or None
         A higher lower bound that is met where the upper bound allows it.
     """
@@ -54,17 +59,14 @@ def choose(
             change=change,
         )
 
-    if lower is None or upper is None or interrupting is None:
+    if lower is None or upper is None or interrupting is None or voltage is None:
         missing = [
             (name, fix)
             for name, fix, value in (
-                (
-                    "the current it carries",
-                    "the inverter's output, efficiency, idle draw and window",
-                    lower,
-                ),
+                ("the current it carries", carried_known_by, lower),
                 ("what it has to guard", guarded_by, upper),
-                ("the fault current", "the resistance of the modules", interrupting),
+                ("the fault current", fault_known_by, interrupting),
+                ("the voltage that it must break", voltage_known_by, voltage),
             )
             if value is None
         ]
@@ -72,12 +74,12 @@ def choose(
             f"Cannot tell yet, for want of: {' and '.join(name for name, _ in missing)}.",
             f"Say in the build sheet: {'; '.join(fix for _, fix in missing)}.",
         )
-    size = _size(catalogue, lower.value, upper.value)
+    size = size_between(catalogue, lower.value, upper.value)
     if size is None:
         return none(*_no_size(catalogue, lower, upper))
     if better is not None:
-        size = _size(catalogue, max(lower.value, better.value), upper.value) or size
-    family, refused = _family(catalogue, wanted, size, voltage.quantity, interrupting.quantity)
+        size = size_between(catalogue, max(lower.value, better.value), upper.value) or size
+    family, refused = family_for(catalogue, wanted, size, voltage.quantity, interrupting.quantity)
     if family is None:
         return none(
             f"No fuse fits: {refused}",
@@ -94,10 +96,18 @@ def choose(
         interrupting=interrupting,
         size=size,
         family=family,
-        reason=f"{say(size, 'A')} lies between {lower} and {upper}; {family.name}: "
+        reason=f"{say(size, 'A')} lies between {_low(lower)} and {_high(upper)}; {family.name}: "
         f"{say(family.dc_voltage.m, 'V')} DC for {voltage}, interrupts "
         f"{say(family.interrupting.m, 'A')} for {interrupting}.",
     )
+
+
+def _low(bound: Worked) -> str:
+    return say_up(bound.value, bound.unit)
+
+
+def _high(bound: Worked) -> str:
+    return say_down(bound.value, bound.unit)
 
 
 def _no_size(catalogue: FuseCatalogue, lower: Worked, upper: Worked) -> tuple[str, str]:
@@ -105,7 +115,7 @@ def _no_size(catalogue: FuseCatalogue, lower: Worked, upper: Worked) -> tuple[st
     above = next((size for size in catalogue.sizes if size >= lower.value), None)
     if above is None:
         return (
-            f"No fuse fits: {lower} is more than the largest standard size.",
+            f"No fuse fits: {_low(lower)} is more than the largest standard size.",
             "Split the current over more strings or circuits.",
         )
     change = (
@@ -114,23 +124,23 @@ def _no_size(catalogue: FuseCatalogue, lower: Worked, upper: Worked) -> tuple[st
     )
     if lower.value > upper.value:
         why = (
-            f"No fuse fits: to carry the current it must be at least {lower}, and to guard "
-            f"conductor and links at most {upper}."
+            f"No fuse fits: to carry the current it must be at least {_low(lower)}, and to guard "
+            f"conductor and links at most {_high(upper)}."
         )
     else:
         why = (
-            f"No fuse fits: it must be at least {lower} and at most {upper}, and no standard size "
-            "lies between."
+            f"No fuse fits: it must be at least {_low(lower)} and at most {_high(upper)}, and "
+            "no standard size lies between."
         )
     return why, change
 
 
-def _size(catalogue: FuseCatalogue, lower: float, upper: float) -> float | None:
+def size_between(catalogue: FuseCatalogue, lower: float, upper: float) -> float | None:
     """Return the smallest standard size within both bounds."""
     return next((s for s in catalogue.sizes if lower <= s <= upper), None)
 
 
-def _family(
+def family_for(
     catalogue: FuseCatalogue,
     wanted: FuseFamily | str,
     size: float,

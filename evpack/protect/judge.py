@@ -6,11 +6,13 @@ import math
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
-from evpack.base.units import CURRENT, Quantity
+from evpack.base.units import CURRENT, TIME
 from evpack.base.wording import say
 from evpack.base.worked import from_worked
+from evpack.describe.fuses import FuseCatalogue
+from evpack.outcome.circuits import ARRAY, Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
+from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.outcome.sharing import Sharing
 from evpack.protect.bounds import least_rating
 
@@ -44,22 +46,16 @@ CLEARS = Rule(
     source="common-practice",
     kind=CURRENT,
 )
+TIME_CONSTANT = Rule(
+    key="protection.time-constant",
+    says="A DC fuse breaks its rated current only up to the L/R of the circuits it was tested in.",
+    source="dc-fuse-tests",
+    kind=TIME,
+)
 NOT_COVERED = Rule(
     key="protection.not-covered",
     says="What was not judged must be said, so that nobody takes it for judged.",
     source="common-practice",
-)
-PARALLEL = Rule(
-    key="protection.parallel-conductors",
-    says="Only large conductors may be laid in parallel under one fuse: the fuse does not see one "
-    "that has come loose or carries more than its part.",
-    source="common-practice",
-)
-TWO_STRINGS = Rule(
-    key="protection.two-strings",
-    says="With two strings a fault in one passes the same current through both fuses: both may "
-    "open.",
-    source="ohms-law",
 )
 
 
@@ -67,82 +63,104 @@ def judged(
     ground: Groundwork,
     sharing: Sharing | None,
     schedule: ProtectionSchedule,
-    faults: dict[str, FaultBand],
+    catalogue: FuseCatalogue,
 ) -> tuple[Finding, ...]:
-    """Return the findings on a schedule; `faults` are its bands by place."""
+    """Return the findings on a schedule."""
+    pairs = [(c, f) for c in schedule.circuits if (f := schedule.fuse_of(c)) is not None]
     found = [_fault_known(band) for band in schedule.faults[:1]]
-    found += [_fits(choice) for choice in schedule.fuses]
-    found += _clears(ground, schedule, faults)
-    found += _parallel_runs(ground)
+    found += [_fits(circuit, fuse) for circuit, fuse in pairs]
+    found += _clears(ground, pairs, catalogue)
+    found.append(_time_constant(schedule.faults))
     found.append(
         state(
             NOT_COVERED,
             Severity.NOTE,
             about="protection",
-            detail="Not judged here: the chargers' own fuses and cables, disconnects, breakers, "
-            "bars, precharge of the inverter's input, clearing times, bundled cables, what the "
-            "cell monitoring and its switches can carry and break, which modules belong together, "
-            "bringing strings to one voltage before they are joined, place and ventilation, the "
-            "solar side and the AC side. Have them settled by a licensed person.",
+            detail="Not judged here: clearing times beyond the gates of gG links, what the cell "
+            "monitoring and its switches can carry and break, which modules belong together, "
+            "bringing strings to one voltage before they are joined, place and ventilation, "
+            "fixing and routing of cables, and the AC side. Have them settled by a licensed "
+            "person.",
         )
     )
     if sharing is not None and sharing.one_out is not None:
         found += _one_out(ground, sharing, schedule.fuses[0])
-    if ground.build.pack.strings == 2:  # noqa: PLR2004
-        found.append(
-            state(
-                TWO_STRINGS,
-                Severity.NOTE,
-                about="string fuses",
-                detail="A fault in one of the two strings is fed by the other alone; both fuses "
-                "see the same current and both may open. The pack then stands still, safely.",
-            )
-        )
     return tuple(found)
 
 
 def _fault_known(band: FaultBand) -> Finding:
-    if band.high is None:
+    if band.assumed:
         return unknown(
             FAULT_KNOWN,
             about="fuses",
-            detail="The modules' resistance is unknown, so the fault current is.",
+            detail="The modules' resistance is unknown, so the fault current is. The worst that "
+            f"is credible was taken: up to {band.high} from one module.",
             remedy="Measure the DC internal resistance of the modules.",
         )
     return state(
         FAULT_KNOWN,
         Severity.OK,
         about="fuses",
-        detail=f"Prospective fault current of a string up to {band.high}.",
+        detail=f"Prospective fault current of a module up to {band.high}.",
     )
 
 
-def section_of(choice: FuseChoice) -> str:
-    """Return the section of the build sheet that describes the fuse of a place."""
-    key = "main_fuse" if choice.place.startswith("main") else "string_fuse"
-    return f"[protection.{key}] (name, dc_voltage, interrupting, largest)"
+# L/R of the circuits that DC fuses are tested in [s]: 10 ms by UL 248, 15 to 20 ms by IEC 60269;
+# from memory.
+_TESTED_TIME_CONSTANT = 0.010
 
 
-def _fits(choice: FuseChoice) -> Finding:
+def _time_constant(faults: tuple[FaultBand, ...]) -> Finding:
+    longest = max((b.time_constant for b in faults), key=lambda w: w.value)
+    return at_most(
+        TIME_CONSTANT,
+        longest.quantity,
+        TIME.of(_TESTED_TIME_CONSTANT),
+        about="fuses",
+        otherwise=Severity.CAUTION,
+        value_name="the longest time constant of a fault",
+        limit_name="that of the circuits DC fuses are tested in",
+        remedy="Shorter runs, plus and minus laid side by side; or a fuse whose print allows it.",
+        assumed=longest.assumed,
+    )
+
+
+def section_of(circuit: Circuit) -> str:
+    """Return the section of the build sheet that describes the fuse of a circuit."""
+    return f"[{circuit.section}] (name, dc_voltage, interrupting, largest)"
+
+
+def _fits(circuit: Circuit, choice: FuseChoice) -> Finding:
     if choice.size is not None and choice.family is not None:
-        if choice.family.basis is Basis.ASSUMED:
+        if choice.family.basis not in {Basis.DATASHEET, Basis.MEASURED}:
             return state(
                 FITS,
                 Severity.CAUTION,
                 about=choice.place,
                 detail=f"{choice.reason} These ratings are only typical of the family.",
                 remedy="Buy a fuse whose print says at least this DC voltage and this "
-                f"interrupting rating, and describe it under {section_of(choice)}.",
+                f"interrupting rating, and describe it under {section_of(circuit)}.",
                 assumed=("DC ratings of the fuse",),
             )
+        guessed = tuple(
+            given.means
+            for given in (choice.interrupting.inputs if choice.interrupting else ())
+            if given.symbol == "R_src" and given.basis is Basis.ASSUMED
+        )
+        if guessed:
+            return state(
+                FITS,
+                Severity.CAUTION,
+                about=choice.place,
+                detail=f"{choice.reason} The fault current rests on a resistance that nobody "
+                "measured.",
+                remedy="Measure the DC internal resistance of the modules.",
+                assumed=guessed,
+            )
         return state(FITS, Severity.OK, about=choice.place, detail=choice.reason)
-    missing = choice.lower is None or choice.upper is None or choice.interrupting is None
-    assumed = [
-        name
-        for worked in (choice.lower, choice.upper, choice.interrupting)
-        if worked is not None
-        for name in worked.assumed
-    ]
+    bounds = (choice.lower, choice.upper, choice.interrupting, choice.voltage)
+    missing = any(bound is None for bound in bounds)
+    assumed = [name for worked in bounds if worked is not None for name in worked.assumed]
     return state(
         FITS,
         Severity.UNKNOWN if missing else Severity.STOP,
@@ -153,81 +171,42 @@ def _fits(choice: FuseChoice) -> Finding:
     )
 
 
-def _least_through_string(ground: Groundwork, faults: dict[str, FaultBand]) -> Quantity | None:
-    """Return the lowest fault current that a string's fuse must clear [A]; None is unknown.
-
-    A fault in its own string is fed by the others; one on the bus by every string, and then each
-    fuse sees only what its own string gives.
-    """
-    strings = ground.build.pack.strings
-    if strings == 1:
-        own = faults["string, at its own terminals"].low
-        return None if own is None else own.quantity
-    fed, bus = faults["one string, fed by the others"].low, faults["bus, all strings"].low
-    if fed is None or bus is None:
-        return None
-    return CURRENT.of(min(fed.value, bus.value / strings))
-
-
 # Below this many times its rating a fuse takes minutes, while the cable burns.
 # Common practice, no source.
 _SLOW = 3.0
 
-# Smallest conductor that may be laid in parallel [mm²]: 1/0 AWG (NEC 310.10(G), from memory).
-_PARALLEL_FROM = 53.0
-
-
-def _parallel_runs(ground: Groundwork) -> list[Finding]:
-    cabling = ground.build.cabling
-    found = []
-    for run in (cabling.module_lead, cabling.main):
-        if run is None or run.parallel == 1:
-            continue
-        small = run.conductor.area < _PARALLEL_FROM
-        found.append(
-            state(
-                PARALLEL,
-                Severity.STOP if small else Severity.NOTE,
-                about=run.name,
-                detail=f"{run.parallel} × {run.conductor.size} under one fuse."
-                + ("" if small else " They must be alike in length, size and ends."),
-                remedy="Use one thicker conductor, or conductors of 1/0 AWG or 70 mm2 and up, "
-                "alike in length, size and ends."
-                if small
-                else "",
-            )
-        )
-    return found
-
 
 def _clears(
-    ground: Groundwork, schedule: ProtectionSchedule, faults: dict[str, FaultBand]
+    ground: Groundwork, pairs: list[tuple[Circuit, FuseChoice]], catalogue: FuseCatalogue
 ) -> list[Finding]:
+    """Find whether the lowest fault current melts each fuse quickly.
+
+    Where the gates of its size are known, what melts it within 5 s; else many times its rating.
+    """
     times = max(float(ground.build.policy.clearing.m), _SLOW)  # whatever the policy says
-    far = faults["inverter's terminals, all strings"].low
-    mains = None if far is None else far.quantity
-    places = [
-        (schedule.fuses[0], _least_through_string(ground, faults)),
-        *((fuse, mains) for fuse in schedule.fuses[1:]),
-    ]
     found = []
-    for fuse, least in places:
-        if fuse.size is None:
-            continue  # a finding of its own
+    for circuit, fuse in pairs:
+        if fuse.size is None or fuse.family is None or circuit.kind == ARRAY:
+            continue  # a finding of its own; the sun gives no more than the panels' own current
+        gate = catalogue.slower_gate(fuse.family, fuse.size)
+        needed, words = times * fuse.size, f"{say(times, '')} of the fuse's rating"
+        if gate is not None and gate.melts_5s > needed:
+            needed, words = gate.melts_5s, "what melts a gG link of its size within 5 s"
+        least = None if circuit.least_fault is None else circuit.least_fault.quantity
         found.append(
             at_least(
                 CLEARS,
                 least,
-                CURRENT.of(times * fuse.size),
+                CURRENT.of(needed),
                 about=fuse.place,
                 otherwise=Severity.STOP
                 if least is not None and least.m < _SLOW * fuse.size
                 else Severity.CAUTION,
                 value_name="the lowest fault current",
-                limit_name=f"{say(times, '')} of the fuse's rating",
+                limit_name=words,
                 remedy="Shorter or thicker cables, or a smaller fuse if the load allows it; else "
                 "a quicker kind of fuse.",
-                ask="Describe the leads and the main run under [cabling].",
+                ask=f"Describe the leads and {circuit.run_key} under [cabling].",
             )
         )
     return found

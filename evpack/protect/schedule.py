@@ -1,120 +1,85 @@
-"""The protection schedule: a fuse for every string, main protection for every inverter.
-
-The first cut. Chargers' own fuses, clearing times, selectivity by curves, breakers, precharge and
-bars follow in this room.
-"""
+"""The protection schedule: fault levels, a fuse and a cable for every circuit, and the rest."""
 
 from __future__ import annotations
 
 import attrs
 
 from evpack.base.finding import Finding
-from evpack.base.units import CURRENT
-from evpack.base.worked import Worked, from_worked, known
-from evpack.describe.charger import Charger
 from evpack.describe.fuses import FuseCatalogue
-from evpack.describe.inverter import Inverter
+from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
+from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.outcome.sharing import Sharing
-from evpack.protect.bounds import (
-    conductor_bound,
-    inverter_current,
-    least_rating,
-    needed_voltage,
-    string_bound,
-    string_charge,
-)
+from evpack.outcome.solar import SolarSide
+from evpack.protect.beside import beside
+from evpack.protect.cables import cables
 from evpack.protect.choice import choose
+from evpack.protect.circuits import circuits, fused
+from evpack.protect.devices import devices
 from evpack.protect.fault import fault_bands
 from evpack.protect.judge import judged, section_of
+from evpack.protect.parts import parts
+from evpack.protect.poles import poles
+from evpack.protect.precharge import precharge
+from evpack.protect.selective import selective
+
+_CARRIED_BY = {
+    CHARGER: "current of the charger",
+    ARRAY: "short_circuit of the panels under [[pv]]",
+}
 
 
 def protection(
-    ground: Groundwork, sharing: Sharing | None, catalogue: FuseCatalogue
-) -> tuple[ProtectionSchedule, tuple[Finding, ...]]:
-    """Return the protection schedule and what was found of it."""
-    faults = fault_bands(ground)
-    by_place = {band.place: band for band in faults}
-    fuses = [_string_fuse(ground, sharing, catalogue, by_place)]
-    fuses += [
-        _main_fuse(ground, inverter, catalogue, by_place) for inverter in ground.build.inverters
-    ]
-    named = (attrs.evolve(f, change=f.change.replace("SECTION", section_of(f))) for f in fuses)
-    schedule = ProtectionSchedule(faults=faults, fuses=tuple(named))
-    return schedule, judged(ground, sharing, schedule, by_place)
-
-
-def _string_fuse(
     ground: Groundwork,
     sharing: Sharing | None,
     catalogue: FuseCatalogue,
-    faults: dict[str, FaultBand],
-) -> FuseChoice:
-    pack = ground.build.pack
-    own = faults["string, at its own terminals"].high
-    others = faults.get("one string, fed by the others")
-    candidates = [own, others.high if others else None]
-    known_faults = [c for c in candidates if c is not None]
-    charging = string_charge(ground)
-    lower = None
-    if sharing is not None:
-        lower = least_rating(ground, "least string fuse", from_worked("I", sharing.worst))
-        if charging is not None and charging.value > sharing.worst.value:
-            lower = least_rating(ground, "least string fuse, charging", from_worked("I", charging))
-    return choose(
-        catalogue,
-        place="each string, at its positive terminal",
-        count=pack.strings,
-        lower=lower,
-        upper=string_bound(ground),
-        voltage=needed_voltage(ground),
-        interrupting=max(known_faults, key=lambda w: w.value, default=None),
-        wanted=ground.build.string_fuse,
-        guarded_by="[cabling.module_lead], and link_limit or discharge_limit under [module]",
-        better=None
-        if sharing is None or sharing.one_out is None
-        else least_rating(
-            ground, "least string fuse, one string out", from_worked("I", sharing.one_out)
-        ),
+    solar: tuple[SolarSide, ...] = (),
+) -> tuple[ProtectionSchedule, tuple[Finding, ...]]:
+    """Return the protection schedule and what was found of it."""
+    faults = fault_bands(ground)
+    bands = {band.place: band for band in faults}
+    every = circuits(ground, sharing, bands, solar)
+    fuses = {c.place: _fuse(ground, c, catalogue) for c in fused(every)}
+    laid, found = cables(ground, every, fuses, catalogue, solar)
+    needed, found_of_devices = devices(ground, every, fuses)
+    plans, found_of_precharge = precharge(ground, every, fuses, catalogue)
+    schedule = ProtectionSchedule(
+        faults=faults,
+        circuits=every,
+        fuses=tuple(fuses.values()),
+        cables=laid,
+        needs=needed,
+        precharge=plans,
+    )
+    return attrs.evolve(schedule, parts=parts(ground.build, schedule)), (
+        *judged(ground, sharing, schedule, catalogue),
+        *selective(ground, every, fuses),
+        *found,
+        *found_of_devices,
+        *poles(ground, every, fuses),
+        *found_of_precharge,
+        *beside(ground),
     )
 
 
-def _main_fuse(
-    ground: Groundwork,
-    inverter: Inverter,
-    catalogue: FuseCatalogue,
-    faults: dict[str, FaultBand],
-) -> FuseChoice:
-    main = ground.build.cabling.main
-    upper = None
-    if main is not None:
-        formula, guarded, wire = conductor_bound(ground, main, "I_main")
-        upper = Worked(
-            name="highest main fuse",
-            value=guarded,
-            kind=CURRENT,
-            formula=formula,
-            inputs=wire,
-            source=main.conductor.ampacity_source,
-        )
-    current = inverter_current(inverter)
-    lower = None
-    if current is not None:
-        lower = least_rating(ground, "least main fuse", from_worked("I", current))
-        charger = inverter.charger if isinstance(inverter.charger, Charger) else None
-        if charger and charger.current is not None and charger.current.m > current.value:
-            basis = charger.basis.of("current")
-            own = known("I", "current of the built-in charger", charger.current, basis)
-            lower = least_rating(ground, "least main fuse, charging", own)
-    return choose(
+def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> FuseChoice:
+    poles = 2 if ground.build.safeguards.both_poles and circuit.kind != CHARGER else 1
+    told: dict[str, str] = {}
+    if circuit.kind in _CARRIED_BY:
+        told["carried_known_by"] = _CARRIED_BY[circuit.kind]
+    if circuit.kind == ARRAY:
+        told["fault_known_by"] = _CARRIED_BY[ARRAY]
+    fuse = choose(
         catalogue,
-        place=f"main, at the bus, to {inverter.name}",
-        count=inverter.count,
-        lower=lower,
-        upper=upper,
-        voltage=needed_voltage(ground),
-        interrupting=faults["bus, all strings"].high,
-        wanted=ground.build.main_fuse,
-        guarded_by="[cabling.main]",
+        place=circuit.place,
+        count=circuit.count * poles,
+        lower=circuit.lower,
+        better=circuit.better,
+        upper=circuit.upper,
+        voltage=circuit.voltage,
+        interrupting=circuit.interrupting,
+        wanted=circuit.wanted,
+        guarded_by=circuit.guarded_by,
+        **told,
     )
+    return attrs.evolve(fuse, change=fuse.change.replace("SECTION", section_of(circuit)))

@@ -50,7 +50,8 @@ def entered(value: float, unit: str) -> str:
 def offered(reach: VoltageRange | CurrentRange) -> str:
     """Say what a device lets a person enter."""
     unit = "V" if isinstance(reach, VoltageRange) else "A"
-    return f"{say(reach.low.m, unit)} to {say(reach.high.m, unit)} in {say(reach.step.m, unit)}"
+    step = entered(reach.step.m, unit)  # as the device has it: a step of 0.025 V is no 0.03 V
+    return f"{say(reach.low.m, unit)} to {say(reach.high.m, unit)} in {step}"
 
 
 def steps(reach: VoltageRange | CurrentRange, basis: Basis) -> tuple[Input, Input]:

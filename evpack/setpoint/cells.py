@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.worked import Input, known
+from evpack.base.worked import Input, from_worked, known
 from evpack.outcome.groundwork import Groundwork
 
 # As `Groundwork.cell_thresholds` makes them, as formulas for the settings sheet.
@@ -47,4 +47,15 @@ def threshold_inputs(ground: Groundwork, key: str, name: str) -> tuple[Input, ..
             chemistry.basis.of("ladder_gap"),
         ),
     )
-    return tuple(i for i in every if f"{{{i.symbol}}}" in THRESHOLDS[key])
+    found = tuple(i for i in every if f"{{{i.symbol}}}" in THRESHOLDS[key])
+    stands = ground.cut_that_inverters_stand()
+    if key == "cut_high" and stands is not None:
+        found = (*found, from_worked("V_inv", stands))
+    return found
+
+
+def threshold_formula(ground: Groundwork, key: str) -> str:
+    """Return the formula of a threshold; the high cut minds what the inverters stand."""
+    if key == "cut_high" and ground.cut_that_inverters_stand() is not None:
+        return f"{THRESHOLDS[key][:-1]}, {{V_inv}})"
+    return THRESHOLDS[key]

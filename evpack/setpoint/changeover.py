@@ -79,8 +79,11 @@ def changeover_and_return(
         return lines, [missing], None, None
     typical, continuous = ground.demand.typical, ground.demand.continuous
     reserve = ground.build.policy.reserve.m
-    ohms = ground.source.ohms_at(reserve, hours=True)
-    if typical is None or continuous is None or ohms is None or cut is None:
+    # Warm cells sag least, so a changeover set for them keeps the reserve in the cold as well. The
+    # return must stand clear of the rebound, which is greatest in the cold.
+    ohms = ground.source.ohms_at(reserve, hours=True, warm=True)
+    cold_ohms = ground.source.ohms_at(reserve, hours=True)
+    if typical is None or continuous is None or ohms is None or cold_ohms is None or cut is None:
         lines = tuple(
             ask_for(n, "all that this setting depends on (see the findings)", inverter.where)
             for n in names
@@ -98,26 +101,55 @@ def changeover_and_return(
         ground, inverter, goes, resistance=resistance, typical=typical, cut=cut
     )
     if comes is NOT_FITTED:
-        by_hand = Setting(
-            name=names[1],
-            act=Act.CANNOT,
-            entry="by hand",
-            why="This inverter does not return by itself. Return when the pack is well charged.",
-            where=inverter.where,
-        )
-        return (go_line, by_hand), found, None if leave is None else leave.value, None
+        by_hand, unset = _return_not_set(inverter, leave, charge)
+        return (go_line, by_hand), [*found, unset], None if leave is None else leave.value, None
     if leave is None:
         return (go_line, ask_for(names[1], "a changeover that works")), found, None, None
+    rebounding = Input(
+        "R", "resistance over hours, cables included, cold cells", cold_ohms, "Ω", Basis.COMPUTED
+    )
     back_line, more, back = _return(
         ground,
         inverter,
         comes,
         leave=leave,
-        resistance=resistance,
+        resistance=resistance if cold_ohms == ohms else rebounding,
         continuous=continuous,
         charge=charge,
     )
     return (go_line, back_line), found + more, leave.value, back
+
+
+def _return_not_set(
+    inverter: Inverter, leave: Worked | None, charge: float | None
+) -> tuple[Setting, Finding]:
+    """Return the line and the finding for a return that cannot be set.
+
+    Nobody said whether such a device returns by hand, at a voltage of its own or when it holds
+    the pack for full, and no entry changes it.
+    """
+    above = "" if leave is None else f" above the changeover, {leave},"
+    under = (
+        "" if charge is None else f" and under the {say(charge, 'V')} that charging surely reaches"
+    )
+    line = Setting(
+        name="return to battery",
+        act=Act.CANNOT,
+        entry="by hand",
+        why="This inverter has no entry for it. Return by hand when the pack is well charged. If "
+        f"it returns at a voltage of its own, that must lie{above}{under or ' in reach'}.",
+        where=inverter.where,
+    )
+    return line, state(
+        REACHED,
+        Severity.NOTE,
+        about=inverter.name,
+        detail="Its return cannot be set. Nobody can tell here whether it comes back by itself, at "
+        "a voltage of its own or when it holds the pack for full; one that lies above what "
+        "charging reaches never comes back.",
+        remedy="Try it at commissioning: let it change over, charge, and see that it comes back, "
+        "or return by hand.",
+    )
 
 
 def _changeover(

@@ -83,7 +83,7 @@ def charger_settings(ground: Groundwork, charger: Charger, current: Worked | Non
         lines.append(more)
         findings.append(found)
     currents, found_currents = current_lines(ground, charger, current)
-    lines += [*currents, *absorption_end(ground, charger)]
+    lines += [*currents, *absorption_end(ground, charger, currents[0])]
     findings += found_currents
     return ChargeOutcome(
         settings=DeviceSettings(device=charger.name, lines=tuple(lines)),
@@ -103,9 +103,11 @@ def _left_on(
     """
     error = charger_error(ground, charger).value
     absorption = float(profile.absorption.m)
-    coldest = ground.build.site.coldest
-    colder = max(0.0, float(profile.reference.m) - (0.0 if coldest is None else float(coldest.m)))
-    most = max(absorption, float(profile.equalise.m)) + abs(profile.compensation.m) * colder
+    cold, unstated = ground.coldest_or_freezing(), charger.unstated_compensation
+    most = max(
+        profile.compensated(cold, equalising=equalising, least=unstated)
+        for equalising in (False, True)
+    )
     told = (
         ("charge voltage (absorption)", absorption),
         ("float voltage", float(profile.float_voltage.m)),
@@ -123,7 +125,20 @@ def _left_on(
         )
         for name, volts in told
     ]
+    fixed.append(
+        Setting(
+            name="temperature compensation",
+            act=Act.CANNOT,
+            entry="stays on",
+            why=f"At a sensor of {say(cold, '°C')} this profile rises to as much as "
+            f"{say(most, 'V')}, {say(most / ground.n, 'V/cell')}.",
+            per_cell=most / ground.n,
+        )
+    )
     currents, found = current_lines(ground, charger, current)
+    if unstated and charger.compensation_can_be_off is None:
+        _, unsaid = compensation_line(ground, charger, None)
+        found = [*found, unsaid]
     return ChargeOutcome(
         settings=DeviceSettings(device=charger.name, lines=(*fixed, *currents)),
         findings=tuple(found),

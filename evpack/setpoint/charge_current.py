@@ -86,6 +86,15 @@ def _lowest(reach: CurrentRange) -> float:
     return float(reach.low.m if reach.low.m > 0 else reach.step.m)
 
 
+def least_current(charger: Charger) -> float | None:
+    """Return the least that a charger gives when it is on [A]; None where nobody said."""
+    if charger.current is None or charger.current_setting is None:
+        return None
+    if isinstance(charger.current_setting, CurrentRange):
+        return _lowest(charger.current_setting)
+    return float(charger.current.m)  # it cannot be set
+
+
 def _set_current(
     charger: Charger, reach: CurrentRange, allowed: Worked
 ) -> tuple[Setting, list[Finding]]:
@@ -177,6 +186,10 @@ def _cold(ground: Groundwork, charger: Charger, allowed: Worked | None) -> tuple
     )
 
 
+# Of what a charger gives, at which its absorption is over at the latest: a charger that never gives
+# the pack's end current would end at once. Common practice, no source.
+_END_PART = 0.5
+
 # Longest absorption where a timer, not a current, ends it [min]. Common practice, no source.
 _TIMER = {"flat": 60, "sloping": 15}
 
@@ -205,9 +218,39 @@ def end_current(ground: Groundwork) -> Worked:
     )
 
 
-def absorption_end(ground: Groundwork, charger: Charger) -> tuple[Setting, Setting]:
-    """Return the current and the time at which absorption ends."""
-    worked = end_current(ground)
+def _own_end(ground: Groundwork, charger: Charger, limit: Setting) -> Worked:
+    """Return the current at which a charger ends absorption [A], within what it gives itself."""
+    whole = end_current(ground)
+    if limit.worked is not None:
+        own = from_worked("I_own", limit.worked)
+    elif charger.current is not None:
+        own = known(
+            "I_own", "current of this charger", charger.current, charger.basis.of("current")
+        )
+    else:
+        return whole
+    part = Input("k_end", "at the latest, of what it gives", _END_PART, "", Basis.ASSUMED)
+    if whole.value <= own.value * part.value or own.value <= 0:
+        return whole
+    return Worked(
+        name=whole.name,
+        value=own.value * part.value,
+        kind=CURRENT,
+        formula="min({I_end}, {I_own} · {k_end})",
+        inputs=(from_worked("I_end", whole), own, part),
+        source="common-practice",
+    )
+
+
+def absorption_end(ground: Groundwork, charger: Charger, limit: Setting) -> tuple[Setting, Setting]:
+    """Return the current and the time at which absorption ends.
+
+    Parameters
+    ----------
+    limit : Setting
+        The charger's current limit.
+    """
+    worked = _own_end(ground, charger, limit)
     share = worked.value / ground.source.capacity
     minutes = _TIMER["flat" if ground.build.pack.module.chemistry.flat else "sloping"]
     return (

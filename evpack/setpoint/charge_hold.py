@@ -11,7 +11,7 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, known
-from evpack.describe.charger import Charger
+from evpack.describe.charger import LEAD_CELL, LEAD_COMPENSATION, Charger
 from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, Setting
@@ -131,8 +131,13 @@ def float_line(
         ground,
         name,
         worked,
-        why="Float cannot be turned off on this device. This is the highest that does little "
-        "harm; a lower entry is gentler still.",
+        why="Float cannot be turned off on this device. "
+        + (
+            "This is the highest that does little harm; a lower entry is gentler still."
+            if found.severity is Severity.OK
+            else f"This is the lowest that can be entered, and more than the {say(wanted, 'V')} "
+            "that would do little harm: it ages the cells."
+        ),
         offers=offered(reach),
         act=Act.ENTER if not found.holds else Act.CANNOT,
         where=charger.where,
@@ -170,14 +175,15 @@ def compensation_line(
     ground: Groundwork, charger: Charger, charge: float | None
 ) -> tuple[Setting, Finding]:
     """Return what to do with temperature compensation, and what was found."""
-    cold = ground.build.site.coldest
+    cold = ground.coldest_sensor()
     harm = "In the cold it raises the charge voltage when the cells stand it least."
     if cold is not None and charge is not None:
-        # 5 mV a cell and kelvin on the 2 V cells that a lead-acid battery of this voltage has.
-        raised = charge + 0.005 * round(charge / 2.4) * max(0.0, 25.0 - float(cold.m))
+        # On the 2 V cells that a lead-acid battery of this voltage has.
+        lead_cells = round(charge / LEAD_CELL)
+        raised = charge + LEAD_COMPENSATION * lead_cells * max(0.0, 25.0 - cold)
         harm = (
             f"Left at 5 mV per lead cell per kelvin it would charge to {say(raised, 'V')}, "
-            f"{say(raised / ground.n, 'V/cell')}, at {say(float(cold.m), '°C')}."
+            f"{say(raised / ground.n, 'V/cell')}, at {say(cold, '°C')}."
         )
     return _turn_off(
         COMPENSATION,

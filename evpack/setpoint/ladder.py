@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least
-from evpack.base.units import CHARGE, SHARE, VOLTAGE
-from evpack.base.wording import say
-from evpack.base.worked import Input, Worked, count, from_worked
-from evpack.kernels.rounding import up_to_step
+from evpack.base.units import CHARGE, CURRENT, SHARE, VOLTAGE
+from evpack.base.wording import say, say_down
+from evpack.base.worked import Input, Worked, count, from_worked, known
+from evpack.kernels.rounding import down_to_step, up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting, Thresholds
 from evpack.setpoint.basics import voltage_line
-from evpack.setpoint.cells import THRESHOLDS, threshold_inputs
+from evpack.setpoint.cells import threshold_formula, threshold_inputs
 from evpack.setpoint.charge_current import end_current
 
 STEP = Rule(
@@ -140,7 +140,7 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
                 name=name,
                 value=cell[key],
                 kind=VOLTAGE,
-                formula=THRESHOLDS[key],
+                formula=threshold_formula(ground, key),
                 inputs=threshold_inputs(ground, key, name),
                 source="cell-limits",
             ),
@@ -176,35 +176,95 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
 
 
 def _over_current(ground: Groundwork) -> list[Setting]:
-    """Return the current cuts of one string, where the module's limits are known."""
-    module = ground.build.pack.module
+    """Return the current cuts of one string, where the module's limits are known.
+
+    No higher than the string's lead and the modules' links carry for good. The string's fuse is
+    chosen later, by the same lead.
+    """
+    module, lead = ground.build.pack.module, ground.build.cabling.module_lead
     why_discharge = (
-        "Opens a string that gives more than its modules' peak; the fuse is the last line, not the "
-        "first."
+        "Opens a string that gives more than its modules' peak, or than its lead and links carry; "
+        "the fuse is the last line, not the first."
     )
     why_charge = (
         "Opens a string that is charged with more than its modules take, as when another string is "
         "out."
     )
+    bounds = []
+    if lead is not None:
+        bounds.append(
+            known(
+                "I_lead", "ampacity of the string's lead", lead.ampacity, lead.basis.of("conductor")
+            )
+        )
+    if module.link_limit is not None:
+        bounds.append(
+            known(
+                "I_link",
+                "what links and terminals of a module carry",
+                module.link_limit,
+                module.basis.of("link_limit"),
+            )
+        )
     told = (
-        ("discharge over-current, each string", module.discharge_peak, why_discharge),
-        ("charge over-current, each string", module.charge_limit, why_charge),
+        ("discharge over-current, each string", "discharge_peak", why_discharge),
+        ("charge over-current, each string", "charge_limit", why_charge),
     )
-    return [
-        Setting(name=name, act=Act.ENTER, entry=say(limit.m, "A"), why=why)
-        for name, limit, why in told
-        if limit is not None
-    ]
+    lines = []
+    for name, field, why in told:
+        limit = getattr(module, field)
+        if limit is None:
+            continue
+        own = known(
+            "I_mod", f"{field.replace('_', ' ')} of a module", limit, module.basis.of(field)
+        )
+        every = (own, *bounds)
+        worked = Worked(
+            name=name,
+            value=min(i.value for i in every),
+            kind=CURRENT,
+            formula=f"min({', '.join(f'{{{i.symbol}}}' for i in every)})" if bounds else "{I_mod}",
+            inputs=every,
+            source="common-practice",
+        )
+        lines.append(
+            Setting(
+                name=name,
+                act=Act.ENTER,
+                entry=say_down(worked.value, "A"),
+                why=why
+                + (
+                    ""
+                    if lead is not None
+                    else " The string's lead is not described: no more than it carries, either."
+                ),
+                worked=worked,
+            )
+        )
+    return lines
 
 
 # A shunt meter calls the pack full when the voltage is above this far under the charge voltage
 # [V a cell]: 0.2-0.4 V on a 48 V class pack. Common practice, no source.
 _FULL_BELOW = 0.02
+_TENTH = 0.1  # what the charged voltage is entered to [V]
 _SHUNT_MARGIN, _SHUNT_EFFICIENCY = 0.01, "99 %"
+# The tail current above which a meter would call a pack full that is still being charged.
+# Common practice, no source.
+_SHUNT_MOST = 0.3
 
 
-def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings | None:
-    """Return what to enter on a battery meter with a shunt, if there is one."""
+def shunt_settings(
+    ground: Groundwork, thresholds: Thresholds, ends: tuple[float, float] | None = None
+) -> DeviceSettings | None:
+    """Return what to enter on a battery meter with a shunt, if there is one.
+
+    Parameters
+    ----------
+    ends : tuple of float, optional
+        Charge voltage [V] and voltage error [1] of the charger that may really end lowest; by
+        default the lowest charge voltage, without error.
+    """
     if thresholds.charge is None or thresholds.cut_off is None:
         return None
     source = ground.source
@@ -227,29 +287,39 @@ def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings
         ),
         source="common-practice",
     )
+    volts, error = ends or (thresholds.charge, 0.0)
     full = ground.n * _FULL_BELOW
     charged = Worked(
         name="charged voltage",
-        value=thresholds.charge - full,
+        value=down_to_step(volts * (1 - error) - full, 0.0, _TENTH),
         kind=VOLTAGE,
-        formula="{V_charge} − {n} · {V_below}",
+        formula="down({V_charge} · (1 − {ε}) − {n} · {V_below}, {zero}, {tenth})",
         inputs=(
-            Input("V_charge", "charge voltage", thresholds.charge, "V", Basis.COMPUTED),
+            Input(
+                "V_charge",
+                "charge voltage of the charger that may end lowest",
+                volts,
+                "V",
+                Basis.COMPUTED,
+            ),
+            Input("ε", "its voltage error", error, "", Basis.COMPUTED),
             ground.cells(),
+            Input("zero", "lowest entry", 0.0, "V", Basis.CHOSEN),
+            Input("tenth", "step of an entry", _TENTH, "V", Basis.ASSUMED),
             Input("V_below", "how far under it counts as full", _FULL_BELOW, "V", Basis.ASSUMED),
         ),
         source="common-practice",
     )
-    ends = end_current(ground)
+    over = end_current(ground)
     units = max(1, sum(c.count for c in ground.build.all_chargers))
     tail = Worked(
         name="tail current",
-        value=up_to_step(units * ends.value / capacity.value + _SHUNT_MARGIN, 0.0, 0.01),
+        value=up_to_step(units * over.value / capacity.value + _SHUNT_MARGIN, 0.0, 0.01),
         kind=SHARE,
         formula="up({N_ch} · {I_end} / ({Q_in} / 1 h) + {k_more}, {zero}, {whole})",
         inputs=(
             count("N_ch", "chargers", units),
-            from_worked("I_end", ends),
+            from_worked("I_end", over),
             from_worked("Q_in", capacity),
             Input("k_more", "how far above it", _SHUNT_MARGIN, "", Basis.ASSUMED),
             Input("zero", "lowest entry", 0.0, "", Basis.CHOSEN),
@@ -273,17 +343,11 @@ def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings
                 "charged voltage",
                 charged,
                 why="Above this, with the current below the tail current, the meter calls the "
-                "pack full and starts counting anew.",
+                "pack full and starts counting anew. Every charger reaches it, though it may end "
+                "low by its error.",
                 offers="",
             ),
-            Setting(
-                name="tail current",
-                act=Act.ENTER,
-                entry=say(tail.value, ""),
-                why="Share of the capacity entered above. It must lie over the current at which "
-                "the chargers stop, or the meter never sees a finished charge.",
-                worked=tail,
-            ),
+            _tail_line(tail),
             Setting(
                 name="charge efficiency",
                 act=Act.ENTER,
@@ -297,4 +361,25 @@ def shunt_settings(ground: Groundwork, thresholds: Thresholds) -> DeviceSettings
                 why="Lithium gives nearly the same charge fast and slow; 1.00 to 1.05.",
             ),
         ),
+    )
+
+
+def _tail_line(tail: Worked) -> Setting:
+    """Return the line of the tail current; none where so little is counted that none fits."""
+    if tail.value > _SHUNT_MOST:
+        return Setting(
+            name="tail current",
+            act=Act.CANNOT,
+            entry="none fits",
+            why=f"The chargers stop at as much as {tail} of the capacity entered above: a meter "
+            "set to that would call the pack full while it is still being charged. Set it to full "
+            "by hand after a finished charge.",
+        )
+    return Setting(
+        name="tail current",
+        act=Act.ENTER,
+        entry=say(tail.value, ""),
+        why="Share of the capacity entered above. It must lie over the current at which the "
+        "chargers stop, or the meter never sees a finished charge.",
+        worked=tail,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from evpack.base.basis import Basis
 from evpack.base.finding import Finding
 from evpack.base.units import CURRENT
 from evpack.base.worked import Input, Worked, known
@@ -11,6 +12,7 @@ from evpack.outcome.figures import PackFigures
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet, Thresholds
 from evpack.setpoint.charge import charger_settings
+from evpack.setpoint.charge_current import least_current
 from evpack.setpoint.discharge import inverter_settings
 from evpack.setpoint.ladder import ladder, monitoring_settings, shunt_settings
 
@@ -28,7 +30,15 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
     reached = [o.voltage for o in charges if o.voltage is not None]
     most = [o.voltage_most for o in charges if o.voltage_most is not None]
     charge = min(reached, default=None)
-    surely = min((o.voltage_least for o in charges if o.voltage_least is not None), default=None)
+    ends = min(
+        (
+            (o.voltage_least, o.voltage, o.error)
+            for o in charges
+            if o.voltage is not None and o.voltage_least is not None
+        ),
+        default=None,
+    )
+    surely = None if ends is None else ends[0]
     discharges = [
         inverter_settings(ground, inverter, charge, surely) for inverter in build.inverters
     ]
@@ -49,7 +59,7 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         if charger.left_on is None and outcome.voltage_most is not None
     ]
     findings += ladder(ground, thresholds, max(set_most, default=None))
-    shunt = shunt_settings(ground, thresholds)
+    shunt = shunt_settings(ground, thresholds, None if ends is None else ends[1:])
     devices = (
         *(o.settings for o in discharges),
         *(o.settings for o in charges),
@@ -87,29 +97,77 @@ def charge_current_allowed(build: Build, figures: PackFigures) -> Worked | None:
 def charge_current_part(build: Build, charger: Charger, figures: PackFigures) -> Worked | None:
     """Return one unit's part of the charge current that the pack allows [A].
 
-    Chargers share it in proportion to what each gives; None where one of them does not say.
+    Chargers share it in proportion to what each gives. One whose part would lie below the least
+    that it can be set to has that least, and the others share what is left. None where one of
+    them does not say what it gives.
     """
     allowed = charge_current_allowed(build, figures)
-    currents = [(c.current, c.count) for c in build.all_chargers]
     if allowed is None or charger.current is None:
         return None
-    total = 0.0
-    for current, number in currents:
-        if current is None:
-            return None
-        total += current.m * number
+    if any(c.current is None for c in build.all_chargers):
+        return None
+    held = _held_at_least(build, allowed.value)
+    own = known("I_own", "current of this charger", charger.current, charger.basis.of("current"))
+    if charger.name in held:
+        least = Input(
+            "I_least",
+            "least current that it can be set to",
+            held[charger.name],
+            "A",
+            charger.basis.of("current_setting"),
+        )
+        return Worked(
+            name="part of the charge current",
+            value=min(own.value, least.value),
+            kind=CURRENT,
+            formula="min({I_own}, {I_least})",
+            inputs=(own, least),
+            source="common-practice",
+        )
+    gone = sum(c.count * held.get(c.name, 0.0) for c in build.all_chargers)
+    total = sum(_gives(c) for c in build.all_chargers if c.name not in held)
     if total <= 0:
         return None
-    own = charger.current.m
+    whole = Input("I_all", "current of all chargers", total, "A", own.basis)
+    if held:
+        whole = Input("I_all", "current of the chargers that share", total, "A", own.basis)
+    pack = Input("I_pack", allowed.name, allowed.value, "A", allowed.inputs[-1].basis)
+    rest = Input("I_held", "what chargers at their least take", gone, "A", Basis.COMPUTED)
     return Worked(
         name="part of the charge current",
-        value=min(own, allowed.value * own / total),
+        value=min(own.value, (allowed.value - gone) * own.value / total),
         kind=CURRENT,
-        formula="min({I_own}, {I_pack} · {I_own} / {I_all})",
-        inputs=(
-            known("I_own", "current of this charger", charger.current, charger.basis.of("current")),
-            Input("I_pack", allowed.name, allowed.value, "A", allowed.inputs[-1].basis),
-            Input("I_all", "current of all chargers", total, "A", charger.basis.of("current")),
-        ),
+        formula="min({I_own}, ({I_pack} − {I_held}) · {I_own} / {I_all})"
+        if held
+        else "min({I_own}, {I_pack} · {I_own} / {I_all})",
+        inputs=(own, pack, *((rest,) if held else ()), whole),
         source="common-practice",
     )
+
+
+def _gives(charger: Charger) -> float:
+    return 0.0 if charger.current is None else charger.count * float(charger.current.m)
+
+
+def _held_at_least(build: Build, allowed: float) -> dict[str, float]:
+    """Return the chargers that a share in proportion would stop, each with its least entry [A].
+
+    Empty where all that they ask for is more than the pack takes: then something must go.
+    """
+    held: dict[str, float] = {}
+    while True:
+        left = allowed - sum(c.count * held.get(c.name, 0.0) for c in build.all_chargers)
+        if left < 0:
+            return {}
+        sharing = [c for c in build.all_chargers if c.name not in held]
+        total = sum(_gives(c) for c in sharing)
+        more = {
+            c.name: least
+            for c in sharing
+            if (least := least_current(c)) is not None
+            and c.current is not None
+            and left * float(c.current.m) < least * total
+        }
+        if not more:
+            return held
+        held |= more

@@ -14,6 +14,7 @@ from evpack.base.basis import Basis
 from evpack.describe.policy import Policy
 from evpack.outcome.design import Design
 from evpack.show.facts import Fact, build_parts, facts
+from evpack.show.facts_wiring import not_chosen, runs_of
 from evpack.show.gather import worked_of
 from evpack.show.words import shown, told
 
@@ -97,32 +98,40 @@ def _fuses(design: Design) -> list[Assumed]:
 
 
 def _conductors(design: Design) -> list[Assumed]:
-    """Return what conductors carry where their insulation or their surroundings were not stated."""
-    cabling = design.build.cabling
-    runs = (cabling.module_lead, cabling.main)
+    """Return what conductors carry where what they carry it under is not stated or not known."""
     return [
         Assumed(run.name, f"carries for good, {run.conductor.conditions}", told(run.ampacity))
-        for run in runs
-        if run is not None and "not stated" in run.conductor.conditions
+        for run in runs_of(design.build.cabling)
+        if run.basis.of("conductor") is Basis.ASSUMED and not not_chosen(run)
     ]
 
 
 def _in_formulas(design: Design, rows: list[Assumed]) -> list[Assumed]:
-    """Return the assumed inputs of formulas that no row tells by its words or its value."""
+    """Return the assumed inputs of formulas that no row tells by its words or its value.
+
+    One that has several values, such as what melts each fuse, is one row with all of them.
+    """
     known = {row.what for row in rows}
     values = " ; ".join(row.value for row in rows)  # a range holds several: "40 V to 48 V in …"
+    found: dict[str, list[str]] = {}
+    for number in worked_of(design):
+        for given in number.inputs:
+            value = shown(given.value, given.unit)
+            if given.basis is not Basis.ASSUMED or given.means in known:
+                continue
+            if f" {value} " not in f" {values} " and value not in found.get(given.means, ()):
+                found.setdefault(given.means, []).append(value)
     return [
-        Assumed("also in the formulas", given.means, shown(given.value, given.unit))
-        for number in worked_of(design)
-        for given in number.inputs
-        if given.basis is Basis.ASSUMED
-        and given.means not in known
-        and f" {shown(given.value, given.unit)} " not in f" {values} "
+        Assumed("also in the formulas", means, " and ".join(every))
+        for means, every in found.items()
     ]
 
 
 def _in_findings(design: Design, rows: list[Assumed]) -> list[Assumed]:
-    """Return what findings name as assumed, by label or by field, where no row tells it."""
+    """Return what findings name as assumed, by label or by field, where no row tells it.
+
+    A finding may name in short what an input of a formula names in full.
+    """
     nouns = (*build_parts(design.build), design.build.pack.module.chemistry)
     known = {row.what for row in rows}
     known |= {fact.field.replace("_", " ") for noun in nouns for fact in _assumed_facts(noun)}
@@ -131,7 +140,7 @@ def _in_findings(design: Design, rows: list[Assumed]) -> list[Assumed]:
         Assumed(finding.about, means, "")
         for finding in design.findings
         for means in finding.assumed
-        if means not in known
+        if not any(name.startswith(means) for name in known)
     ]
 
 

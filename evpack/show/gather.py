@@ -44,9 +44,19 @@ def sharing_lines(sharing: Sharing) -> tuple[Worked, ...]:
 
 def protection_lines(schedule: ProtectionSchedule) -> tuple[Worked, ...]:
     """Return every explained number of a protection schedule."""
-    every = [number for band in schedule.faults for number in (band.low, band.high)]
+    every: list[Worked | None] = []
+    for band in schedule.faults:
+        every += [band.low, band.high, band.time_constant]
+    for circuit in schedule.circuits:
+        every += [circuit.carries, circuit.surge, circuit.least_fault]
     for fuse in schedule.fuses:
         every += [fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting]
+    for cable in schedule.cables:
+        every += [number for test in cable.tests for number in (test.value, test.limit)]
+    for needed in schedule.needs:
+        every += needed.lines
+    for plan in schedule.precharge:
+        every += [*plan.with_it, *plan.without]
     return tuple(number for number in every if number is not None)
 
 
@@ -61,6 +71,8 @@ def worked_of(design: Design) -> Iterator[Worked]:
             yield from (line.worked for line in device.lines if line.worked is not None)
     if design.sharing is not None:
         yield from sharing_lines(design.sharing)
+    for side in design.solar:
+        yield from side.lines()
     if design.protection is not None:
         yield from protection_lines(design.protection)
 

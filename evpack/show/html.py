@@ -9,11 +9,21 @@ from evpack.base.source import Source
 from evpack.base.worked import Worked
 from evpack.decide import decide
 from evpack.describe.build import Build
+from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.figures import PackFigures
-from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
+from evpack.outcome.protection import (
+    CableChoice,
+    CableTest,
+    FuseChoice,
+    Need,
+    PartLine,
+    PrechargePlan,
+    ProtectionSchedule,
+)
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.sharing import Sharing
+from evpack.outcome.solar import SolarSide
 from evpack.outcome.usable import UsableWindow
 from evpack.show.assumed import Assumed, Assumptions, assumed_in, by_thing
 from evpack.show.clean import escaped, prose
@@ -29,6 +39,8 @@ from evpack.show.gather import (
     stops,
     usable_lines,
 )
+from evpack.show.html_cables import cables_alone, line_of
+from evpack.show.html_devices import need_table, parts_table, precharge_table, solar_table
 from evpack.show.html_findings import finding_list, missing_list, pass_table
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
 from evpack.show.html_settings import device_table, settings_tables
@@ -41,6 +53,8 @@ from evpack.show.html_tables import (
     worked_table,
 )
 from evpack.show.ladder import ladder_svg
+from evpack.show.one_line import one_line_svg
+from evpack.show.protection_words import circuit_facts, circuit_lines
 from evpack.show.words import (
     NOT_KNOWN,
     VERDICT,
@@ -113,6 +127,35 @@ def energy_figure(design: Design) -> str:
         "The pack's voltage as it empties, at rest and under the continuous load, and what share "
         f"of its energy lies where.{if_it_worked}",
     )
+
+
+def one_line_figure(design: Design) -> str:
+    """Return the one-line diagram with its caption, which says whether to build by it."""
+    provisional = (
+        " The design does not work yet, or is not settled: it is drawn with broken lines, and "
+        "nothing is to be bought or built by it."
+        if design.protection is not None and design.protection.withheld
+        else ""
+    )
+    return figure_html(
+        one_line_svg(design),
+        "One-line diagram: one line stands for plus and minus together. The long plate of the "
+        "battery is its plus, towards its fuse. A question mark is something that nobody said "
+        f"or that could not be settled.{provisional}",
+    )
+
+
+def protection_missing() -> str:
+    """Return what stands where there is no protection schedule."""
+    return f"<p><b>? {escaped(missing('The protection schedule'))}</b></p>"
+
+
+def protection_html(design: Design) -> str:
+    """Return what protects a design: the one-line diagram, then every table."""
+    if design.protection is None:
+        return protection_missing()
+    solar = solar_table(design.solar) if design.solar else ""
+    return one_line_figure(design) + protection_tables(design.protection, solar)
 
 
 def settings_html(design: Design) -> str:
@@ -244,6 +287,42 @@ def _(fuse: FuseChoice) -> str:
 
 
 @body.register
+def _(circuit: Circuit) -> str:
+    facts_of = "".join(row(prose(name), prose(value)) for name, value in circuit_facts(circuit))
+    return worked_table(circuit.place, circuit_lines(circuit), facts_of)
+
+
+@body.register
+def _(cable: CableChoice) -> str:
+    return cables_alone((cable,))
+
+
+@body.register
+def _(test: CableTest) -> str:
+    return line_of(test)
+
+
+@body.register
+def _(device: Need) -> str:
+    return need_table((device,))
+
+
+@body.register
+def _(plan: PrechargePlan) -> str:
+    return precharge_table(plan)
+
+
+@body.register
+def _(part: PartLine) -> str:
+    return parts_table((part,))
+
+
+@body.register
+def _(side: SolarSide) -> str:
+    return solar_table((side,))
+
+
+@body.register
 def _(schedule: ProtectionSchedule) -> str:
     return protection_tables(schedule)
 
@@ -323,7 +402,7 @@ def _parts(design: Design) -> str:
     parts.append(f'<h2 class="evp-own-page">{settings_head(withheld=withheld)}</h2>')
     parts.append(settings_html(design))
     parts.append("<h2>What protects it</h2>")
-    parts.append(_part(design.protection, "The protection schedule"))
+    parts.append(protection_html(design))
     if design.sharing is not None:
         parts.append(f"<h2>How the strings share the current</h2>{body(design.sharing)}")
     return "".join(parts)

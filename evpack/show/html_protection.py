@@ -3,51 +3,92 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
+from evpack.base.worked import Worked
 from evpack.describe.fuses import FuseFamily
-from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
+from evpack.outcome.circuits import Circuit, FaultBand
+from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.show.clean import escaped, prose
-from evpack.show.html_tables import cell, folded, how, row, summary_of, table, value_of
-from evpack.show.words import NOT_TO_BUY, count_of, shown, told
+from evpack.show.html_cables import cable_table
+from evpack.show.html_devices import need_table, parts_table, precharge_table
+from evpack.show.html_tables import (
+    cell,
+    folded,
+    how,
+    number,
+    row,
+    table,
+    value_of,
+)
+from evpack.show.protection_words import fuse_words, least_words, most_words, rows_of
+from evpack.show.words import NOT_TO_BUY, count_of, told
 
 _HEADS = (
     "place",
-    "fuse",
+    "device",
     "how many",
     "rating at least",
     "rating at most",
     "DC rating at least",
     "must interrupt",
 )
+_WIDTHS = (23, 22, 8, 12, 12, 12, 11)
+_UNDER = len(_HEADS) - 1
 
 
 def fuse_rows(fuse: FuseChoice) -> str:
     """Return one place as two rows that stay together: the choice, then the reasons."""
-    size = "✕ none fits" if fuse.size is None else shown(fuse.size, "A")
-    if fuse.size is None and (fuse.lower is None or fuse.upper is None):
-        size = "? cannot tell yet"
     bounds = (fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting)
+    cells = (
+        number(least_words(fuse.lower)),
+        number(most_words(fuse.upper)),
+        number(least_words(fuse.voltage)),
+        number(least_words(fuse.interrupting)),
+    )
     first = (
-        f'<tr><th scope="row">{prose(fuse.place)}</th>'
-        f'<td class="evp-enter">{prose(size)}</td>{cell(_HEADS[2], str(fuse.count))}'
-        + "".join(
-            cell(head, value_of(bound)) for head, bound in zip(_HEADS[3:], bounds, strict=True)
-        )
+        f'<tr><th scope="row">{prose(fuse.place)}</th>{_device(fuse)}'
+        f"{cell(_HEADS[2], str(fuse.count))}"
+        + "".join(cell(head, inner) for head, inner in zip(_HEADS[3:], cells, strict=True))
         + "</tr>"
     )
     told_more = [f"<p>{prose(fuse.reason)}</p>"] if fuse.reason else []
     if fuse.change:
         told_more.append(f"<p><b>To make one fit:</b> {prose(fuse.change)}</p>")
+    more = "" if fuse.family is None else f"<p>{_family(fuse.family)}</p>"
+    told_more.append(explained(bounds, more))
+    return _together(first, "".join(told_more))
+
+
+def _device(fuse: FuseChoice) -> str:
+    """Return the cell that names the device: its size, its family, and whether it is a breaker."""
+    words = fuse_words(fuse)
+    if fuse.size is None:
+        tone = f"evp-enter evp-{words.tone}"
+        return f'<td class="{tone}">{words.glyph} {prose(words.word)}</td>'
+    family = ""
     if fuse.family is not None:
-        told_more.append(f'<p class="evp-soft">{_family(fuse.family)}</p>')
-    told_more += [
-        folded(f"{prose(number.name)}: {summary_of(number)}", how(number, named=True))
-        for number in bounds
-        if number is not None
-    ]
-    return (
-        f'<tbody>{first}<tr class="evp-under"><td></td><td colspan="6">{"".join(told_more)}</td>'
-        "</tr></tbody>"
+        kind = "" if fuse.family.kind in fuse.family.name.lower() else f", {fuse.family.kind}"
+        family = f'<br/><span class="evp-of">{prose(fuse.family.name)}{kind}</span>'
+    return f'<td class="evp-enter">{prose(words.word)}{family}</td>'
+
+
+def _none_needed(circuit: Circuit) -> str:
+    first = (
+        f'<tr><th scope="row">{prose(circuit.place)}</th><td class="evp-enter">none needed</td>'
+        + "".join(cell(head, number("–")) for head in _HEADS[2:])
+        + "</tr>"
     )
+    return _together(first, f"<p>{prose(circuit.no_fuse)}</p>")
+
+
+def _together(first: str, under: str) -> str:
+    below = f'<tr class="evp-under"><td></td><td colspan="{_UNDER}">{under}</td></tr>'
+    return f"<tbody>{first}{below}</tbody>"
+
+
+def explained(numbers: tuple[Worked | None, ...], more: str = "") -> str:
+    """Return how numbers come about, folded into one; nothing where there is nothing to tell."""
+    told_of = more + "".join(how(one, named=True) for one in numbers if one is not None)
+    return folded("how it comes about", told_of) if told_of else ""
 
 
 def _family(family: FuseFamily) -> str:
@@ -56,58 +97,77 @@ def _family(family: FuseFamily) -> str:
     typical = "typically " if family.basis is Basis.ASSUMED else ""
     words = (
         f"{escaped(family.name)}{standard}: {typical}{prose(told(family.dc_voltage))} DC, "
-        f"interrupts {prose(told(family.interrupting))}. The print on the fuse decides."
+        f"interrupts {prose(told(family.interrupting))}. The print on it decides."
     )
     note = family.note.strip()
     return f"{words} {prose(note[:1].upper() + note[1:])}" if note else words
 
 
-def fuse_table(fuses: tuple[FuseChoice, ...]) -> str:
-    """Return the table of fuses."""
+def fuse_table(fuses: tuple[FuseChoice, ...], without: tuple[Circuit, ...] = ()) -> str:
+    """Return the table of fuses, and of the circuits that need none."""
     return table(
-        "Fuses",
+        "Protection schedule",
         _HEADS,
-        "".join(fuse_rows(fuse) for fuse in fuses),
+        "".join(fuse_rows(fuse) for fuse in fuses) + "".join(_none_needed(c) for c in without),
         rows=False,
+        widths=_WIDTHS,
         kind="evp-cards",
     )
 
 
 def fault_row(band: FaultBand) -> str:
     """Return a place with the band of its fault current."""
+    assumed = (
+        ' <span class="evp-basis evp-assumed">resistance assumed</span>' if band.assumed else ""
+    )
     return row(
-        prose(band.place),
+        prose(band.place) + assumed,
         value_of(band.low),
         value_of(band.high),
-        "".join(
-            folded(f"{name}: {summary_of(number)}", how(number, named=True))
-            for name, number in (("least", band.low), ("most", band.high))
-            if number is not None
-        ),
+        value_of(band.time_constant),
+        explained((band.low, band.high, band.time_constant)),
     )
 
 
 def fault_table(faults: tuple[FaultBand, ...]) -> str:
     """Return the table of fault levels."""
-    return table(
-        "Current into a dead short",
-        ("place", "at least", "at most", "how it comes about"),
-        "".join(fault_row(band) for band in faults),
+    said = (
+        '<p class="evp-soft">The least fault current must still open the fuse quickly; the most '
+        "must not burst it. The time constant (L/R) says how hard the arc is to break.</p>"
+    )
+    if any(band.assumed for band in faults):
+        said += (
+            "<p>Nobody measured the resistance of the modules: the worst that is credible was "
+            "taken for it. Measure it.</p>"
+        )
+    return (
+        table(
+            "Fault levels: current into a dead short",
+            ("place", "at least", "at most", "time constant", "how it comes about"),
+            "".join(fault_row(band) for band in faults),
+        )
+        + said
     )
 
 
-def protection_tables(schedule: ProtectionSchedule) -> str:
-    """Return the whole schedule."""
+def protection_tables(schedule: ProtectionSchedule, solar: str = "") -> str:
+    """Return the whole schedule; `solar` is the markup of the solar side, before what to buy."""
     parts = []
-    if schedule.withheld and schedule.fuses:
+    if schedule.withheld and (schedule.fuses or schedule.parts):
         parts.append(f'<p class="evp-banner evp-stop"><b>✕ {prose(NOT_TO_BUY)}</b></p>')
     if schedule.fuses:
-        parts.append(fuse_table(schedule.fuses))
+        without = tuple(circuit for circuit, fuse, _ in rows_of(schedule) if fuse is None)
+        parts.append(fuse_table(schedule.fuses, without))
         count = sum(fuse.count for fuse in schedule.fuses)
-        parts.append(
-            f'<p class="evp-soft">{count_of(count, "fuse")} in all. The least fault current must '
-            "still melt the fuse quickly; the most must not burst it.</p>"
-        )
+        parts.append(f'<p class="evp-soft">{count_of(count, "device")} in all.</p>')
+    if schedule.cables:
+        parts.append(cable_table(schedule))
+    if schedule.needs:
+        parts.append(need_table(schedule.needs))
+    parts += [precharge_table(plan) for plan in schedule.precharge]
     if schedule.faults:
         parts.append(fault_table(schedule.faults))
+    parts.append(solar)
+    if schedule.parts:
+        parts.append(parts_table(schedule.parts, withheld=schedule.withheld))
     return "".join(parts) or "<p>No fuse was asked for.</p>"

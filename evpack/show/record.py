@@ -6,17 +6,16 @@ A share (a state of charge, say) has the unit ``""`` and runs from 0 to 1.
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from evpack.base.finding import Finding
 from evpack.base.version import VERSION
-from evpack.base.worked import Worked
 from evpack.outcome.design import Decision, Design
-from evpack.outcome.protection import FaultBand, FuseChoice
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.usable import UsableWindow
 from evpack.show.assumed import assumed_in
+from evpack.show.record_protection import protection_record
+from evpack.show.record_values import number_record, quantity_record, worked_record
 from evpack.show.words import CAUTIONS
 
 KEYS = ("verdict", "pack", "usable", "setpoints", "protection", "sharing", "findings", "about")
@@ -42,31 +41,11 @@ def decision_record(decision: Decision) -> dict[str, Any]:
         else [_device(device, design.settings) for device in design.settings.devices],
         "protection": None
         if design.protection is None
-        else {
-            "fuses": [_fuse(fuse) for fuse in design.protection.fuses],
-            "faults": [_fault(band) for band in design.protection.faults],
-        },
+        else protection_record(design.protection, design.solar),
         "sharing": _sharing(design),
         "findings": [finding_record(finding) for finding in design.findings],
         "about": _about(design),
     }
-
-
-def number_record(value: float | None) -> float | None:
-    """Return a number without the noise of binary fractions; null if it is none."""
-    if value is None or not math.isfinite(value):
-        return None
-    return float(f"{value:.10g}")
-
-
-def quantity_record(value: float | None, unit: str) -> dict[str, Any] | None:
-    """Return a quantity; null if it is not known at all."""
-    return None if value is None else {"value": number_record(value), "unit": unit}
-
-
-def worked_record(worked: Worked | None) -> dict[str, Any] | None:
-    """Return the quantity of an explained number."""
-    return None if worked is None else quantity_record(float(worked.value), worked.unit)
 
 
 def finding_record(finding: Finding) -> dict[str, Any]:
@@ -157,29 +136,6 @@ def _setting(line: Setting) -> dict[str, Any]:
         "lost": line.lost,
         "why": line.why,
         "where": line.where,
-    }
-
-
-def _fuse(fuse: FuseChoice) -> dict[str, Any]:
-    return {
-        "place": fuse.place,
-        "count": fuse.count,
-        "size": quantity_record(fuse.size, "A"),
-        "family": None if fuse.family is None else fuse.family.key,
-        "lower": worked_record(fuse.lower),
-        "upper": worked_record(fuse.upper),
-        "voltage": worked_record(fuse.voltage),
-        "interrupting": worked_record(fuse.interrupting),
-        "reason": fuse.reason,
-        "change": fuse.change,
-    }
-
-
-def _fault(band: FaultBand) -> dict[str, Any]:
-    return {
-        "place": band.place,
-        "low": worked_record(band.low),
-        "high": worked_record(band.high),
     }
 
 

@@ -129,6 +129,9 @@ _SHEET = f"""
 .evp .evp-fixed {{ table-layout: fixed; }}
 .evp .evp-enter {{ font-weight: 700; font-size: 1.06em; line-height: 1.3; }}
 .evp .evp-enter.evp-stop, .evp .evp-enter.evp-unknown {{ color: var(--tone); font-size: .95em; }}
+.evp .evp-of {{ font-weight: 400; font-size: .84em; }}
+.evp .evp-result {{ color: var(--tone); font-weight: 700; white-space: nowrap; }}
+.evp td > ul {{ margin: 0; }}
 .evp .evp-under > td {{ padding-top: 0; }}
 .evp .evp-under p {{ margin: .1em 0; }}
 .evp .evp-basis {{ font-size: .82em; color: var(--evp-soft); white-space: nowrap; }}

@@ -10,9 +10,8 @@ from evpack.base.worked import Worked
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.figures import PackFigures
-from evpack.outcome.protection import FuseChoice, ProtectionSchedule
+from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.settings import DeviceSettings, SettingsSheet
-from evpack.outcome.sharing import Sharing
 from evpack.outcome.usable import UsableWindow
 from evpack.show.assumed import Assumed, assumed_in, by_thing
 from evpack.show.clean import clean, tied
@@ -26,8 +25,8 @@ from evpack.show.gather import (
     ways_out,
 )
 from evpack.show.text_nouns import Page, device_head, sheet_head, tell
+from evpack.show.text_protection import in_short, solar_in_full
 from evpack.show.words import (
-    NOT_TO_BUY,
     SEVERITY,
     VERDICT,
     cautions,
@@ -191,7 +190,9 @@ def _parts(design: Design, page: Page, *, full: bool) -> None:
         elif isinstance(part, SettingsSheet):
             _sheet(part, page)
         elif isinstance(part, ProtectionSchedule):
-            _fuses(part, design.sharing, page)
+            in_short(part, design.sharing, design.solar, page)
+    if full:
+        solar_in_full(design.solar, page)
     if full and design.sharing is not None:
         tell(design.sharing, page)
 
@@ -309,35 +310,6 @@ def _row(page: Page, columns: tuple[int, int], cells: tuple[str, str, str, str, 
         tail = numbers if k == 0 else ""
         row = f"  {left:<{columns[0]}} {right:<{columns[1]}}{tail}"
         page.lines.append(row.rstrip().replace("\u00a0", " "))
-
-
-def _fuses(schedule: ProtectionSchedule, sharing: Sharing | None, page: Page) -> None:
-    page.head("What protects it")
-    if schedule.withheld:
-        page.say(f"{SEVERITY[Severity.STOP].glyph} {NOT_TO_BUY}", 2, hang=4)
-    for fuse in schedule.fuses:
-        page.say(f"{fuse.place}: {_choice(fuse)}", 2, hang=4)
-        change = f" To make one fit: {fuse.change}" if fuse.change else ""
-        page.say(f"{fuse.reason}{change}", 4, hang=4)
-    most = [band.high for band in schedule.faults if band.high is not None]
-    if most:
-        worst = max(most, key=lambda number: number.value)
-        page.say(f"A dead short can draw up to {_of(worst)}.", 2)
-    if sharing is not None:
-        page.say(
-            f"Of {count_of(sharing.strings, 'string')} the busiest carries {_of(sharing.worst)}"
-            + ("." if sharing.one_out is None else f", {_of(sharing.one_out)} with one out."),
-            2,
-        )
-
-
-def _choice(fuse: FuseChoice) -> str:
-    if fuse.size is None:
-        known = fuse.lower is not None and fuse.upper is not None
-        severity = SEVERITY[Severity.STOP if known else Severity.UNKNOWN]
-        return f"{severity.glyph} {'no fuse fits' if known else 'cannot tell yet'}"
-    family = "" if fuse.family is None else f", {fuse.family.name}"
-    return f"{fuse.count} × {shown(fuse.size, 'A')}{family}"
 
 
 def _assumed(rows: tuple[Assumed, ...], lead: str, page: Page) -> None:

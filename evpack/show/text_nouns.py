@@ -13,7 +13,6 @@ from evpack.base.source import Source
 from evpack.base.worked import Worked
 from evpack.describe.build import Build
 from evpack.outcome.figures import PackFigures
-from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.usable import UsableWindow
@@ -28,7 +27,6 @@ from evpack.show.gather import (
 from evpack.show.words import (
     BASIS,
     NOT_KNOWN,
-    NOT_TO_BUY,
     SEVERITY,
     WITHHELD,
     count_of,
@@ -109,10 +107,10 @@ def _(source: Source, page: Page) -> None:
 @tell.register
 def _(worked: Worked, page: Page) -> None:
     page.pair(worked.name, shown(worked.value, worked.unit))
-    _how(worked, page)
+    how(worked, page)
 
 
-def _how(worked: Worked, page: Page, indent: int = 4) -> None:
+def how(worked: Worked, page: Page, indent: int = 4) -> None:
     """Write formula, numbers, and what was assumed: in short, the inputs are in the numbers."""
     page.say(" = ".join(part for part in formula_words(worked) if part), indent, hang=indent + 2)
     if worked.note:
@@ -222,7 +220,7 @@ def tell_setting(setting: Setting, page: Page, entry: str) -> None:
         if text:
             page.say(text, 4, hang=6)
     if setting.worked is not None:
-        _how(setting.worked, page)
+        how(setting.worked, page)
 
 
 @tell.register
@@ -258,52 +256,6 @@ def sheet_head(sheet: SettingsSheet, page: Page) -> None:
     else:
         page.head("What to enter on each device")
         page.say("Enter it, leave the menu, read it back, take a picture.", 2)
-
-
-@tell.register
-def _(band: FaultBand, page: Page) -> None:
-    page.pair(band.place, f"{_number(band.low)} (least) to {_number(band.high)} (most)")
-    for number in (band.low, band.high):
-        if number is not None:
-            _how(number, page)
-
-
-def _number(worked: Worked | None) -> str:
-    return NOT_KNOWN if worked is None else shown(worked.value, worked.unit)
-
-
-@tell.register
-def _(fuse: FuseChoice, page: Page) -> None:
-    size = "no size can be named" if fuse.size is None else f"{shown(fuse.size, 'A')}"
-    family = "" if fuse.family is None else f", {fuse.family.name}"
-    page.pair(fuse.place, f"{count_of(fuse.count, 'fuse')}, {size}{family}")
-    page.say(
-        f"rating between {_number(fuse.lower)} and {_number(fuse.upper)}; DC voltage "
-        f"{_number(fuse.voltage)} or more; must interrupt {_number(fuse.interrupting)}",
-        4,
-        hang=6,
-    )
-    page.say(fuse.reason, 4, hang=6)
-    if fuse.change:
-        page.say(f"to make one fit: {fuse.change}", 4, hang=6)
-    for number in (fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting):
-        if number is not None:
-            page.say(f"{number.name}: {_number(number)}", 4)
-            _how(number, page, 6)
-
-
-@tell.register
-def _(schedule: ProtectionSchedule, page: Page) -> None:
-    page.head("What protects it")
-    if schedule.withheld:
-        page.say(f"{SEVERITY[Severity.STOP].glyph} {NOT_TO_BUY}", 2, hang=4)
-    page.say("Fuses", 2)
-    for fuse in schedule.fuses:
-        tell(fuse, page)
-    page.gap()
-    page.say("Current into a dead short", 2)
-    for band in schedule.faults:
-        tell(band, page)
 
 
 @tell.register

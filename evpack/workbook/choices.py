@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping
 from typing import Any, TypeVar
 
 import attrs
@@ -34,26 +35,33 @@ class Choice:
         Its place in a build sheet, such as ``pack.strings``.
     label, unit : str
         What stands beside the control; a count has no unit.
-    low, high, step, value : float
+    value : float or str
+        In `unit`, or one of `options`.
+    low, high, step : float
         In `unit`.
+    options : tuple of str
+        What can be picked; then there is no slider.
     """
 
     key: str
     written: str
     label: str
     unit: str
-    low: float
-    high: float
-    step: float
-    value: float
+    value: float | str
+    low: float = 0.0
+    high: float = 0.0
+    step: float = 1.0
+    options: tuple[str, ...] = ()
 
     @property
     def whole(self) -> bool:
         """Return whether it is a count."""
-        return not self.unit
+        return not self.unit and not self.options
 
-    def typed(self, value: float) -> int | str:
+    def typed(self, value: float | str) -> int | str:
         """Return a value of the control as a person would type it: a count, or text with a unit."""
+        if isinstance(value, str):
+            return value
         return int(value) if self.whole else f"{number(value, 6)} {self.unit}"
 
 
@@ -66,8 +74,8 @@ def choices_of(build: Build) -> tuple[Choice, ...]:
     pack, load = build.pack, build.load
     target = charge_target_of(build)
     rows = [
-        _count("modules_in_series", "Modules in series", pack.modules_in_series, _tallest(build)),
-        _count("strings", "Strings in parallel", pack.strings, _widest(pack)),
+        counted("modules_in_series", "Modules in series", pack.modules_in_series, _tallest(build)),
+        counted("strings", "Strings in parallel", pack.strings, widest(pack)),
     ]
     if target is not None:
         rows.append(
@@ -79,7 +87,7 @@ def choices_of(build: Build) -> tuple[Choice, ...]:
                 low=math.ceil(pack.module.nominal.m * 100) / 100,
                 high=pack.module.highest.m,
                 step=0.01,
-                value=_tidy(target.m),
+                value=tidy(target.m),
             )
         )
     rows += [
@@ -91,7 +99,7 @@ def choices_of(build: Build) -> tuple[Choice, ...]:
             low=0,
             high=90,
             step=1,
-            value=_tidy(build.policy.reserve.m * 100),
+            value=tidy(build.policy.reserve.m * 100),
         ),
         Choice(
             key="continuous_load",
@@ -101,7 +109,7 @@ def choices_of(build: Build) -> tuple[Choice, ...]:
             low=0.1,
             high=_heaviest(build),
             step=0.1,
-            value=_tidy(load.continuous.m / 1e3),
+            value=tidy(load.continuous.m / 1e3),
         ),
     ]
     return tuple(rows)
@@ -135,24 +143,24 @@ def with_choices(
     EvpackError
         A choice that cannot exist, such as a reserve of 100 %.
     """
-    pack = _changed(
+    pack = changed(
         build.pack,
-        _differing("modules_in_series", modules_in_series, build.pack.modules_in_series)
-        | _differing("strings", strings, build.pack.strings),
+        differing("modules_in_series", modules_in_series, build.pack.modules_in_series)
+        | differing("strings", strings, build.pack.strings),
     )
-    policy = _changed(
+    policy = changed(
         build.policy,
-        _differing(
+        differing(
             "charge_target",
             None if charge_target is None else volts(charge_target),
             charge_target_of(build),
         )
-        | _differing("reserve", None if reserve is None else share(reserve), build.policy.reserve),
+        | differing("reserve", None if reserve is None else share(reserve), build.policy.reserve),
     )
     continuous = None if continuous_load is None else watts(continuous_load)
-    load = _changed(
+    load = changed(
         build.load,
-        _differing("continuous", continuous, build.load.continuous)
+        differing("continuous", continuous, build.load.continuous)
         | _followers(build.load, continuous),
     )
     if pack is build.pack and policy is build.policy and load is build.load:
@@ -165,24 +173,41 @@ def sheet_lines(before: Build, after: Build) -> str:
 
     The lines come by table: ``[pack]`` and below it ``strings = 3``.
     """
-    old = {row.key: row for row in choices_of(before)}
-    tables: dict[str, list[str]] = {}
-    for row in choices_of(after):
-        if abs(old[row.key].value - row.value) > _SAME:
-            table, key = row.written.split(".")
-            tables.setdefault(table, []).append(_line(key, row.typed(row.value)))
+    tables = changed_lines(choices_of(before), choices_of(after))
     for name in ("typical", "peak"):
         new = getattr(after.load, name)
         if new is not None and new.m != getattr(before.load, name).m:
             tables["load"].append(_line(name, f"{number(new.m / 1e3, 6)} kW"))
+    return as_sheet(tables)
+
+
+def changed_lines(before: Iterable[Choice], after: Iterable[Choice]) -> dict[str, list[str]]:
+    """Return the lines of a build sheet, by table, for the controls whose value differs."""
+    old = {row.key: row.value for row in before}
+    tables: dict[str, list[str]] = {}
+    for row in after:
+        if _differs(old[row.key], row.value):
+            table, _, key = row.written.rpartition(".")
+            tables.setdefault(table, []).append(_line(key, row.typed(row.value)))
+    return tables
+
+
+def as_sheet(tables: Mapping[str, list[str]]) -> str:
+    """Return tables with their lines as text of a build sheet."""
     return "\n\n".join("\n".join([f"[{table}]", *lines]) for table, lines in tables.items())
+
+
+def _differs(old: float | str, new: float | str) -> bool:
+    if isinstance(old, str) or isinstance(new, str):
+        return old != new
+    return abs(old - new) > _SAME
 
 
 def _line(key: str, value: int | str) -> str:
     return f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value}"
 
 
-def _differing(field: str, new: Any, old: Any) -> dict[str, Any]:
+def differing(field: str, new: Any, old: Any) -> dict[str, Any]:
     """Return the field with its new value, or nothing where it stays what it was."""
     if new is None or new == old:
         return {}
@@ -191,7 +216,7 @@ def _differing(field: str, new: Any, old: Any) -> dict[str, Any]:
     return {field: new}
 
 
-def _changed(noun: Noun, fields: dict[str, Any]) -> Noun:
+def changed(noun: Noun, fields: dict[str, Any]) -> Noun:
     """Return the noun with fields changed, each of them now chosen; the same noun if none is."""
     if not fields:
         return noun
@@ -209,9 +234,17 @@ def _followers(load: Load, continuous: Quantity | None) -> dict[str, Quantity]:
     return follow
 
 
-def _count(key: str, label: str, value: int, high: int) -> Choice:
+def counted(key: str, label: str, value: int, high: int, table: str = "pack") -> Choice:
+    """Return the control of a count, from 1 up."""
     return Choice(
-        key=key, written=f"pack.{key}", label=label, unit="", low=1, high=high, step=1, value=value
+        key=key,
+        written=f"{table}.{key}",
+        label=label,
+        unit="",
+        low=1,
+        high=high,
+        step=1,
+        value=value,
     )
 
 
@@ -224,7 +257,7 @@ def _tallest(build: Build) -> int:
     return min(_MOST_COUNT, max(beyond, pack.modules_in_series + 2))
 
 
-def _widest(pack: Pack) -> int:
+def widest(pack: Pack) -> int:
     """Return one string more than the modules at hand allow."""
     at_hand = pack.module.available or pack.modules
     return min(_MOST_COUNT, max(at_hand // pack.modules_in_series + 1, pack.strings + 2))
@@ -237,6 +270,6 @@ def _heaviest(build: Build) -> float:
     return math.ceil(most / 100) / 10
 
 
-def _tidy(value: float) -> float:
+def tidy(value: float) -> float:
     """Return the value without the noise of a change of unit (0.29 · 100 is 28.999999999999996)."""
     return round(value, 9)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, ClassVar
 
 import ipywidgets as widgets
 
 from evpack.base.errors import EvpackError
 from evpack.describe.build import Build
 from evpack.outcome.design import Decision
-from evpack.workbook.choices import Choice, choices_of, sheet_lines, with_choices
+from evpack.workbook.choices import Choice, choices_of, sheet_lines, tidy, with_choices
 from evpack.workbook.regions import REGIONS, STYLE, answer, notice, settled, to_keep
 
 _SLIDER = widgets.Layout(width="23rem")
@@ -37,14 +37,19 @@ class Panel:
         Of that build.
     """
 
+    regions: ClassVar[tuple[str, ...]] = REGIONS
+
     def __init__(self, build: Build) -> None:
         self.start = build
         self.build = build
         self.decision: Decision
-        self._choices = {choice.key: choice for choice in choices_of(build)}
+        self._choices = {choice.key: choice for choice in self._choices_of(build)}
         self._values = {key: choice.value for key, choice in self._choices.items()}
-        self._rows = {key: _Row(choice, self._take) for key, choice in self._choices.items()}
-        self._regions = {name: widgets.HTML() for name in (*REGIONS, "message", "keep")}
+        self._rows = {
+            key: (_Pick if choice.options else _Row)(choice, self._take)
+            for key, choice in self._choices.items()
+        }
+        self._regions = {name: widgets.HTML() for name in (*self.regions, "message", "keep")}
         self._regions["verdict"].layout = _BESIDE
         reset = widgets.Button(
             description="Back to the build sheet",
@@ -56,18 +61,34 @@ class Panel:
         controls = widgets.VBox(
             [*rows, reset, self._regions["message"], self._regions["keep"]], layout=_CONTROLS
         )
-        below = [self._regions[name] for name in REGIONS if name != "verdict"]
+        below = [self._regions[name] for name in self.regions if name != "verdict"]
         top = widgets.HBox([controls, self._regions["verdict"]], layout=_TOP)
         self._box = widgets.VBox([widgets.HTML(STYLE), top, *below])
         self._refresh()
 
-    def set(self, **values: float) -> None:
+    # What a panel of other choices puts in the place of these four.
+
+    def _choices_of(self, build: Build) -> tuple[Choice, ...]:
+        return choices_of(build)
+
+    def _changed(self, build: Build, typed: dict[str, int | str]) -> Build:
+        return with_choices(build, **typed)  # type: ignore[arg-type]  # by each control
+
+    def _lines(self, before: Build, after: Build) -> str:
+        return sheet_lines(before, after)
+
+    def _answer(self, build: Build) -> tuple[Decision, dict[str, str]]:
+        return answer(build)
+
+    def set(self, **values: float | str) -> None:
         """Set controls by name, in their units, as if they were typed: ``set(reserve=30)``."""
         for key, value in values.items():
             self._take(key, value)
 
-    def _take(self, key: str, value: float) -> None:
+    def _take(self, key: str, value: float | str) -> None:
         """Take a new value from either control of a row; the second event of a move is none."""
+        if isinstance(value, float):
+            value = tidy(value)  # a slider of tenths gives 1.8000000000000003
         if value == self._values[key]:
             return
         self._values[key] = value
@@ -84,14 +105,14 @@ class Panel:
         """Work the answer out anew; a choice that cannot exist is said and changes nothing."""
         try:
             typed = {key: self._choices[key].typed(v) for key, v in self._values.items()}
-            build = with_choices(self.start, **typed)  # type: ignore[arg-type]  # by each control
-            decision, shown = answer(build)
+            build = self._changed(self.start, typed)
+            decision, shown = self._answer(build)
         except EvpackError as problem:
             self._put("message", notice(f"{problem}. What is shown below is the choice before."))
             return False
         self.build, self.decision = build, decision
         self._put("message", "")
-        self._put("keep", to_keep(sheet_lines(self.start, build)))
+        self._put("keep", to_keep(self._lines(self.start, build)))
         for name, html in shown.items():
             self._put(name, html)
         return True
@@ -104,7 +125,7 @@ class Panel:
     def _repr_mimebundle_(self, **kwargs: Any) -> dict[str, Any]:
         """Return the live controls, and the state they show for pages without a kernel."""
         bundle: dict[str, Any] = dict(self._box._repr_mimebundle_(**kwargs))
-        shown = {name: self._regions[name].value for name in REGIONS}
+        shown = {name: self._regions[name].value for name in self.regions}
         choices = [(c.label, c.typed(self._values[c.key])) for c in self._choices.values()]
         bundle["text/html"] = settled(choices, shown)
         bundle["text/plain"] = f"Panel for '{self.build.title}': {self.decision.verdict}"
@@ -140,7 +161,7 @@ class _Row:
         self.slider.observe(self._moved, "value")
         self.number.observe(self._moved, "value")
 
-    def show(self, value: float) -> None:
+    def show(self, value: Any) -> None:
         """Show a value on both; a typed one beyond the slider's reach stretches it."""
         with self._quiet():
             self.number.value = value
@@ -160,3 +181,34 @@ class _Row:
             yield
         finally:
             self._silent = False
+
+
+class _Pick:
+    """A label and a slider over a list of words.
+
+    No drop-down: in JupyterLab's command mode its arrow keys go to the notebook.
+    """
+
+    def __init__(self, choice: Choice, take: Any) -> None:
+        self._key, self._take, self._silent = choice.key, take, False
+        self.list = widgets.SelectionSlider(
+            options=choice.options,
+            value=choice.value,
+            description=choice.label,
+            style={"description_width": "11.5rem"},
+            layout=_SLIDER,
+        )
+        self.box = widgets.HBox([self.list])
+        self.list.observe(self._moved, "value")
+
+    def show(self, value: Any) -> None:
+        """Show a value."""
+        self._silent = True
+        try:
+            self.list.value = value
+        finally:
+            self._silent = False
+
+    def _moved(self, change: Any) -> None:
+        if not self._silent:
+            self._take(self._key, change["new"])

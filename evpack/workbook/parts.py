@@ -12,8 +12,18 @@ from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
 from evpack.show.clean import escaped
 from evpack.show.gather import missing, missing_in, passes
-from evpack.show.html import as_html, energy_figure, ladder_figure, settings_html, verdict_html
+from evpack.show.html import (
+    as_html,
+    energy_figure,
+    ladder_figure,
+    one_line_figure,
+    protection_html,
+    protection_missing,
+    settings_html,
+    verdict_html,
+)
 from evpack.show.html_findings import finding_list, missing_list, pass_table
+from evpack.show.html_protection import fault_table
 from evpack.show.html_tables import folded
 from evpack.workbook.regions import STYLE, framed, summary
 
@@ -62,9 +72,20 @@ def settings(design: Design) -> Shown:
 
 
 def protection(design: Design) -> Shown:
-    """Return the protection schedule, and how the strings share the current."""
+    """Return the one-line diagram, the protection schedule, and how the strings share."""
     sharing = "" if design.sharing is None else as_html(design.sharing)
-    return Shown(_part(design.protection, "The protection schedule").html + sharing)
+    return Shown(framed(protection_html(design)) + sharing)
+
+
+def one_line(design: Design) -> Shown:
+    """Return the one-line diagram."""
+    return Shown(framed(one_line_figure(design)))
+
+
+def faults(design: Design) -> Shown:
+    """Return the fault levels: the least and the most that flows into a dead short."""
+    schedule = design.protection
+    return Shown(framed(protection_missing() if schedule is None else fault_table(schedule.faults)))
 
 
 def verdict(decision: Decision, *, titled: bool = True) -> Shown:

@@ -85,9 +85,8 @@ def to_keep(lines: str) -> str:
 
 
 def settled(choices: Iterable[tuple[str, object]], shown_in: Mapping[str, str]) -> str:
-    """Return the panel without its controls: the choices as text, then every region."""
-    regions = "".join(shown_in[name] for name in REGIONS)
-    return STYLE + framed(_grid(choices)) + regions
+    """Return the panel without its controls: the choices as text, then every region in order."""
+    return STYLE + framed(grid(choices)) + "".join(shown_in.values())
 
 
 def framed(html: str, more: str = "") -> str:
@@ -137,10 +136,10 @@ def _keys(made: Design) -> str:
         rows.append(("Usable energy", str(usable.reachable)))
         if usable.everyday is not None and usable.reserve is not None:
             rows += [("Everyday", str(usable.everyday)), ("Kept in reserve", str(usable.reserve))]
-    return _grid(rows)
+    return grid(rows)
 
 
-def _grid(rows: Iterable[tuple[str, object]]) -> str:
+def grid(rows: Iterable[tuple[str, object]]) -> str:
     """Return names with their values, side by side as far as they fit."""
     cells = "".join(
         f"<div><span>{prose(name)}</span><b>{prose(value)}</b></div>" for name, value in rows

@@ -18,13 +18,18 @@ from evpack.base.errors import EvpackError, UnitError
 from evpack.base.units import (
     CAPACITANCE,
     CHARGE,
+    COEFFICIENT,
     COMPENSATION,
     CURRENT,
     ENERGY,
+    HEAT,
+    INDUCTANCE,
     KINDS,
     LENGTH,
+    LET_THROUGH,
     POWER,
     RESISTANCE,
+    RISE,
     SHARE,
     TEMPERATURE,
     TIME,
@@ -47,6 +52,11 @@ CONVERTERS = {
     units.metres: LENGTH,
     units.celsius: TEMPERATURE,
     units.volts_per_kelvin: COMPENSATION,
+    units.kelvins: RISE,
+    units.per_kelvin: COEFFICIENT,
+    units.henries_per_metre: INDUCTANCE,
+    units.ampere_squared_seconds: LET_THROUGH,
+    units.joules: HEAT,
     units.share: SHARE,
 }
 SPELLINGS = [(kind, spelling) for kind in KINDS for spelling in kind.spellings]
@@ -94,6 +104,11 @@ WORKED = [
     ("-40 degF", TEMPERATURE, -40.0),  # the same in both
     ("5 mV/K", COMPENSATION, 0.005),
     ("-5 mV/°C", COMPENSATION, -0.005),
+    ("3.5 K", RISE, 3.5),
+    ("-0.28 %/K", COEFFICIENT, -0.0028),
+    ("1 uH/m", INDUCTANCE, 1e-6),
+    ("27 kA2s", LET_THROUGH, 27_000.0),
+    ("1.5 kJ", HEAT, 1500.0),
     ("20 %", SHARE, 0.2),
     ("0.5%", SHARE, 0.005),
 ]
@@ -121,6 +136,12 @@ def test_every_kind_has_a_converter() -> None:
 def test_no_spelling_belongs_to_two_kinds() -> None:
     spellings = [spelling for _, spelling in SPELLINGS]
     assert len(spellings) == len(set(spellings))
+
+
+def test_a_panels_coefficient_may_come_in_volts() -> None:
+    assert kind_of(units.per_kelvin("-0.11 V/K")) is COMPENSATION
+    assert kind_of(units.per_kelvin(COMPENSATION.of(-0.11))) is COMPENSATION
+    assert kind_of(units.per_kelvin(COEFFICIENT.of(-0.003))) is COEFFICIENT
 
 
 # Refusals: what is wrong and what to write instead.
@@ -171,7 +192,7 @@ REFUSED = [
     (CHARGE, "66 A", "'66 A' is a current; a charge is needed here, such as '66 Ah'"),
     (POWER, "5 kWh", "'5 kWh' is an energy; a power is needed here, such as '5 W'"),
     (VOLTAGE, "5 C", "'5 C' is a temperature; a voltage is needed here, such as '5 V'"),
-    (TEMPERATURE, "20 K", "unit 'K' is not known"),
+    (TEMPERATURE, "20 K", "'20 K' is a temperature difference; a temperature is needed here"),
     (VOLTAGE, "-1 V", "'-1 V' is not a believable voltage here; between 0 and 2000 V is needed"),
     (VOLTAGE, "\u22121 V", "is not a believable voltage here"),
     (VOLTAGE, "2.001 kV", "is not a believable voltage here; between 0 and 2000 V is needed"),

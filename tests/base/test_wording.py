@@ -8,14 +8,22 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from evpack.base.units import KINDS
-from evpack.base.wording import COUNT, number, say
+from evpack.base.wording import COUNT, number, say, say_down, say_up
 
 SAID = [
     (56.8, "V", "56.8 V"),
     (56.836, "V", "56.84 V"),
     (48.0, "V", "48 V"),
     (0.0, "V", "0 V"),
-    (-0.001, "V", "0 V"),
+    (-0.001, "V", "-1 mV"),
+    (0.005, "V", "5 mV"),
+    (0.0175, "V", "17.5 mV"),
+    (0.0999, "V", "99.9 mV"),
+    (0.1, "V", "0.1 V"),
+    (0.3 - 0.2, "V", "0.1 V"),  # 0.09999999999999998
+    (0.00005, "V", "0.05 mV"),
+    (0.00004, "V", "0 V"),
+    (4.1 - 4.1 + 1e-15, "V", "0 V"),
     (-1.5, "V", "-1.5 V"),
     (400.0, "V", "400 V"),
     (4.0571, "V/cell", "4.057 V/cell"),
@@ -82,6 +90,7 @@ def test_number(value: float, digits: int, written: str) -> None:
 
 UNITS = sorted({kind.unit for kind in KINDS} | {"V/cell", "K", COUNT})
 PER_WRITTEN = {"mΩ": 1e3, "mF": 1e3, "µF": 1e6, "kW": 1e-3, "kWh": 1e-3, "kA": 1e-3, "%": 1e2}
+PER_WRITTEN |= {"mV": 1e3, "%/K": 1e2, "kA²s": 1e-3, "kJ": 1e-3, "µH/m": 1e6, "mm": 1e3, "ms": 1e3}
 PER_WRITTEN |= {"h": 1 / 3600, "min": 1 / 60}
 HALF_OF_THE_LAST_DIGIT = {"V": 0.005, "V/cell": 0.0005, "°C": 0.05, "K": 0.05, "V/K": 0.0005}
 
@@ -98,3 +107,39 @@ def test_what_is_written_is_the_value_to_its_digits(value: float, unit: str) -> 
         assert back == pytest.approx(value, abs=half * 1.001, rel=1e-12)
     else:
         assert back == pytest.approx(value, rel=0.005001)  # three digits
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "up", "down"),
+    [
+        (11432.0, "A", "11.5 kA", "11.4 kA"),
+        (119.96, "A", "120 A", "119 A"),
+        (120.0, "A", "120 A", "120 A"),
+        (58.800000000000004, "V", "58.8 V", "58.8 V"),  # 14 · 4.2 V: binary dust
+        (58.81, "V", "58.9 V", "58.8 V"),
+        (0.0, "A", "0 A", "0 A"),
+        (1e-310, "A", "0 A", "0 A"),
+        (0.01751, "V", "17.6 mV", "17.5 mV"),
+        (math.inf, "A", "inf A", "inf A"),
+    ],
+)
+def test_a_bound_is_written_to_its_safe_side(value: float, unit: str, up: str, down: str) -> None:
+    assert (say_up(value, unit), say_down(value, unit)) == (up, down)
+
+
+_FACTOR = {"kA": 1e3, "mV": 1e-3, "ms": 1e-3, "min": 60.0, "h": 3600.0, "mm": 1e-3, "mΩ": 1e-3}
+_FACTOR |= {"kA²s": 1e3, "%": 1e-2}
+
+
+@given(
+    value=st.floats(1e-3, 1e6),
+    unit=st.sampled_from(("V", "A", "s", "m", "Ω", "A²s", "", "mm²", COUNT)),
+)
+def test_a_bound_read_back_lies_on_its_safe_side(value: float, unit: str) -> None:
+    def read_back(text: str) -> float:
+        amount, _, written = text.partition(" ")
+        return float(amount) * _FACTOR.get(written, 1.0)
+
+    dust = 1 + 1e-5
+    assert read_back(say_up(value, unit)) * dust >= value
+    assert read_back(say_down(value, unit)) <= value * dust

@@ -9,11 +9,11 @@ pytestmark = pytest.mark.browser
 _RUN = 60_000  # ms; a cold kernel on a busy machine
 
 
-@pytest.fixture
-def page(browser: object, lab: str) -> object:
-    """Open the main workbook, run it whole, and bring the panel into sight."""
+@pytest.fixture(params=["repack-decision.ipynb"])
+def page(browser: object, lab: str, request: pytest.FixtureRequest) -> object:
+    """Open a workbook (the main one), run it whole, and bring the panel into sight."""
     page = browser.new_page(viewport={"width": 1500, "height": 1100})
-    page.goto(lab.format("repack-decision.ipynb"))
+    page.goto(lab.format(request.param))
     page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=_RUN)
     panel = page.locator(".jupyter-widgets .evp-verdict")
     deadline = time.monotonic() + _RUN / 1000
@@ -85,3 +85,27 @@ def test_the_panel_follows_keys_and_typing(page: object) -> None:
     page.get_by_text("Back to the build sheet").click()
     expect(page.locator(".jupyter-widgets [role=alert]")).to_have_count(0)
     expect(_figure(page, "Modules")).to_have_text("8 of 9")
+
+
+@pytest.mark.parametrize("page", ["protection-and-cable.ipynb"], indirect=True)
+def test_the_protection_panel_follows_the_keyboard(page: object) -> None:
+    from playwright.sync_api import expect  # noqa: PLC0415  may be missing
+
+    assert page.locator(".jp-RenderedText[data-mime-type*='error']").count() == 0
+    diagram = page.locator(".jupyter-widgets figure svg").first
+    before = diagram.inner_html()
+    # The first handle is that of the strings, the second that of the size of the main cable.
+    page.locator(".jupyter-widgets .noUi-handle").nth(1).focus()
+    page.keyboard.press("ArrowRight")
+    _changes(diagram, before)
+    expect(page.locator(".jupyter-widgets .evp-keep pre")).to_contain_text("[cabling.main]")
+
+    # By typing: the box beside the slider of the length.
+    before = diagram.inner_html()
+    box = page.locator(".jupyter-widgets input[type=number]").nth(1)
+    box.fill("4.5")
+    box.press("Enter")
+    _changes(diagram, before)
+    box.fill("-1")
+    box.press("Enter")
+    expect(page.locator(".jupyter-widgets [role=alert]")).to_contain_text("length")

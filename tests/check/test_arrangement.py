@@ -6,9 +6,13 @@ import attrs
 import pytest
 from strategies import (
     OXIDE,
+    good_bar,
     good_build,
+    good_cabling,
     good_charger,
+    good_conductor,
     good_inverter,
+    good_load,
     good_module,
     good_monitoring,
     good_pack,
@@ -23,6 +27,7 @@ from evpack.base.finding import Finding, Severity
 from evpack.check.arrangement import arrangement, chemistry_allowed
 from evpack.check.monitoring import monitoring
 from evpack.describe.build import Build
+from evpack.describe.cabling import Run
 
 
 def finding(build: Build, rule: str) -> Finding:
@@ -165,6 +170,83 @@ def test_what_is_only_assumed_is_named_device_by_device() -> None:
         "charger": ("accuracy", "current"),
         "cell monitoring": ("every cell",),
     }
+
+
+@pytest.mark.parametrize("basis", ["chosen", "computed", "assumed"])
+def test_a_fact_about_a_device_cannot_be_chosen(basis: str) -> None:
+    build = good_build(
+        pack=good_pack(
+            module=good_module(
+                basis={"default": "measured", "charge_limit": basis},
+                chemistry=attrs.evolve(OXIDE, basis={"default": "datasheet", "highest": basis}),
+            ),
+            monitoring=good_monitoring(basis={"default": "measured", "stops_charge": basis}),
+        ),
+        inverters=(good_inverter(basis={"default": "measured", "surge_time": basis}),),
+        chargers=(good_charger(basis={"default": "measured", "current_setting": basis}),),
+    )
+    told = {f.about: f for f in arrangement(build) if f.rule.key == "arrangement.assumed"}
+    assert {about: f.assumed for about, f in told.items()} == {
+        "module": ("charge limit",),
+        "oxide cell": ("highest voltage of a cell",),
+        "inverter": ("surge time",),
+        "charger": ("current setting",),
+        "cell monitoring": ("stops charge",),
+    }
+    assert {f.severity for f in told.values()} == {Severity.CAUTION}
+
+
+def test_what_is_guessed_of_place_load_and_cables_is_named() -> None:
+    lead = Run(name="lead", conductor=good_conductor(), length="1 m", basis="assumed")
+    own = Run(
+        name="own",
+        conductor=good_conductor(),
+        length="2 m",
+        basis={"default": "chosen", "length": "assumed"},
+    )
+    build = good_build(
+        pack=good_pack(earthed=False, basis={"default": "chosen", "earthed": "assumed"}),
+        site=good_site(basis={"default": "measured", "coldest": "assumed"}),
+        load=good_load(basis={"default": "chosen", "peak": "assumed"}),
+        cabling=good_cabling(
+            module_lead=lead,
+            own={"inverter": own},
+            bar=good_bar(basis={"carries": "assumed", "default": "chosen"}),
+        ),
+    )
+    told = {f.about: f.assumed for f in arrangement(build) if f.rule.key == "arrangement.assumed"}
+    assert told == {
+        "pack": ("earthed",),
+        "site": ("coldest",),
+        "load": ("peak",),
+        "lead": ("conductor", "length", "parallel"),
+        "own": ("length",),
+        "bus bars": ("carries",),
+    }
+
+
+def test_what_may_be_chosen_needs_no_word() -> None:
+    # Load, place and cables are the builder's to choose; nothing of the good build is guessed.
+    chosen = good_build(
+        site=good_site(basis="chosen"),
+        load=good_load(basis="chosen"),
+        cabling=good_cabling(bar=None),
+    )
+    assert "arrangement.assumed" not in rules(chosen)
+
+
+@pytest.mark.parametrize(
+    ("basis", "severity"),
+    [("assumed", Severity.CAUTION), ("measured", Severity.OK), ("chosen", Severity.OK)],
+)
+def test_a_spread_that_is_only_assumed_does_not_pass(basis: str, severity: Severity) -> None:
+    build = with_pack(spread_full="10 mV", basis={"default": "chosen", "spread_full": basis})
+    found = finding(build, "arrangement.spread")
+    assert found.severity is severity
+    assert bool(found.assumed) == (severity is Severity.CAUTION)
+    # Too wide is a stop, however it is known.
+    wide = with_pack(spread_full="160 mV", basis="assumed")
+    assert finding(wide, "arrangement.spread").severity is Severity.STOP
 
 
 def test_what_nobody_said_is_not_assumed() -> None:

@@ -43,6 +43,7 @@ def finding(build: Build, rule: str) -> Finding:
         ("current.discharge-rate", 48.544, 180.0),
         ("current.peak", 96.428, 300.0),  # 4377.826 W at 45.4 V; 3 · 120 / 1.2
         ("charging.one-out", 24.0, 30.0),  # 40 / 2 · 1.2
+        ("current.peak-one-out", 57.857, 120.0),  # 96.428 / 2 · 1.2
         ("current.full-surge", 144.311, 300.0),  # 6000 / 0.92 + 30 = 6551.739 W at 45.4 V
         ("current.discharge-cold", 16.0, -20.0),
         ("current.discharge-hot", 30.0, 60.0),
@@ -131,11 +132,77 @@ def test_a_single_string_has_none_to_lose() -> None:
     assert "charging.one-out" not in rules(with_pack(strings=1))
 
 
+def test_of_two_strings_the_one_left_carries_the_whole_peak() -> None:
+    # 96.428 A, whatever the imbalance; 96 A would not do.
+    two = good_pack(strings=2, module=good_module(discharge_peak="96 A", link_limit=None))
+    found = finding(good_build(pack=two), "current.peak-one-out")
+    assert found.value == pytest.approx(96.428, abs=0.0005)
+    assert found.severity is Severity.CAUTION
+    assert "current.peak-one-out" not in rules(with_pack(strings=1))
+
+
+@pytest.mark.parametrize(
+    ("surge_time", "peak", "limit", "severity"),
+    # Full surge draws 144.311 A at 45.4 V (see above); three strings give 3 · 60 / 1.2 = 150 A for
+    # good, or with 50 A each 125 A.
+    [
+        ("10 s", "4 kW", "50 A", Severity.OK),  # the modules' peak holds for as long
+        ("10.1 s", "4 kW", "60 A", Severity.OK),  # they stand it for good
+        ("10.1 s", "4 kW", "50 A", Severity.CAUTION),
+        ("10.1 s", None, "50 A", Severity.STOP),  # nobody said that the peak is less
+        (None, "4 kW", "60 A", Severity.OK),
+        (None, "4 kW", "50 A", Severity.UNKNOWN),
+        ("10.1 s", "4 kW", None, Severity.UNKNOWN),
+    ],
+)
+def test_a_surge_that_outlasts_the_peak_is_continuous(
+    surge_time: str | None, peak: str | None, limit: str | None, severity: Severity
+) -> None:
+    build = good_build(
+        pack=good_pack(module=good_module(discharge_limit=limit)),
+        inverters=(good_inverter(surge_time=surge_time),),
+        load=good_load(peak=peak),
+    )
+    assert finding(build, "current.long-surge").severity is severity
+
+
+def test_the_longest_surge_of_several_inverters_counts() -> None:
+    two = good_build(inverters=(good_inverter(), good_inverter(name="b", surge_time="1 min")))
+    found = finding(two, "current.long-surge")
+    # 12000 / 0.92 + 60 = 13103.5 W at 42 V, where the last one stops: 311.99 A, of 150 A.
+    assert found.value == pytest.approx(311.99, abs=0.005)
+    assert "kept up for 60 s" in found.detail
+    vague = good_build(inverters=(good_inverter(), good_inverter(name="b", surge_time=None)))
+    assert finding(vague, "current.long-surge").severity is Severity.UNKNOWN
+
+
+def test_without_inverters_there_is_no_surge() -> None:
+    assert finding(good_build(inverters=()), "current.long-surge").severity is Severity.OK
+
+
+@pytest.mark.parametrize(
+    ("coldest", "factor"),
+    # 1 from 5 °C on, 2 at 0 °C, 4 at −20 °C, linear between.
+    [("5 degC", 1.0), ("2.5 degC", 1.5), ("0 degC", 2.0), ("-10 degC", 3.0), ("-20 degC", 4.0)],
+)
+def test_in_the_cold_the_peak_collapses_earlier(coldest: str, factor: float) -> None:
+    # At the reserve of 20 %: E = 14 · 3.588 = 50.232 V behind 20 / 3 mΩ of cells and 1.38667 mΩ of
+    # cables: E² / 4R.
+    build = good_build(
+        inverters=(good_inverter(changeover="none", return_to_battery="none"),),
+        site=good_site(coldest=coldest),
+    )
+    ohms = factor * 0.02 / 3 + 1.28e-3 / 3 + 0.96e-3
+    assert finding(build, "current.collapse").limit == pytest.approx(50.232**2 / 4 / ohms)
+    sag = (50.232 + (50.232**2 - 4 * ohms * 4377.826) ** 0.5) / 2
+    assert finding(build, "current.sag").value == pytest.approx(sag, abs=1e-4)
+
+
 def test_in_the_cold_more_sag_is_to_be_expected() -> None:
     assert "current.cold-sag" not in rules(good_build(site=good_site(coldest="5 degC")))
     found = finding(good_build(site=good_site(coldest="4.9 degC")), "current.cold-sag")
     assert found.severity is Severity.NOTE
-    assert "At 4.9 °C" in found.detail
+    assert "At 4.9 °C the cells are reckoned with 1.02 times" in found.detail
 
 
 def test_what_is_missing_for_the_currents_is_named() -> None:

@@ -7,6 +7,8 @@ import pytest
 from strategies import (
     HYDRIDE,
     good_build,
+    good_cabling,
+    good_conductor,
     good_inverter,
     good_load,
     good_module,
@@ -19,9 +21,9 @@ from strategies import (
 
 from evpack.base.basis import Basis
 from evpack.check.figures import pack_figures
-from evpack.check.source import demand, pack_source, units
+from evpack.check.source import demand, pack_source
 from evpack.describe.build import Build
-from evpack.describe.cabling import Cabling
+from evpack.describe.cabling import Cabling, Run
 from evpack.describe.ocv import ResistanceCurve
 
 
@@ -97,9 +99,26 @@ def test_inverters_side_by_side_share_the_main_runs() -> None:
     assert source.cable == pytest.approx(1.28e-3 / 3 + 0.96e-3 / 3)
 
 
-def test_without_an_inverter_the_one_main_run_is_still_there() -> None:
-    assert units(good_build(inverters=())) == 0
-    assert pack_source(good_build(inverters=())).cable == pytest.approx(1.28e-3 / 3 + 0.96e-3)
+def test_a_main_run_of_its_own_stands_beside_the_others() -> None:
+    # 0.96 mΩ beside 2 · 3 m · 0.32 mΩ/m = 1.92 mΩ: 0.64 mΩ.
+    own = Run(name="long", conductor=good_conductor(), length="3 m")
+    two = (good_inverter(), good_inverter(name="b"))
+    source = pack_source(good_build(inverters=two, cabling=good_cabling(own={"b": own})))
+    assert source.cable == pytest.approx(1.28e-3 / 3 + 0.64e-3)
+    alone = good_cabling(main=None, own={"b": own})
+    assert not pack_source(good_build(inverters=two, cabling=alone)).cable_known
+
+
+def test_links_stand_in_series_with_the_leads() -> None:
+    # One link a string, 0.5 m of 0.32 mΩ/m: 0.16 mΩ over three strings.
+    link = Run(name="link", conductor=good_conductor(), length="0.5 m")
+    source = pack_source(good_build(cabling=good_cabling(link=link)))
+    assert source.cable == pytest.approx((1.28e-3 + 0.16e-3) / 3 + 0.96e-3)
+
+
+def test_without_an_inverter_there_is_no_main_run() -> None:
+    source = pack_source(good_build(inverters=()))
+    assert (source.cable, source.cable_known) == (pytest.approx(1.28e-3 / 3), False)
 
 
 def test_cables_that_nobody_described_are_not_known() -> None:

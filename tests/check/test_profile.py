@@ -14,7 +14,6 @@ from strategies import (
 )
 
 from evpack.base.finding import Finding, Severity
-from evpack.check.profile import compensated
 from evpack.describe.build import Build
 from evpack.design import design
 
@@ -88,11 +87,70 @@ def test_an_unsaid_cold_is_taken_as_freezing() -> None:
 
 
 def test_compensation_counts_whatever_its_sign() -> None:
-    assert compensated(good_profile(compensation="-0.12 V/K"), 0.0) == pytest.approx(60.6)
+    assert good_profile(compensation="-0.12 V/K").compensated(0.0) == pytest.approx(60.6)
 
 
 def test_warmer_than_its_reference_nothing_is_taken_off() -> None:
-    assert compensated(good_profile(), 40.0) == 57.6
+    assert good_profile().compensated(40.0) == 57.6
+
+
+@pytest.mark.parametrize(
+    ("coldest", "outside", "felt"),
+    [
+        ("16 degC", None, "16 °C"),
+        ("16 degC", "-10 degC", "-10 °C"),  # the cells are kept warm, the charger hangs outside
+        ("2 degC", "5 degC", "2 °C"),
+        (None, "-10 degC", "-10 °C"),
+        (None, "5 degC", "0 °C"),  # nobody said how cold the cells get
+        (None, None, "0 °C"),
+    ],
+)
+def test_compensation_is_judged_at_the_coldest_that_a_sensor_gets(
+    coldest: str | None, outside: str | None, felt: str
+) -> None:
+    assert f"at {felt}" in told(of_cells(14, coldest=coldest, coldest_outside=outside))
+
+
+def test_a_sensor_outside_takes_cells_over_their_highest_though_they_are_warm() -> None:
+    # 56 V at 16 °C with 0.03 V/K are (56 + 0.27) / 14 = 4.0193 V; a sensor at −20 °C makes it
+    # (56 + 45 · 0.03) / 14 = 4.0964 V, of 4.0796 V.
+    mild = good_profile(absorption="56 V", equalise="56 V", compensation="0.03 V/K")
+    for outside, severity in ((None, Severity.OK), ("-20 degC", Severity.STOP)):
+        build = good_build(
+            chargers=(good_charger(left_on=mild),), site=good_site(coldest_outside=outside)
+        )
+        found = [f for about, f in told(build).items() if about.startswith("at ")]
+        assert [f.severity for f in found] == [severity]
+
+
+@pytest.mark.parametrize(
+    ("can_be_off", "absorption", "volts", "severity"),
+    [
+        # Off, and 0 V/K: nothing is added.
+        (True, "55 V", 55.0, Severity.OK),
+        # 55 / 2.4 = 22.9, so 23 lead cells of 5 mV/K; 9 K under 25 °C: 55 + 1.035 V.
+        (False, "55 V", 56.035, Severity.CAUTION),
+        (None, "55 V", 56.035, Severity.CAUTION),
+        # 57 / 2.4 = 23.75, 24 cells: 57 + 1.08 = 58.08 V, 4.149 V a cell.
+        (False, "57 V", 58.08, Severity.STOP),
+    ],
+)
+def test_a_compensation_that_cannot_be_off_is_reckoned_though_the_profile_says_none(
+    absorption: str, volts: float, severity: Severity, *, can_be_off: bool | None
+) -> None:
+    flat = good_profile(absorption=absorption, equalise="55 V", compensation="0 V/K")
+    build = with_charger(left_on=flat, compensation_can_be_off=can_be_off)
+    found = told(build)["at 16 °C"]
+    assert found.value == pytest.approx(volts / 14)
+    assert found.severity is severity
+    assert bool(found.assumed) == (can_be_off is not True)
+
+
+def test_a_stated_compensation_is_judged_as_stated_whatever_can_be_off() -> None:
+    for can in (True, False, None):
+        found = told(with_charger(left_on=good_profile(), compensation_can_be_off=can))
+        assert found["at 16 °C"].value == pytest.approx(58.68 / 14)
+        assert found["at 16 °C"].assumed == ()
 
 
 def warning(build: Build) -> str:

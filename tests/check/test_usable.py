@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 
+import attrs
 import pytest
 from hypothesis import given
 from strategies import (
@@ -19,6 +20,7 @@ from strategies import (
     good_load,
     good_module,
     good_pack,
+    good_site,
     groundwork,
     sound_builds,
     straight,
@@ -164,6 +166,24 @@ def test_the_end_of_discharge_is_found_by_walking_down(build: Build) -> None:
             break
         s -= step
     assert found.soc_bottom == pytest.approx(min(max(s, 0.0), found.soc_top), abs=2 * step)
+
+
+def test_in_the_cold_less_is_reachable_and_it_is_said() -> None:
+    cold = attrs.evolve(straight_build(), site=good_site(coldest="0 degC"))
+    found = window(cold)
+    # Twice 13.3333 mΩ of cells and 1.38667 mΩ of cables: 48.544 A · 28.0533 mΩ over 45.4 V.
+    e_bottom = BOTTOM + POWER / BOTTOM * 0.0280533333
+    assert found.soc_bottom == pytest.approx(state(e_bottom), abs=1e-8)
+    assert found.reachable.value < window(straight_build()).reachable.value
+    # The changeover is set for warm cells, so in the cold more than the reserve is left at it.
+    assert found.soc_changeover is not None
+    assert found.soc_changeover > state(47.2 + (500 / 0.92 + 30) / 47.2 * OHMS)
+
+    def told(build: Build) -> str:
+        return next(f.detail for f in design(build).findings if f.rule.key == "usable.stranded")
+
+    assert told(cold).endswith("with 2 times their resistance at room temperature.")
+    assert "room temperature" not in told(straight_build())
 
 
 def test_a_weak_pack_ends_where_it_collapses() -> None:

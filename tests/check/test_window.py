@@ -6,10 +6,13 @@ import pytest
 from strategies import (
     good_build,
     good_cabling,
+    good_charger,
     good_conductor,
     good_inverter,
     good_module,
     good_pack,
+    good_profile,
+    good_site,
     with_charger,
     with_inverter,
     with_module,
@@ -58,6 +61,21 @@ def test_the_loaded_voltage_of_a_charged_pack() -> None:
     # E = 14 · 4.05 = 56.7 V, 14.72 mΩ, 2203.913 W: (56.7 + √(3214.89 − 129.766)) / 2 =
     # (56.7 + 55.5439) / 2 = 56.122 V.
     assert finding(good_build(), "window.loaded").value == pytest.approx(56.122, abs=0.0005)
+
+
+def test_the_loaded_voltage_of_a_charged_pack_in_the_cold() -> None:
+    # At 0 °C the cells have twice their 13.3333 mΩ: 26.6667 + 1.38667 = 28.0533 mΩ;
+    # (56.7 + √(3214.89 − 247.307)) / 2 = (56.7 + 54.4755) / 2 = 55.588 V.
+    cold = good_build(site=good_site(coldest="0 degC"))
+    assert finding(cold, "window.loaded").value == pytest.approx(55.588, abs=0.0005)
+    # Modules of 100 mΩ: 133.33 mΩ over hours, four times as much at −20 °C, and 1.387 mΩ carry
+    # 56.7² / 4 / 0.53472 = 1503 W of the 2204 W.
+    module = good_module(resistance="100 mOhm")
+    weak = good_build(pack=good_pack(module=module), site=good_site(coldest="-20 degC"))
+    assert finding(weak, "window.loaded").severity is Severity.STOP
+    assert "collapses" in finding(weak, "window.loaded").detail
+    warm = good_build(pack=good_pack(module=module))
+    assert finding(warm, "window.loaded").severity is Severity.OK
 
 
 def test_a_full_pack_at_rest_under_its_target_is_taken_as_it_is() -> None:
@@ -172,25 +190,58 @@ def test_a_long_thin_run_loses_too_much(milliohm: float, severity: Severity) -> 
     assert finding(build, "window.cable-drop").severity is severity
 
 
-@pytest.mark.parametrize(("cells", "told"), [(28, False), (29, True)])
-def test_above_120_volts_more_is_needed_than_is_judged_here(cells: int, *, told: bool) -> None:
-    # 28 · 4.2 = 117.6 V; 29 · 4.2 = 121.8 V.
-    pack = good_pack(module=good_module(cells_in_series=cells), modules_in_series=1)
-    found = [
-        f.severity
-        for f in design(good_build(pack=pack)).findings
-        if f.rule.key == "window.high-voltage"
-    ]
-    assert found == ([Severity.UNKNOWN] if told else [])
+@pytest.mark.parametrize(
+    ("survives", "cut", "severity"),
+    [
+        ("66 V", 4.18, Severity.OK),  # 4.71 V a cell: the chemistry's cut rules
+        # 58.08 V are 4.1486 V a cell, down to 4.14 V; its warning at 4.11 V is above 4.05 V.
+        ("58.08 V", 4.14, Severity.OK),
+        ("57.3 V", 4.09, Severity.OK),  # 4.0929 V; a warning at 4.06 V
+        # 57.2 V are 4.0857 V, 4.08 V: a warning at 4.05 V would be the target itself.
+        ("57.2 V", 4.18, Severity.CAUTION),
+        ("56.5 V", 4.18, Severity.CAUTION),  # less than the target: no cut helps
+    ],
+)
+def test_the_monitoring_opens_before_the_inverter_is_damaged(
+    survives: str, cut: float, severity: Severity
+) -> None:
+    build = with_inverter(window_high="56.4 V", survives=survives)
+    found = finding(build, "window.tripping")
+    assert found.value == pytest.approx(14 * cut)
+    assert found.severity is severity
+    sheet = design(build).settings
+    assert sheet is not None
+    device = sheet.device("cell monitoring (BMS)")
+    assert device is not None
+    line = device.line("high cell voltage, cut")
+    assert line is not None
+    assert line.entry == f"{cut:g} V/cell"
 
 
-def test_a_trip_above_what_the_inverter_survives_says_what_to_set() -> None:
-    # 14 · 4.18 = 58.52 V; 58.08 V are 4.1486 V a cell, down to 4.14 V, above the target of 4.05 V.
-    found = finding(with_inverter(window_high="57 V", survives="58.08 V"), "window.tripping")
-    assert found.remedy.startswith("Set the high cut of the cell monitoring to 4.14 V a cell")
-    # 56.5 V are 4.036 V a cell: no cut does that and leaves the pack its charge.
-    found = finding(with_inverter(window_high="56.4 V", survives="56.5 V"), "window.tripping")
-    assert found.remedy.startswith("Fewer cells in series.")
+def test_the_weakest_of_several_inverters_draws_the_cut_in() -> None:
+    # What it survives is not stated: the top of its window, 57.5 V, 4.1071 V a cell, down to 4.1 V.
+    weak = good_inverter(name="weak", window_high="57.5 V", survives=None)
+    build = good_build(inverters=(good_inverter(), weak))
+    tripping = [f for f in design(build).findings if f.rule.key == "window.tripping"]
+    assert [f.value for f in tripping] == pytest.approx([14 * 4.1] * 2)
+
+
+def test_what_an_inverter_must_survive_is_the_highest_of_the_chemistry() -> None:
+    # A maker's 4.1 V is kept by settings; when they fail the cells go on to 4.2 V.
+    found = finding(with_module(cell_highest="4.1 V"), "window.highest")
+    assert found.value == pytest.approx(58.8)
+
+
+def test_a_charge_too_high_for_the_window_says_what_target_fits() -> None:
+    # 56.3 / 14 + 0.02 = 4.0414 V, down to 4.04 V: 14 · 4.02 / 1.005 = 56.0 V.
+    narrow = with_inverter(window_high="56.3 V", survives="66 V")
+    assert "charge_target = '4.04 V'" in finding(narrow, "window.charged").remedy
+    inverter = good_inverter(window_high="56.3 V", survives="66 V")
+    lower = good_build(inverters=(inverter,), policy=Policy(basis="chosen", charge_target="4.04 V"))
+    assert finding(lower, "window.charged").severity is Severity.OK
+    # A profile left on gives more than the target, which itself would fit.
+    left = good_build(chargers=(good_charger(left_on=good_profile()),))
+    assert "itself would fit" in finding(left, "window.charged").remedy
 
 
 def test_an_inverter_without_a_restart_voltage_says_so() -> None:

@@ -8,7 +8,10 @@ import pytest
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, UnitError
+from evpack.base.fitted import NOT_FITTED
+from evpack.describe.array import Array
 from evpack.describe.build import Build
+from evpack.describe.cabling import Cabling, Run
 from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 from evpack.describe.policy import Policy, means
@@ -41,7 +44,7 @@ def test_nothing_is_fitted_unless_told(parts: dict[str, object]) -> None:
     assert build.chargers == ()
     assert build.profiles == ()
     assert build.cabling.main is None
-    assert (build.string_fuse, build.main_fuse, build.sheet) == ("", "", "")
+    assert (build.safeguards.string_fuse, build.safeguards.main_fuse, build.sheet) == ("", "", "")
     assert not build.invented
 
 
@@ -87,6 +90,36 @@ def test_two_devices_of_one_name_are_refused(
         Build(**{**parts, **alike})
 
 
+def test_arrays_are_unknown_settled_elsewhere_or_described(parts: dict[str, object]) -> None:
+    array = Array(feeds="sun", in_series=3)
+    assert (Build(**parts).arrays, Build(**parts).solar_arrays) == (None, ())
+    elsewhere = Build(**parts, arrays="none")
+    assert (elsewhere.arrays, elsewhere.solar_arrays) == (NOT_FITTED, ())
+    assert Build(**parts, chargers=SUN, arrays=array).solar_arrays == (array,)
+    with pytest.raises(DescriptionError, match="arrays: an Array is needed"):
+        Build(**parts, chargers=SUN, arrays=[SUN])
+
+
+def test_an_array_on_no_charger_is_refused(parts: dict[str, object]) -> None:
+    with pytest.raises(DescriptionError, match=r"roof: feeds 'son', .+ \(did you mean 'sun'\?\)"):
+        Build(**parts, chargers=SUN, arrays=Array(name="roof", feeds="son", in_series=3))
+
+
+def test_an_array_is_called_as_no_other_device_is(parts: dict[str, object]) -> None:
+    with pytest.raises(DescriptionError, match="two devices are called 'sun'"):
+        Build(**parts, chargers=SUN, arrays=Array(name="sun", feeds="sun", in_series=3))
+
+
+def test_a_run_of_its_own_is_for_a_device_that_there_is(
+    parts: dict[str, object], conductor: Maker
+) -> None:
+    run = Run(name="long", conductor=conductor(), length="9 m")
+    held = Build(**parts, cabling=Cabling(own={"one": run}))
+    assert held.cabling.run_of(held.inverters[0], None) is run
+    with pytest.raises(DescriptionError, match=r"for 'on', .+ \(did you mean 'one'\?\)"):
+        Build(**parts, cabling=Cabling(own={"on": run}))
+
+
 # Site.
 
 
@@ -105,8 +138,13 @@ def test_a_site_is_under_the_nec_unless_told() -> None:
             r"coldest \(30 °C\) must not lie above warmest \(5 °C\)",
         ),
         ({"rules": "cec"}, DescriptionError, r"rules 'cec' are not held"),
+        (
+            {"coldest_outside": "3 degC", "warmest_outside": "-3 degC"},
+            DescriptionError,
+            r"site: coldest_outside \(3 °C\) must not lie above warmest_outside \(-3 °C\)",
+        ),
         ({"coldest": 5}, UnitError, "5 has no unit; write it as '5 degC'"),
-        ({"warmest": "30 K"}, UnitError, "unit 'K' is not known"),
+        ({"warmest": "30 K"}, UnitError, "'30 K' is a temperature difference; a temperature is"),
     ],
 )
 def test_a_year_upside_down_is_refused(
@@ -131,6 +169,8 @@ def test_a_half_known_or_level_year_is_held(half: dict[str, str]) -> None:
     ("wrong", "said"),
     [
         ({"continuous": "0 W"}, "continuous must be above 0 W"),
+        ({"larger_leg": "49 %"}, "larger_leg must lie between 50 % and 100 %, got 49 %"),
+        ({"larger_leg": "101 %"}, "larger_leg must lie between 50 % and 100 %, got 101 %"),
         ({"typical": "0 W"}, r"typical must lie above 0 W .+continuous \(1000 W\), got 0 W"),
         ({"typical": "1.1 kW"}, r"typical must lie above 0 W .+\(1000 W\), got 1100 W"),
         ({"peak": "999 W"}, r"peak \(999 W\) must not lie below continuous \(1000 W\)"),
@@ -145,6 +185,10 @@ def test_a_load_may_be_level() -> None:
     level = Load(continuous="1 kW", typical="1 kW", peak="1000 VA")
     assert level.continuous == level.typical == level.peak
     assert Load(continuous="1 kW").typical is None
+    assert [Load(continuous="1 kW", larger_leg=leg).larger_leg.m for leg in ("50 %", "100 %")] == [
+        0.5,
+        1.0,
+    ]
 
 
 # Policy.

@@ -41,7 +41,11 @@ WRONG = [
     (BUILD, {"title": 5}, "title: a text in quotes is needed; got 5"),
     (BUILD, {"site": None}, r"site: a Site is needed, such as Site\(coldest='4 degC'\); got None"),
     (BUILD, {"invented": "yes"}, "invented: True or False is needed; got 'yes'"),
-    (BUILD, {"string_fuse": 5}, "string_fuse: a FuseFamily or a text in quotes is needed"),
+    (
+        BUILD.safeguards,
+        {"string_fuse": 5},
+        "string_fuse: a FuseFamily or a text in quotes is needed",
+    ),
     (BUILD, {"profiles": "gel-48v"}, "profiles: a LeadAcidProfile is needed, such as evpack.lead"),
     (Cabling(), {"module_lead": "16 mm2"}, "module_lead: a Run is needed, .+; got '16 mm2'"),
     (
@@ -111,7 +115,9 @@ def test_the_steps_say_what_they_take() -> None:
 
 
 def test_without_an_inverter_a_design_is_made_and_held_up() -> None:
-    decision = evpack.decide(evpack.design(attrs.evolve(BUILD, inverters=[], chargers=[])))
+    decision = evpack.decide(
+        evpack.design(attrs.evolve(BUILD, inverters=[], chargers=[], arrays=[]))
+    )
     assert decision.verdict in {Verdict.CANNOT_TELL_YET, Verdict.DOES_NOT_WORK}
 
 

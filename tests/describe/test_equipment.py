@@ -135,6 +135,7 @@ def test_a_charger_of_every_source(source: str) -> None:
         ({"source": "solr"}, r"source 'solr' is not known \(did you mean 'solar'\?\)"),
         ({"accuracy": "20 %"}, "one: accuracy must lie between 0 and 20 %"),
         ({"accuracy": "100 %"}, "one: accuracy must lie between 0 and 20 %"),
+        ({"accuracy": "0 %"}, "got 0 %; nothing measures perfectly, so leave it out if it is not"),
         ({"count": 0}, "count must lie between 1 and 1000, got 0"),
         ({"count": 1.0}, "count must be a whole number"),
         ({"charge_voltage": ("56 V",)}, "a range is three voltages"),
@@ -184,7 +185,7 @@ def test_an_inverter_of_which_nothing_is_known() -> None:
     held = Inverter(name="some")
     assert held.count == 1
     for field in attrs.fields(Inverter):
-        if field.name not in {"name", "count", "where", "basis"}:
+        if field.name not in {"name", "count", "leg", "where", "basis"}:
             assert getattr(held, field.name) is None, "what nobody said is unknown"
 
 
@@ -222,7 +223,10 @@ def test_an_inverter_holds_its_units() -> None:
         ),
         ({"efficiency": "0 %"}, "efficiency must lie above 0 and up to 100 %"),
         ({"efficiency": "101 %"}, "efficiency must lie above 0 and up to 100 %"),
-        ({"meter_accuracy": "20 %"}, "meter_accuracy must lie between 0 and 20 %"),
+        ({"meter_accuracy": "20 %"}, "meter_accuracy must lie between 0 and 20 %, got 20 %$"),
+        ({"meter_accuracy": "0 %"}, "got 0 %; nothing measures perfectly, so leave it out"),
+        ({"leg": "3"}, r"some: leg '3' is not known"),
+        ({"leg": 1}, "leg: a text in quotes is needed; got 1"),
         (
             {"continuous": "5 kW", "surge": "4.9 kW"},
             r"some: surge \(4900 W\) must not lie below continuous \(5000 W\)",

@@ -17,6 +17,15 @@ import attrs
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from strategies import (
+    good_bar,
+    good_build,
+    good_cabling,
+    good_inverter,
+    good_site,
+    solar_build,
+    with_safeguards,
+)
 
 from evpack.base.finding import Severity
 from evpack.base.fitted import NOT_FITTED
@@ -344,6 +353,18 @@ BUILDS = {
     "charger ends below": changed(Charger, charge_voltage=("48 V", "55 V", "0.5 V")),
     "charger ends below the cut-off": changed(Charger, charge_voltage=("40 V", "44 V", "0.5 V")),
     "charger starts above": changed(Charger, charge_voltage=("60 V", "66 V", "0.5 V")),
+    "a small charger beside a big one": attrs.evolve(
+        USUAL,
+        chargers=(
+            attrs.evolve(CHARGER, current="100 A", current_setting=("5 A", "100 A", "1 A")),
+            attrs.evolve(MAINS, current="6 A", current_setting=("5 A", "6 A", "1 A")),
+        ),
+    ),
+    "an inverter that stands less than the cut": changed(Inverter, window_high="57.8 V"),
+    "leads unlike": changed(
+        Cabling, module_lead=Run(name="lead", conductor=WIRE, length="3 m", shortest="1 m")
+    ),
+    "cold cells": changed(Site, coldest="-20 degC"),
     "coarse charger": changed(Charger, charge_voltage=("48 V", "63 V", "0.75 V")),
     "float alone": changed(Charger, float_setting=("56 V", "62 V", "0.1 V")),
     "float ends below": changed(Charger, float_setting=("40 V", "50 V", "0.1 V")),
@@ -383,6 +404,23 @@ BUILDS = {
     "too much even of the usual load": changed(
         Load, continuous="90 kW", typical="90 kW", peak="95 kW"
     ),
+    "a build of which all is known": good_build(),
+    "the same by IEC": good_build(site=good_site(rules="iec")),
+    "with a solar array": solar_build(),
+    "cables between modules": good_build(
+        cabling=good_cabling(link=Run(name="link", conductor=WIRE, length="0.3 m"))
+    ),
+    "leads laid in parallel, one shorter": good_build(
+        cabling=good_cabling(
+            main=Run(name="main", conductor=WIRE, length="2 m", shortest="1.5 m", parallel=2)
+        )
+    ),
+    "bars in pairs": good_build(cabling=good_cabling(bar=good_bar(count=2))),
+    "bars open to the air": good_build(cabling=good_cabling(bar=good_bar(enclosed=False))),
+    "without precharge": with_safeguards(precharge="none"),
+    "precharge left to evpack": with_safeguards(precharge=None),
+    "both poles": with_safeguards(both_poles=True),
+    "two inverters alike": good_build(inverters=(good_inverter(count=2),)),
     "nothing known": attrs.evolve(
         USUAL, inverters=Inverter(name="some"), chargers=Charger(name="any", source="solar")
     ),
@@ -422,13 +460,27 @@ def test_the_builds_reach_every_form_of_every_formula() -> None:
         "up(max({n} · ({V_warn} + {δ}) · (1 + {ε}), {from}), {from}, {step})",
         "up(({E} + √({E}^2 − 4 · {R} · {P})) / 2, {from}, {step})",
         "up({V_cut} + {n} · {gap}, {from}, {step})",
-        "{n} · {V_max} / (({k_low} · {R_str} + {R_lead}) / {N_f})",
-        "{n} · {V_min} / (({k_high} · {R_str} + {R_lead}) / {N_f} + {R_path})",
+        "{n} · {V_max} / (({k_low} · {R_src} + {R_lead}) / {N_f})",
+        "{n} · {V_min} / (({k_high} · {R_src} + {R_lead}) / {N_f} + {R_path})",
         "min({I_own}, {I_pack} · {I_own} / {I_all})",
         "min({I_modules}, {Q} · {k_rate} / 1 h)",
         "down(min({I_part}, {most}), {from}, {step})",
         "{Q} · max({k_tail} / {N_ch}, {k_min}) / 1 h",
-        "{V_charge} − {n} · {V_below}",
+        "min({I_end}, {I_own} · {k_end})",
+        "min({I_own}, {I_least})",
+        "min({I_own}, ({I_pack} − {I_held}) · {I_own} / {I_all})",
+        "down({V_charge} · (1 − {ε}) − {n} · {V_below}, {zero}, {tenth})",
+        "min({V_chem}, {V_max} − ({V_limit} − {V_chem}), {V_inv})",
+        "min({I_mod}, {I_lead}, {I_link})",
+        "min({I_mod}, {I_lead})",
+        "{I_mod}",
+        (
+            "{N_on} / (1 + ({N_on} − 1) · ({k_low} · {R_str} + {R_short}) / "
+            "({k_low} · {R_str} + {R_long}))"
+        ),
+        "{I_even} · {k} · {k_lead}",
+        "{I} / ({N} − 1) · {k} · {k_lead}",
+        "{N} · {I} / ({k} · {k_lead})",
         "{Q} · ({s_top} − {s_bottom})",
         "up({N_ch} · {I_end} / ({Q_in} / 1 h) + {k_more}, {zero}, {whole})",
         "up(max({n} · ({V_warn} + {δ}) · (1 + {ε}), {V_low}), {from}, {step})",
@@ -441,6 +493,13 @@ def test_the_builds_reach_every_form_of_every_formula() -> None:
         "min({I_lead} · {k_2}, {I_link})",
         "{I_main} · {k_2}",
         "{P} / {V_low}",
+        "min({I_lead}, {I_joint}, {I_link})",
+        "{l} · {len} / ({n} · {V_max} / {I})",
+        "{I} · {P_surge} / {P}",
+        "{I} / {N}",
+        "{I_sc} · {N_o} · {k_s}",
+        "{I_all} / {N} · {k}",
+        "10 · {R} · {C} · {N_u}",
     ):
         assert part in formulas, f"no build reaches {part}"
 

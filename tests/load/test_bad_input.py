@@ -262,7 +262,7 @@ def test_a_fuse_from_its_own_print() -> None:
         'interrupting = "50 kA"\nlargest = "400 A"\nbasis = "datasheet"\n'
     )
     good = GOOD.replace('main_fuse = "class-t"\n', "")
-    fuse = parse_sheet(good + told).main_fuse
+    fuse = parse_sheet(good + told).safeguards.main_fuse
     assert (fuse.name, fuse.dc_voltage.m, fuse.interrupting.m) == ("own link", 80.0, 50000.0)
     with pytest.raises(DataError, match=r"protection\.main_fuse\.interrupting.*has no unit"):
         parse_sheet(good + told.replace("50 kA", "50"))

@@ -20,6 +20,7 @@ from strategies import (
     good_module,
     good_pack,
     good_profile,
+    good_safeguards,
     good_site,
 )
 
@@ -31,8 +32,9 @@ from evpack.describe.cabling import Cabling, Run
 from evpack.describe.chemistry import Chemistry
 from evpack.design import design
 from evpack.load.bench_record import read_bench_record
+from evpack.load.conductors import conductor
+from evpack.load.fuse_tables import fuse_catalogue
 from evpack.load.places import data_dir
-from evpack.load.tables import conductor, fuse_catalogue
 from evpack.outcome.design import Design, Verdict
 
 RECORD = "ev_pouch_cell_33Ah_hppc_25C.bdf.csv"
@@ -276,8 +278,7 @@ def in_window(kind: Chemistry, cells: int) -> Design:
                 ),
             ),
             chargers=(good_charger(charge_voltage=("38 V", "80 V", "0.1 V")),),
-            string_fuse=strong,
-            main_fuse=strong,
+            safeguards=good_safeguards(string_fuse=strong, main_fuse=strong, charger_fuse=strong),
         )
     )
 

@@ -2,8 +2,9 @@
 
 SC1, SC2, SC4 and TC1 are printed in the documents named beside them (seen in a summary, not in the
 original); the D rows are derived: plain arithmetic, done once more by hand. Rows of the collection
-on tables (AM, AW, CU, OC, VD, PV) are tested where the tables are read; precharge, arcs, adiabatic
-heating, ripple and paralleling (PC, D8 to D12, D15 to D19, FU) are not judged by evpack yet.
+on tables (AM, AW, OC, PV) are tested where the tables are read, those on conductors (CU, VD, D18,
+D19) in test_conductor_kernels.py; precharge, arcs, ripple and paralleling (PC, D8 to D12, D15 to
+D17, FU) are not judged here.
 """
 
 from __future__ import annotations
@@ -27,15 +28,15 @@ from strategies import (
 )
 
 from evpack.base.worked import Worked
-from evpack.check.profile import compensated
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.describe.policy import Policy
 from evpack.design import design
 from evpack.kernels.fault import fault_current
-from evpack.load.tables import conductor
+from evpack.load.conductors import conductor
+from evpack.outcome.circuits import FaultBand
 from evpack.protect.bounds import inverter_current
-from evpack.protect.fault import fault_bands
+from evpack.protect.fault import BUS, STRING, fault_bands
 
 
 def known(worked: Worked | None) -> float:
@@ -50,15 +51,14 @@ def lead_acid(strings: int) -> Build:
     """Return 110 cells of 0.5 mΩ at 240 V in each string: 2.1818 V a cell."""
     lead = chemistry(
         "lead",
-        "2.5 2.0 1.7 1.0",
-        "2.4 1.95 1.9 2.45 2.48 1.8 1.75 2.25 0.02 0.02",
-        straight(1.9, 2.2),
+        f"{240 / 110} 2.0 1.7 1.0",
+        "2.1 1.95 1.9 2.13 2.16 1.8 1.75 2.05 0.02 0.02",
+        straight(1.9, 2.15),
     )
     module = good_module(
         chemistry=lead,
         cells_in_series=110,
         resistance="55 mOhm",
-        cell_highest=f"{240 / 110} V",
         cell_nominal="2 V",
     )
     return good_build(
@@ -68,17 +68,19 @@ def lead_acid(strings: int) -> Build:
     )
 
 
+def _at(place: str, build: Build) -> FaultBand:
+    return next(band for band in fault_bands(groundwork(build)) if band.place == place)
+
+
 def test_sc1_one_string_of_110_cells() -> None:
     """DC distribution handbook page: 55 mΩ at 240 V, printed 4.37 kA (4363.6 A, rounded up)."""
     assert fault_current(240.0, 0.055, 0.0) == pytest.approx(4363.6, abs=0.05)
-    own = fault_bands(groundwork(lead_acid(1)))[0]
-    assert known(own.high) == pytest.approx(4363.6, abs=0.05)
+    assert known(_at(STRING, lead_acid(1)).high) == pytest.approx(4363.6, abs=0.05)
 
 
 def test_sc2_four_strings() -> None:
     """The same page: four times as much, printed 17.5 kA."""
-    bus = next(b for b in fault_bands(groundwork(lead_acid(4))) if b.place.startswith("bus"))
-    assert known(bus.high) == pytest.approx(17.5e3, abs=50)
+    assert known(_at(BUS, lead_acid(4)).high) == pytest.approx(17.5e3, abs=50)
 
 
 def test_sc4_series_adds_nothing_and_parallel_adds() -> None:
@@ -92,10 +94,15 @@ def test_sc4_series_adds_nothing_and_parallel_adds() -> None:
 FOURTEEN_OF_THREE = good_build(
     pack=good_pack(
         module=good_module(
+            chemistry=chemistry(
+                "kept at 4.05 V",
+                "4.05 3.65 3.0 2.0",
+                "3.95 3.45 3.4 3.98 4.01 3.2 3.0 3.9 0.02 0.02",
+                straight(3.0, 4.05),
+            ),
             cells_in_series=14,
             cells_in_parallel=3,
             resistance=f"{14 / 3} mOhm",
-            cell_highest="4.05 V",
         ),
         modules_in_series=1,
         strings=1,
@@ -104,12 +111,12 @@ FOURTEEN_OF_THREE = good_build(
 
 
 def test_d13_the_lowest_credible_resistance() -> None:
-    own = known(fault_bands(groundwork(FOURTEEN_OF_THREE))[0].high)
+    own = known(_at(STRING, FOURTEEN_OF_THREE).high)
     assert 56.7 / own == pytest.approx(0.0023333, abs=5e-8)
 
 
 def test_d14_the_fault_current_of_it() -> None:
-    assert known(fault_bands(groundwork(FOURTEEN_OF_THREE))[0].high) == pytest.approx(24300.0)
+    assert known(_at(STRING, FOURTEEN_OF_THREE).high) == pytest.approx(24300.0)
 
 
 # --- Currents and fuses -----------------------------------------------------------------------
@@ -212,4 +219,4 @@ def test_d20_the_charge_voltage_of_14_cells() -> None:
 def test_tc1_what_compensation_adds_for_24_lead_cells(celsius: float, more: float) -> None:
     """Two public charger manuals (tables): 24 cells · 5 mV · 25 K = +3.00 V at 0 °C."""
     profile = good_profile(compensation=f"{24 * 5} mV/K")
-    assert compensated(profile, celsius) - 57.6 == pytest.approx(more, abs=0.005)
+    assert profile.compensated(celsius) - 57.6 == pytest.approx(more, abs=0.005)

@@ -28,7 +28,7 @@ from evpack.describe.policy import Policy
 from evpack.design import design
 from evpack.outcome.design import Verdict
 from evpack.outcome.settings import Act, Setting
-from evpack.setpoint.sheet import charge_current_allowed, settings_sheet
+from evpack.setpoint.sheet import charge_current_allowed, charge_current_part, settings_sheet
 
 CHARGE = "charge voltage (absorption)"
 CURRENT, COLD = "charge current limit", "charge current limit in the cold"
@@ -55,7 +55,7 @@ def test_the_charge_voltage_is_rounded_down() -> None:
     assert found.per_cell == pytest.approx(56.8 / 14)
     assert found.offers == "48 V to 62 V in 0.1 V"
     # 35.8 mV are 2.559 mV a cell; the curve rises by 0.228 V over its last 20 %: 0.2244 %.
-    assert found.lost == "0.04 V to the step or range, 0.224 % of the charge"
+    assert found.lost == "35.8 mV to the step or range, 0.224 % of the charge"
 
 
 def test_a_measured_spread_rules_only_when_it_is_wider_than_the_guard() -> None:
@@ -92,11 +92,12 @@ def test_a_coarse_step_costs_energy_and_not_safety() -> None:
 
 
 def test_the_lowest_entry_is_taken_where_it_is_just_low_enough() -> None:
-    # 14 · (4.05 − 0.02) = 56.42 V exactly with no error.
-    found = line(
-        with_charger(accuracy="0 %", charge_voltage=("56.42 V", "60.42 V", "0.5 V")), CHARGE
+    # 14 · (4.05 − 0.03) / 1.005 = 56 V exactly.
+    build = good_build(
+        pack=good_pack(spread_full="30 mV"),
+        chargers=(good_charger(charge_voltage=("56 V", "60 V", "0.5 V")),),
     )
-    assert found.entry == "56.42 V"
+    assert line(build, CHARGE).entry == "56 V"
 
 
 @pytest.mark.parametrize(
@@ -142,6 +143,16 @@ def test_a_float_that_stays_on_is_held_low() -> None:
     # 14 · 3.95 / 1.005 = 55.025 V, down to 55.0 V.
     found = line(with_charger(float_can_be_off=False), "float voltage")
     assert (found.act, found.entry) == (Act.ENTER, "55 V")
+
+
+def test_a_float_that_is_too_high_is_not_called_harmless() -> None:
+    # 55.025 V at most, and the device starts at 56 V, under the 56.1 V of the charge.
+    reach = ("56 V", "60 V", "0.1 V")
+    found = line(with_charger(float_can_be_off=False, float_setting=reach), "float voltage")
+    assert (found.act, found.entry) == (Act.ENTER, "56 V")
+    assert "more than the 55.02 V that would do little harm: it ages the cells." in found.why
+    low = line(with_charger(float_can_be_off=False), "float voltage")
+    assert low.why.endswith("a lower entry is gentler still.")
 
 
 def test_a_float_that_stays_on_stays_under_the_charge_voltage() -> None:
@@ -303,16 +314,58 @@ def test_a_part_below_the_lowest_entry_is_no_entry() -> None:
     assert told.severity is Severity.STOP
 
 
-def test_a_small_charger_beside_a_big_one_is_not_entered_above_its_part() -> None:
-    # Of 54 A one of 100 A and one of 6 A take 50.9 and 3.06 A, and the small one starts at 5 A.
+def test_a_small_charger_beside_a_big_one_has_its_least_and_the_big_one_the_rest() -> None:
+    # Of 54 A one of 100 A and one of 6 A would take 50.9 and 3.06 A, and the small one starts at
+    # 5 A: it has them, and 54 − 5 = 49 A are left.
     build = good_build(
         chargers=(
             good_charger(name="big", current="100 A", current_setting=("5 A", "100 A", "1 A")),
             good_charger(name="small", current="6 A", current_setting=("5 A", "6 A", "1 A")),
         )
     )
-    assert line(build, CURRENT, "big").entry == "50 A"
-    assert line(build, CURRENT, "small").entry == "do not connect"
+    assert line(build, CURRENT, "big").entry == "49 A"
+    assert line(build, CURRENT, "small").entry == "5 A"
+    parts = [charge_current_part(build, c, groundwork(build).figures) for c in build.all_chargers]
+    assert [part.value for part in parts if part] == pytest.approx([49, 5])
+
+
+def test_a_fixed_charger_has_all_that_it_gives_and_the_others_the_rest() -> None:
+    # Of 54 A a part of 10 / 70 would be 7.7 A; it cannot be set, so 44 A are left.
+    build = good_build(
+        chargers=(
+            good_charger(name="big", current="60 A", current_setting=("5 A", "60 A", "1 A")),
+            good_charger(name="fixed", current="10 A", current_setting=NOT_FITTED),
+        )
+    )
+    assert line(build, CURRENT, "big").entry == "44 A"
+    assert line(build, CURRENT, "fixed").entry == "none needed, it gives 10 A at most"
+    assert current_findings(build)["charge-current.settable"].severity is Severity.OK
+
+
+def test_one_that_is_held_may_leave_too_little_for_another() -> None:
+    # 54 A: in proportion to 100, 30 and 20 A 36, 10.8 and 7.2 A. The third starts at 8 A; of the
+    # 46 A left the second has 46 · 30 / 130 = 10.6 A and starts at 10.7 A: 54 − 18.7 = 35.3 A.
+    build = good_build(
+        chargers=(
+            good_charger(name="a", current="100 A", current_setting=("5 A", "100 A", "1 A")),
+            good_charger(name="b", current="30 A", current_setting=("10.7 A", "29.7 A", "1 A")),
+            good_charger(name="c", current="20 A", current_setting=("8 A", "20 A", "1 A")),
+        )
+    )
+    entries = [line(build, CURRENT, name).entry for name in "abc"]
+    assert entries == ["35 A", "10.7 A", "8 A"]
+
+
+def test_chargers_that_ask_for_more_than_the_pack_takes_are_not_connected() -> None:
+    # Each starts at 30 A, and 54 A are taken: 27 A each, so neither is connected.
+    reach = ("30 A", "40 A", "1 A")
+    build = good_build(
+        chargers=(
+            good_charger(name="a", current_setting=reach),
+            good_charger(name="b", current_setting=reach),
+        )
+    )
+    assert [line(build, CURRENT, name).entry for name in "ab"] == ["do not connect"] * 2
     assert decide(design(build)).verdict is Verdict.DOES_NOT_WORK
 
 
@@ -363,9 +416,29 @@ def test_absorption_ends_at_a_twentieth_of_the_capacity() -> None:
 
 
 @pytest.mark.parametrize(
+    ("charger", "amperes"),
+    [
+        # 9 A would end the charge of one that gives no more before it began: half of it.
+        ({"current": "9 A", "current_setting": NOT_FITTED}, 4.5),
+        ({"current": "18 A", "current_setting": NOT_FITTED}, 9.0),
+        ({"current": "17 A", "current_setting": NOT_FITTED}, 8.5),
+        # Set to 54 A, in steps of 50 A from 5 A: 5 A are entered, and 2.5 A end it.
+        ({"current": "60 A", "current_setting": ("5 A", "55 A", "50 A")}, 2.5),
+        ({"current": None}, 9.0),
+        ({"current": "0 A", "current_setting": NOT_FITTED}, 9.0),
+    ],
+)
+def test_a_small_charger_ends_within_what_it_gives(charger: dict, amperes: float) -> None:
+    found = line(with_charger(**charger), "absorption end current")
+    assert found.worked is not None
+    assert found.worked.value == pytest.approx(amperes)
+
+
+@pytest.mark.parametrize(
     ("units", "amperes"),
-    # 5 % of 180 Ah an hour, 9 A, over so many; at least 2 %, 3.6 A, each.
-    [(1, 9.0), (2, 4.5), (3, 3.6), (10, 3.6)],
+    # 5 % of 180 Ah an hour, 9 A, over so many; at least 2 %, 3.6 A, each. Of ten each is set to
+    # 54 / 10 = 5.4, 5 A, and ends at half of it.
+    [(1, 9.0), (2, 4.5), (3, 3.6), (10, 2.5)],
 )
 def test_chargers_together_end_at_the_packs_end_current(units: int, amperes: float) -> None:
     found = line(with_charger(count=units), "absorption end current")
@@ -407,8 +480,33 @@ def test_a_profile_that_stays_on_is_no_entry() -> None:
         ("equalise", Act.CANNOT, "stays at 62 V"),
     ]
     assert device.lines[0].per_cell == pytest.approx(57.6 / 14)
+    # At 0 °C the equalising voltage rises by 25 · 0.12 = 3 V to 65 V, 4.643 V a cell.
+    assert "as much as 65 V, 4.643 V/cell" in device.lines[3].why
     # Its current is limited all the same; nothing is said of an end that cannot be set.
-    assert [found.name for found in device.lines[3:]] == [CURRENT, COLD]
+    assert [found.name for found in device.lines[3:]] == [
+        "temperature compensation",
+        CURRENT,
+        COLD,
+    ]
+
+
+def test_a_profile_that_stays_on_asks_whether_its_compensation_can_be_off() -> None:
+    # A profile that says 0 V/K is believed only of a device that can turn compensation off.
+    flat = good_profile(absorption="55 V", equalise="55 V", compensation="0 V/K")
+    for can, severities in ((True, []), (False, []), (None, [Severity.UNKNOWN])):
+        build = with_charger(left_on=flat, compensation_can_be_off=can)
+        sheet, findings = settings_sheet(groundwork(build))
+        found = [f.severity for f in findings if f.rule.key == "hold.compensation"]
+        assert found == severities
+        # 23 lead cells (55 / 2.4 = 22.9) of 5 mV, 9 K under 25 °C: 1.035 V, and half a per cent.
+        more = 0.0 if can else 1.035
+        assert sheet.thresholds.charge_most == pytest.approx((55 + more) * 1.005)
+
+
+def test_a_sensor_in_the_cold_is_told_in_the_harm_of_compensation() -> None:
+    # 56.1 + 23 · 5 mV · 36 K = 60.24 V, 4.3029 V a cell.
+    build = good_build(site=good_site(coldest_outside="-11 degC"))
+    assert "60.24 V, 4.303 V/cell, at -11 °C" in line(build, "temperature compensation").why
 
 
 def test_the_thresholds_carry_the_profile() -> None:
@@ -455,16 +553,23 @@ def test_absorption_by_the_clock_is_short(minutes: int, *, flat: bool) -> None:
 
 
 def test_nothing_is_entered_as_no_amperes() -> None:
-    # Many devices take 0 for "no limit". Of 54 A a charger of 100 A and one of 6 A take 50.9 and
-    # 3.06 A; in steps of 5 A from 0 the lowest entry that limits anything is 5 A.
+    # Many devices take 0 for "no limit". Of 54 A a charger of 100 A and one of 6 A would take 50.9
+    # and 3.06 A; in steps of 5 A from 0 the lowest entry that limits anything is 5 A.
     build = good_build(
         chargers=(
             good_charger(name="big", current="100 A", current_setting=("5 A", "100 A", "1 A")),
             good_charger(name="small", current="6 A", current_setting=("0 A", "60 A", "5 A")),
         )
     )
-    assert line(build, CURRENT, "small").entry == "do not connect"
-    assert decide(design(build)).verdict is Verdict.DOES_NOT_WORK
+    assert line(build, CURRENT, "small").entry == "5 A"
+    assert line(build, CURRENT, "big").entry == "49 A"
+    # A pack of 3 · 5 Ah takes 4.5 A, less than that entry: none is made.
+    tiny = good_build(
+        pack=good_pack(module=good_module(capacity="5 Ah")),
+        chargers=(good_charger(current="6 A", current_setting=("0 A", "60 A", "5 A")),),
+    )
+    assert line(tiny, CURRENT).entry == "do not connect"
+    assert decide(design(tiny)).verdict is Verdict.DOES_NOT_WORK
     # Alone, a charger of 60 A is set to the step under the pack's 54 A.
     alone = good_build(
         chargers=(good_charger(current="60 A", current_setting=("0 A", "60 A", "5 A")),)

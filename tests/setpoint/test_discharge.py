@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import attrs
 import pytest
 from strategies import (
     IRON,
@@ -18,13 +19,14 @@ from strategies import (
     good_inverter,
     good_module,
     good_pack,
+    good_site,
     groundwork,
     straight,
     with_inverter,
     with_module,
 )
 
-from evpack.base.finding import Finding
+from evpack.base.finding import Finding, Severity
 from evpack.base.fitted import NOT_FITTED
 from evpack.describe.build import Build
 from evpack.describe.policy import Policy
@@ -64,13 +66,13 @@ def test_the_cut_off_is_rounded_up() -> None:
     # 14 · (3.2 + 0.02) · 1.005 = 45.3054 V, up to 45.4 V.
     found = line(build(), CUT_OFF)
     assert (found.act, found.entry) == (Act.ENTER, "45.4 V")
-    assert found.lost == "0.09 V to the step or range"
+    assert found.lost == "94.6 mV to the step or range"
 
 
 def test_a_cut_off_that_lands_on_its_bound_loses_nothing() -> None:
-    # With no error 14 · 3.22 = 45.08 V is an entry of 40 + k · 0.02.
-    found = line(build(meter_accuracy="0 %", cut_off=("40 V", "50 V", "0.02 V")), CUT_OFF)
-    assert (found.entry, found.lost) == ("45.08 V", "")
+    # With an error of 2.5 % 14 · 3.22 · 1.025 = 46.207 V is an entry of 40 + k · 0.001.
+    found = line(build(meter_accuracy="2.5 %", cut_off=("40 V", "50 V", "0.001 V")), CUT_OFF)
+    assert (found.entry, found.lost) == ("46.207 V", "")
 
 
 def test_a_range_that_starts_higher_gives_its_start() -> None:
@@ -214,6 +216,17 @@ def test_an_inverter_that_does_not_return_by_itself_is_returned_by_hand() -> Non
     assert (by_hand.act, by_hand.entry) == (Act.CANNOT, "by hand")
     thresholds = settings_sheet(groundwork(of))[0].thresholds
     assert (thresholds.changeover, thresholds.back) == (47.2, None)
+    # Should it return at a voltage of its own: 56.1 V less two errors of its meter, 55.539 V.
+    assert "above the changeover, 47.2 V, and under the 55.54 V that charging" in by_hand.why
+    told = finding(of, "changeover.return-reached")
+    assert told.severity is Severity.NOTE
+    assert "Its return cannot be set" in told.detail
+
+
+def test_a_return_that_cannot_be_set_is_told_though_no_charge_is_settled() -> None:
+    of = good_build(inverters=(good_inverter(return_to_battery=NOT_FITTED),), chargers=())
+    assert "that must lie above the changeover, " in line(of, BACK).why
+    assert line(of, BACK).why.endswith(", in reach.")
 
 
 def test_a_changeover_of_no_use_has_no_return_by_hand_either() -> None:
@@ -257,6 +270,15 @@ def test_the_return_stands_clear_of_the_rebound() -> None:
     assert line(of, BACK).entry == "50.3 V"
     # The gap of 3.1 V against the 0.6873 + 0.472 V that it rises by itself.
     assert finding(of, "changeover.hunting").margin == pytest.approx(3.1 - 1.15932, abs=5e-6)
+
+
+def test_in_the_cold_the_changeover_stays_and_the_return_stands_clear_of_more() -> None:
+    # The changeover is that of warm cells, 47.2 V. At 0 °C twice 13.3333 mΩ and 1.38667 mΩ make
+    # 28.0533 mΩ: 46.693 A raise 1.3099 V; 47.2 + 1.3099 + 1.89 + 0.472 = 50.8719 V, up to 50.9 V.
+    cold = attrs.evolve(build(), site=good_site(coldest="0 degC"))
+    assert line(cold, GO).entry == "47.2 V"
+    assert line(cold, BACK).entry == "50.9 V"
+    assert finding(cold, "changeover.hunting").limit == pytest.approx(1.3099 + 0.472, abs=5e-5)
 
 
 def test_a_return_that_charging_does_not_reach_is_cut_short() -> None:

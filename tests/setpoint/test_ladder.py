@@ -7,7 +7,9 @@ from hypothesis import given
 from strategies import (
     BLEND,
     good_build,
+    good_cabling,
     good_charger,
+    good_conductor,
     good_module,
     good_pack,
     good_profile,
@@ -22,9 +24,10 @@ from strategies import (
 
 from evpack.base.finding import Finding
 from evpack.describe.build import Build
+from evpack.describe.cabling import Run
 from evpack.describe.module import Module
 from evpack.describe.policy import Policy
-from evpack.outcome.settings import Thresholds
+from evpack.outcome.settings import Act, Thresholds
 from evpack.setpoint.ladder import ladder, shunt_settings
 from evpack.setpoint.sheet import settings_sheet
 
@@ -125,8 +128,8 @@ def test_the_sheet_says_what_to_set_on_the_monitoring() -> None:
         "no charge below": "5 °C",
         "no charge above": "45 °C",
         "no discharge outside": "-20 °C to 60 °C",
-        # What a module of each string stands.
-        "discharge over-current, each string": "120 A",
+        # The least of a module's peak, 120 A, the lead's ampacity, 115 A, and the links' 90 A.
+        "discharge over-current, each string": "90 A",
         "charge over-current, each string": "30 A",
     }
 
@@ -138,10 +141,49 @@ def test_no_over_current_is_set_where_no_limit_is_known() -> None:
     assert not [line.name for line in device.lines if "over-current" in line.name]
 
 
+@pytest.mark.parametrize(
+    ("module", "ampacity", "discharge", "charge"),
+    [
+        ({"discharge_peak": "80 A"}, 115.0, "80 A", "30 A"),  # the modules' own peak
+        ({"link_limit": None}, 115.0, "115 A", "30 A"),  # the lead
+        ({}, 25.0, "25 A", "25 A"),  # a thin lead bounds the charge as well
+        ({"link_limit": "28.57 A"}, 115.0, "28.5 A", "28.5 A"),  # written rounded down
+    ],
+)
+def test_no_over_current_is_set_above_what_lead_and_links_carry(
+    module: dict, ampacity: float, discharge: str, charge: str
+) -> None:
+    lead = Run(name="lead", conductor=good_conductor(ampacity), length="1 m")
+    build = good_build(
+        pack=good_pack(module=good_module(**module)), cabling=good_cabling(module_lead=lead)
+    )
+    assert over_currents(build) == [discharge, charge]
+
+
+def test_an_over_current_without_a_lead_says_so() -> None:
+    bare = good_build(
+        pack=good_pack(module=good_module(link_limit=None)),
+        cabling=good_cabling(module_lead=None),
+    )
+    assert over_currents(bare) == ["120 A", "30 A"]
+    sheet, _ = settings_sheet(groundwork(bare))
+    device = sheet.device("cell monitoring (BMS)")
+    assert device is not None
+    assert all("lead is not described" in x.why for x in device.lines if "over-current" in x.name)
+
+
+def over_currents(build: Build) -> list[str]:
+    sheet, _ = settings_sheet(groundwork(build))
+    device = sheet.device("cell monitoring (BMS)")
+    assert device is not None
+    return [line.entry for line in device.lines if "over-current" in line.name]
+
+
 def test_the_shunt_meter_counts_from_full_to_the_cut_off() -> None:
     # Straight from 3.2 to 4.1 V: 56.1 / 14 = 4.0071 V is 89.6825 %, 45.4 / 14 = 3.2429 V is
-    # 4.7619 %; 180 Ah · 0.849206 = 152.857 Ah. Full above 56.1 − 14 · 0.02 = 55.82 V. The charger
-    # ends at 5 % of 180 Ah an hour, 9 A: 5.888 % of 152.857 Ah, and one more: 6.888 %, up to 7 %.
+    # 4.7619 %; 180 Ah · 0.849206 = 152.857 Ah. Full above 56.1 · 0.995 − 14 · 0.02 = 55.5395 V,
+    # down to 55.5 V, which a charger that ends half a per cent low still reaches. The charger ends
+    # at 5 % of 180 Ah an hour, 9 A: 5.888 % of 152.857 Ah, and one more: 6.888 %, up to 7 %.
     build = good_build(pack=good_pack(module=good_module(ocv=straight(3.2, 4.1))))
     sheet, _ = settings_sheet(groundwork(build))
     device = sheet.device("battery meter with a shunt, if fitted")
@@ -151,7 +193,7 @@ def test_the_shunt_meter_counts_from_full_to_the_cut_off() -> None:
     assert capacity is not None
     assert capacity.worked is not None
     assert capacity.worked.value == pytest.approx(152.857, abs=0.0005)
-    assert entries["charged voltage"] == "55.82 V"
+    assert entries["charged voltage"] == "55.5 V"
     assert entries["tail current"] == "7 %"
     assert entries["charge efficiency"] == "99 %"
     assert entries["Peukert exponent"] == "1.05"
@@ -175,6 +217,31 @@ def test_the_tail_current_lies_over_what_all_chargers_end_at() -> None:
     two = good_build(pack=straight_pack, chargers=(good_charger(count=2),))
     assert tail(three) == pytest.approx(0.09)
     assert tail(two) == pytest.approx(0.07)
+
+
+def test_the_charged_voltage_is_that_of_the_charger_that_may_end_lowest() -> None:
+    # 56.1 · 0.995 = 55.82 V; with 3 % the other is set to 14 · 4.03 / 1.03 = 54.777, 54.7 V, and
+    # may end at 54.7 · 0.97 = 53.059 V: less 0.28 V 52.779, down to 52.7 V.
+    build = good_build(chargers=(good_charger(), good_charger(name="rough", accuracy="3 %")))
+    sheet, _ = settings_sheet(groundwork(build))
+    device = sheet.device("battery meter with a shunt, if fitted")
+    assert device is not None
+    line = device.line("charged voltage")
+    assert line is not None
+    assert line.entry == "52.7 V"
+
+
+def test_where_little_is_counted_no_tail_current_fits() -> None:
+    # From 3.2 to 4.1 V straight, 55 V are 3.92857 V, 80.952 %; 14 · 3.8 = 53.2 V would be 66.667 %:
+    # 25.714 Ah. The charger ends at 9 A, 35 %, and one more: 36 %.
+    build = good_build(pack=good_pack(module=good_module(ocv=straight(3.2, 4.1))))
+    narrow = Thresholds(charge=55.0, charge_most=55.3, cut_off=53.2, changeover=None, back=None)
+    device = shunt_settings(groundwork(build), narrow)
+    assert device is not None
+    line = device.line("tail current")
+    assert line is not None
+    assert (line.act, line.entry) == (Act.CANNOT, "none fits")
+    assert "as much as 36 %" in line.why
 
 
 @pytest.mark.parametrize("cut_off", [40.0, 50.0])
@@ -201,10 +268,11 @@ def test_the_ladder_is_lowered_and_never_raised() -> None:
 
 
 def test_a_step_of_nothing_is_a_stop() -> None:
-    # 4.12 V and no error: the highest cell ends where the monitoring warns, but for binary dust.
+    # 4.12 V, and 14 · (4.12 − 0.02) / 1.025 = 56 V is an entry: the highest cell ends where the
+    # monitoring warns, but for binary dust.
     build = good_build(
         policy=Policy(basis="chosen", charge_target="4.12 V"),
-        chargers=(good_charger(accuracy="0 %", charge_voltage=("57.4 V", "60 V", "0.1 V")),),
+        chargers=(good_charger(accuracy="2.5 %", charge_voltage=("56 V", "60 V", "0.1 V")),),
     )
     found = rung(build, "high warning")
     assert found.value == pytest.approx(0.0, abs=1e-9)

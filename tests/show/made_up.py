@@ -7,7 +7,18 @@ import numpy as np
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
-from evpack.base.units import CHARGE, CURRENT, ENERGY, POWER, RESISTANCE, SHARE, VOLTAGE, Kind
+from evpack.base.units import (
+    CHARGE,
+    CURRENT,
+    ENERGY,
+    HEAT,
+    POWER,
+    RESISTANCE,
+    SHARE,
+    TIME,
+    VOLTAGE,
+    Kind,
+)
 from evpack.base.worked import Input, Worked, count
 from evpack.decide import decide
 from evpack.describe.build import Build
@@ -20,9 +31,18 @@ from evpack.describe.module import Module
 from evpack.describe.ocv import OcvCurve
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.site import Load, Site
+from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.figures import PackFigures
-from evpack.outcome.protection import FaultBand, FuseChoice, ProtectionSchedule
+from evpack.outcome.protection import (
+    CableChoice,
+    CableTest,
+    FuseChoice,
+    Need,
+    PartLine,
+    PrechargePlan,
+    ProtectionSchedule,
+)
 from evpack.outcome.settings import (
     Act,
     DeviceSettings,
@@ -31,6 +51,7 @@ from evpack.outcome.settings import (
     Thresholds,
 )
 from evpack.outcome.sharing import Sharing
+from evpack.outcome.solar import SolarSide
 from evpack.outcome.usable import UsableWindow
 
 HOSTILE = "<script>alert('x')</script>&\"\x1b[31m\u202e"
@@ -329,15 +350,75 @@ def usable() -> UsableWindow:
     )
 
 
-def protection(name: str = "Spare barn") -> ProtectionSchedule:
+def tried(name: str, value: float | None, limit: float | None, *, at_least: bool) -> CableTest:
+    """Return a test of a cable that came out as its numbers say; None is unknown."""
+    kind = VOLTAGE if name.startswith("drop") else CURRENT
+    passes = None
+    if value is not None and limit is not None:
+        passes = value >= limit if at_least else value <= limit
+    return CableTest(
+        name=name,
+        value=None if value is None else _of(f"value of {name}", value, kind),
+        limit=None if limit is None else _of(f"limit of {name}", limit, kind),
+        passes=passes,
+        at_least=at_least,
+    )
+
+
+def circuit(kind: str, place: str, device: str, run: Run | None, **changes: object) -> Circuit:
+    fields = {
+        "kind": kind,
+        "place": place,
+        "device": device,
+        "source": "string" if kind == STRING else "bus",
+        "end": "bus" if kind == STRING else device,
+        "count": 1,
+        "run": run,
+        "run_key": f"[cabling.{kind}]",
+        "carries": _of("carried for good", 76.0, CURRENT),
+        "lower": None,
+        "upper": None,
+        "voltage": None,
+        "interrupting": None,
+        "least_fault": None,
+        "section": f"protection.{kind}_fuse",
+        "guarded_by": f"[cabling.{kind}]",
+    }
+    return Circuit(**{**fields, **changes})
+
+
+def protection(name: str = "Spare barn", *, withheld: bool = False) -> ProtectionSchedule:
+    lead = Run(name=f"Lead {name}", conductor=CONDUCTOR, length="1.2 m")
+    main = Run(name=f"Main {name}", conductor=CONDUCTOR, length="2 m", parallel=2)
     return ProtectionSchedule(
         faults=(
             FaultBand(
                 place=f"main {name}",
                 low=_of("least fault current", 2850.0, CURRENT),
                 high=_of("most fault current", 17100.0, CURRENT),
+                time_constant=_of("time constant", 0.0004, TIME),
+                assumed=True,
             ),
-            FaultBand(place="string", low=None, high=None),
+            FaultBand(
+                place="string",
+                low=None,
+                high=_of("most fault current", 5700.0, CURRENT),
+                time_constant=_of("time constant", 0.0003, TIME),
+            ),
+        ),
+        circuits=(
+            circuit(STRING, "string", "", lead, count=3),
+            circuit(MAIN, f"main {name}", f"Inverter {name}", main),
+            circuit(CHARGER, f"charger {name}", f"Roof {name}", None),
+            circuit(
+                ARRAY,
+                f"array {name}",
+                f"Array {name}",
+                lead,
+                end=f"Roof {name}",
+                needs_fuse=False,
+                no_fuse="2 in parallel: no string can be fed too much.",
+            ),
         ),
         fuses=(
             FuseChoice(
@@ -346,7 +427,7 @@ def protection(name: str = "Spare barn") -> ProtectionSchedule:
                 lower=_of("least rating", 52.0, CURRENT),
                 upper=_of("most rating", 120.0, CURRENT),
                 voltage=_of("DC rating needed", 58.8, VOLTAGE),
-                interrupting=_of("must interrupt", 11400.0, CURRENT),
+                interrupting=_of("must interrupt", 11432.0, CURRENT),
                 size=100.0,
                 family=FAMILY,
                 reason="The smallest standard size above the lower bound with a margin.",
@@ -363,8 +444,92 @@ def protection(name: str = "Spare barn") -> ProtectionSchedule:
                 reason="The cable is not known.",
                 change="Say which conductor the main run has.",
             ),
+            FuseChoice(
+                place=f"charger {name}",
+                count=1,
+                lower=_of("least rating", 130.0, CURRENT),
+                upper=_of("most rating", 110.0, CURRENT),
+                voltage=_of("DC rating needed", 58.8, VOLTAGE),
+                interrupting=_of("must interrupt", 11432.0, CURRENT),
+                size=None,
+                family=None,
+                reason="No fuse fits.",
+                change="Use a thicker cable.",
+            ),
         ),
+        cables=(
+            CableChoice(
+                place="string",
+                count=3,
+                run=lead,
+                tests=(
+                    tried("carries", 62.0, 175.0, at_least=False),
+                    tried("drop", 0.25, 0.5, at_least=False),
+                ),
+                smallest=attrs.evolve(CONDUCTOR, size="25 mm2", area=25.0),
+                decided_by="carries",
+            ),
+            CableChoice(
+                place=f"main {name}",
+                count=1,
+                run=main,
+                tests=(
+                    tried("carries", 180.0, 175.0, at_least=False),
+                    tried("withstands", None, 180.0, at_least=False),
+                    tried("a new test", 1.0, None, at_least=True),
+                ),
+                smallest=None,
+                decided_by="",
+                reason=f"No size passes for {name}.",
+            ),
+            CableChoice(
+                place=f"charger {name}", count=1, run=None, tests=(), smallest=None, decided_by=""
+            ),
+            CableChoice(
+                place=f"array {name}", count=1, run=lead, tests=(), smallest=None, decided_by=""
+            ),
+        ),
+        needs=(
+            Need(
+                what="battery disconnect",
+                count=1,
+                lines=(_of("current", 76.04, CURRENT),),
+                must=("opens both poles",),
+                stated=f"80 V, {name}",
+            ),
+            Need(what="bus bars", count=2),
+        ),
+        precharge=(
+            PrechargePlan(
+                inverter=f"Inverter {name}",
+                count=2,
+                with_it=(_of("resistor", 22.0, RESISTANCE), _of("heat", 34.6, HEAT)),
+                without=(_of("first current", 2400.0, CURRENT),),
+                stated=False,
+                reason=f"Proposed for {name}.",
+            ),
+            PrechargePlan(inverter="Other", count=1, with_it=(), without=(), stated=True),
+        ),
+        parts=(
+            PartLine(function="fuse: string", rating="100 A", count=3, note=f"of {name}"),
+            PartLine(function="cable: main", rating="2/0 AWG, copper", count=4, metres=8.0),
+        ),
+        withheld=withheld,
     )
+
+
+SOLAR = (
+    SolarSide(
+        array="Array Spare barn",
+        charger="Roof Spare barn",
+        cold_open=_of("coldest open-circuit voltage", 131.4, VOLTAGE),
+        hot_working=None,
+        short=_of("short-circuit current", 22.4, CURRENT),
+        rated=_of("rated power", 3200.0, POWER),
+        real=None,
+        into_battery=None,
+    ),
+)
 
 
 def sharing() -> Sharing:
@@ -437,7 +602,8 @@ def decision(*severities: Severity, name: str = "Spare barn") -> Decision:
             settings=settings(name, withheld=any(f.holds for f in found)),
             usable=usable(),
             sharing=sharing(),
-            protection=protection(name),
+            protection=protection(name, withheld=any(f.holds for f in found)),
+            solar=SOLAR,
             findings=found,
         )
     )

@@ -15,6 +15,7 @@ from evpack.outcome.settings import Act
 from evpack.show.energy import energy_svg
 from evpack.show.html import decision_html
 from evpack.show.ladder import ladder_svg
+from evpack.show.one_line import one_line_svg
 from evpack.show.record import decision_record
 from evpack.show.text import decision_text
 from evpack.show.words import VERDICT
@@ -46,7 +47,7 @@ def test_record(decision: Decision) -> None:
     assert json.loads(json.dumps(record, allow_nan=False)) == record
 
 
-@pytest.mark.parametrize("draw", [ladder_svg, energy_svg])
+@pytest.mark.parametrize("draw", [ladder_svg, energy_svg, one_line_svg])
 def test_pictures(decision: Decision, draw: Callable[[Decision], str]) -> None:
     picture = draw(decision)
     assert overlaps(picture) == []

@@ -17,6 +17,7 @@ from evpack.show import svg
 from evpack.show.energy import energy_svg
 from evpack.show.html import energy_figure, ladder_figure
 from evpack.show.ladder import ladder_svg
+from evpack.show.one_line import one_line_svg
 
 Draw = Callable[[Decision | Design], str]
 WHOLE = made_up.decision(Severity.CAUTION)
@@ -80,7 +81,7 @@ def decision(request: pytest.FixtureRequest) -> Decision:
     return request.param
 
 
-@pytest.fixture(params=[ladder_svg, energy_svg], ids=["ladder", "energy"])
+@pytest.fixture(params=[ladder_svg, energy_svg, one_line_svg], ids=["ladder", "energy", "one line"])
 def draw(request: pytest.FixtureRequest) -> Draw:
     return request.param
 

@@ -131,7 +131,7 @@ def test_values_are_those_of_the_decision() -> None:
     assert record["usable"]["everyday"] == {"value": 8140.0, "unit": "Wh"}
     assert record["protection"]["fuses"][0]["size"] == {"value": 100.0, "unit": "A"}
     assert record["protection"]["fuses"][1]["size"] is None
-    assert record["protection"]["faults"][1]["high"] is None
+    assert record["protection"]["faults"][1]["low"] is None
     assert record["sharing"]["one_out"] == {"value": 38.0, "unit": "A"}
     assert record["findings"][0]["margin"] == pytest.approx(3.2)
 

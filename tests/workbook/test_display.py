@@ -26,6 +26,7 @@ WITHOUT_A_LOOK = {
     "CellTargets",
     "CurrentRange",
     "FuseCatalogue",
+    "FuseGate",
     "Groundwork",
     "Demand",
     "OcvCurve",
@@ -98,10 +99,11 @@ def test_every_part_of_a_design_is_shown_or_said_to_be_missing(decision: object)
     bare = attrs.evolve(
         made, figures=None, settings=None, usable=None, sharing=None, protection=None, findings=()
     )
-    for name in ("figures", "ladder", "findings", "energy", "settings", "protection"):
+    every = ("figures", "ladder", "findings", "energy", "settings", "protection")
+    for name in (*every, "one_line", "faults"):
         assert getattr(parts, name)(made)._repr_html_().startswith(STYLE)
         assert getattr(parts, name)(bare)._repr_html_().startswith(STYLE)
-    for name in ("figures", "energy", "settings", "protection"):
+    for name in ("figures", "energy", "settings", "protection", "one_line", "faults"):
         assert "could not be worked out" in getattr(parts, name)(bare).html
     assert "No check was passed" in parts.findings(bare).html
 

@@ -1,0 +1,134 @@
+"""What protects the pack besides its cell monitoring: fuses wanted, switches, precharge."""
+
+from __future__ import annotations
+
+import attrs
+
+from evpack.base.basis import ALL_CHOSEN, Bases, bases
+from evpack.base.brief import brief
+from evpack.base.errors import DescriptionError
+from evpack.base.fitted import NotFitted, or_not_fitted
+from evpack.base.units import Quantity, amps, joules, ohms, seconds, volts
+from evpack.describe.checked import checked
+from evpack.describe.counts import whole
+from evpack.describe.fuses import FuseFamily
+
+
+@attrs.frozen(kw_only=True, field_transformer=checked)
+class Disconnect:
+    """The switch that takes the pack off everything; None is unknown.
+
+    Parameters
+    ----------
+    dc_voltage, current : quantity or None
+        Its DC ratings [V], [A].
+    breaks_load : bool or None
+        Whether it may be opened under full current.
+    poles : int or None
+        Conductors that it opens: 1 or 2.
+    polarised : bool or None
+        Whether it may carry current one way only.
+    place : str
+        Where it stands.
+    """
+
+    name: str = "battery disconnect"
+    dc_voltage: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    current: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
+    breaks_load: bool | None = None
+    poles: int | None = attrs.field(validator=attrs.validators.optional(whole(1, 4)), default=None)
+    polarised: bool | None = None
+    place: str = ""
+    basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True, field_transformer=checked)
+class EmergencyOff:
+    """What one hand can do when it burns: where it is reached, and what it stops; None unknown."""
+
+    name: str = "emergency disconnect"
+    place: str = ""
+    opens_every_string: bool | None = None
+    stops_charging: bool | None = None
+    stops_inverters: bool | None = None
+    basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True, field_transformer=checked)
+class Precharge:
+    """The resistor that fills an inverter's input capacitors before the main contact closes.
+
+    Parameters
+    ----------
+    resistance : quantity or None
+        Of the resistor [Ω]; None: evpack proposes one.
+    pulse : quantity or None
+        Heat that it stands at once [J].
+    wait : quantity or None
+        Time until the main contact closes [s].
+    time_out : quantity or None
+        Time after which it gives up and says so [s].
+    checks_voltage : bool or None
+        Whether the main contact waits for the voltage to have risen.
+    """
+
+    name: str = "precharge"
+    resistance: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(ohms), default=None
+    )
+    pulse: Quantity | None = attrs.field(converter=attrs.converters.optional(joules), default=None)
+    wait: Quantity | None = attrs.field(converter=attrs.converters.optional(seconds), default=None)
+    time_out: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(seconds), default=None
+    )
+    checks_voltage: bool | None = None
+    basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
+
+    __repr__ = brief
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a resistor of nothing and a time-out before the wait is over."""
+        if self.resistance is not None and self.resistance.m <= 0:
+            raise DescriptionError(f"{self.name}: resistance must be above 0 Ω")
+        if self.wait is not None and self.time_out is not None and self.time_out.m < self.wait.m:
+            raise DescriptionError(f"{self.name}: time_out must not lie below wait")
+
+
+@attrs.frozen(kw_only=True, field_transformer=checked)
+class Safeguards:
+    """The devices that protect; None is unknown, `NOT_FITTED` is none.
+
+    Parameters
+    ----------
+    string_fuse, main_fuse, charger_fuse, array_fuse : FuseFamily or str
+        The family wanted in each place, or its key in the catalogue; empty takes the first that
+        fits.
+    both_poles : bool or None
+        Whether strings and mains are fused in plus and minus; None is unknown.
+    surge_protection : bool or None
+        Whether long solar, AC and data lines have surge protective devices.
+    insulation_monitoring : bool or None
+        Whether something tells of the pack's first fault to earth.
+    """
+
+    string_fuse: FuseFamily | str = ""
+    main_fuse: FuseFamily | str = ""
+    charger_fuse: FuseFamily | str = ""
+    array_fuse: FuseFamily | str = ""
+    both_poles: bool | None = None
+    disconnect: Disconnect | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
+    emergency_off: EmergencyOff | NotFitted | None = attrs.field(
+        converter=or_not_fitted, default=None
+    )
+    precharge: Precharge | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
+    surge_protection: bool | None = None
+    insulation_monitoring: bool | None = None
+    basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
+
+    __repr__ = brief

@@ -1,0 +1,89 @@
+"""The section ``[protection]``: fuses and breakers wanted, switches, precharge."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from evpack.base.basis import Basis
+from evpack.base.errors import nearest
+from evpack.describe.fuses import FuseFamily
+from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
+from evpack.load.fields import (
+    Given,
+    Place,
+    basis_of,
+    build,
+    check_keys,
+    if_fitted,
+    made,
+    read,
+    section,
+    text,
+)
+from evpack.load.fuse_tables import fuse_catalogue
+from evpack.load.gathering import Gathering
+from evpack.load.text import Toml
+
+_FUSES = ("string_fuse", "main_fuse", "charger_fuse", "array_fuse")
+# What a device is built for counts as assumed until it is said to be read off it; what one hand
+# can do when it burns is how the builder wires it, and chosen.
+_SWITCHES = {
+    "disconnect": (Disconnect, Basis.ASSUMED),
+    "emergency_off": (EmergencyOff, Basis.CHOSEN),
+    "precharge": (Precharge, Basis.ASSUMED),
+}
+_NEEDED = ("name", "dc_voltage", "interrupting", "largest")
+_PRINT = (*_NEEDED, "kind", "poles", "polarised", "characteristic", "melting", "clearing")
+
+
+def safeguards_given(document: Toml, place: Place, rules: str) -> Safeguards:
+    """Return what protects the pack by the sheet; what it leaves out is unknown."""
+    table, below = section(document, "protection", place), place.at("protection")
+    parts: dict[str, object] = {}
+    problems = Gathering()
+    given = Given()
+    with problems.keeping():
+        given = read(Safeguards, table, below, Basis.CHOSEN, besides=(*_FUSES, *_SWITCHES))
+    for key in _FUSES:
+        if key in table:
+            with problems.keeping():
+                parts[key] = _fuse(table, key, below, rules)
+    for key, (noun, usual) in _SWITCHES.items():
+        if key in table:
+            with problems.keeping():
+                parts[key] = if_fitted(noun, table[key], below.at(key), usual)
+    problems.done()
+    return build(Safeguards, given, below, Basis.CHOSEN, **parts)
+
+
+def _fuse(table: Toml, key: str, place: Place, rules: str) -> FuseFamily | str:
+    """Return a fuse wanted: a family's key, or one described from its own print.
+
+    An empty key lets evpack take the first family that fits.
+    """
+    wanted = table[key]
+    if isinstance(wanted, Mapping):
+        return _printed(wanted, place.at(key))
+    family = text(table, key, place)
+    known = {held.key for held in fuse_catalogue(rules).families}
+    if family and family not in known:
+        raise place.at(key).refuse(f"'{family[:40]}' is not held{nearest(family, known)}")
+    return family
+
+
+def _printed(table: Toml, place: Place) -> FuseFamily:
+    """Return a fuse or breaker whose ratings the user reads off the device itself.
+
+    It is as well known as the worst known of its ratings.
+    """
+    check_keys(table, place, (*_PRINT, "basis"))
+    given = read(FuseFamily, table, place, Basis.ASSUMED)
+    for key in _NEEDED:
+        if key not in given.values:
+            raise place.at(key).refuse("is missing")
+    basis = basis_of(table, place, Basis.ASSUMED)
+    if Basis.ASSUMED in given.bases.values():
+        basis = Basis.ASSUMED
+    read_off = f"as printed on the {given.values.get('kind', 'fuse')}"
+    note = "assumed" if basis is Basis.ASSUMED else read_off
+    return made(FuseFamily, {**given.values, "note": note, "basis": basis}, place)

@@ -1,0 +1,286 @@
+"""The bus bars: what must flow there, and whether they carry it and are guarded."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
+from evpack.base.units import CURRENT
+from evpack.base.wording import number, say
+from evpack.base.worked import Input, Worked, count, known
+from evpack.describe.cabling import Busbar
+from evpack.outcome.circuits import MAIN, STRING, Circuit
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.protection import FuseChoice, Need
+from evpack.protect.stated import at_best_caution
+
+DESCRIBED = Rule(
+    key="bar.described",
+    says="Strings and devices join at bars made for the sum of what flows there.",
+    source="common-practice",
+)
+CARRIES = Rule(
+    key="bar.carries",
+    says="The bars must carry the sum of what flows to or from all devices.",
+    source="common-practice",
+    kind=CURRENT,
+)
+ENCLOSED = Rule(
+    key="bar.enclosed",
+    says="A bar in a box is cooled badly: about 1.6 A for each square millimetre is enough.",
+    source="common-practice",
+    kind=CURRENT,
+)
+GUARDED = Rule(
+    key="bar.guarded",
+    says="The bars have no fuse of their own: those of the strings together must guard them.",
+    source="common-practice",
+    kind=CURRENT,
+)
+
+# A/mm² of a bare copper bar in a box. Common practice, no source.
+_ENCLOSED_DENSITY = 1.6
+# What each further bar beside the first adds: they warm each other. Two carry some 1.7 times what
+# one does (DIN 43671, from memory), more of them less each; half is on the safe side.
+_BESIDE = 0.5
+ASK_CURRENT = (
+    "Give the inverters' output, efficiency, idle draw and window and the current of every charger."
+)
+_WHOLE_STEP = 10.0  # A and mm² that a person buys by are told in steps of this
+
+
+def through(ground: Groundwork, circuits: tuple[Circuit, ...]) -> Worked | None:
+    """Return what a disconnect or a bar for everything must carry for good [A].
+
+    All inverters at full output, or all chargers at their most, whichever is more: the one flows
+    out and the other in. None where a device does not say what it takes or gives.
+    """
+    mains = [(c.count, c.carries) for c in circuits if c.kind == MAIN]
+    chargers = [(c.count, c.current) for c in ground.build.all_chargers]
+    if any(amps is None for _, amps in (*mains, *chargers)):
+        return None
+    drawn = sum(units * worked.value for units, worked in mains if worked is not None)
+    given = sum(units * float(amps.m) for units, amps in chargers if amps is not None)
+    if max(drawn, given) <= 0:
+        return None
+    factor, ripple = ground.guard("k_c", "continuous_factor"), ground.guard("k_r", "ripple")
+    return Worked(
+        name="current of everything at once",
+        value=max(drawn * ripple.value, given) * factor.value,
+        kind=CURRENT,
+        formula="max({I_mains} · {k_r}, {I_charge}) · {k_c}",
+        inputs=(
+            Input("I_mains", "all inverter circuits together", drawn, "A", Basis.COMPUTED),
+            ripple,
+            Input("I_charge", "all chargers together", given, "A", Basis.COMPUTED),
+            factor,
+        ),
+        source="nec-706",
+    )
+
+
+def bars(
+    ground: Groundwork,
+    circuits: tuple[Circuit, ...],
+    fuses: Mapping[str, FuseChoice],
+    current: Worked | None,
+) -> tuple[tuple[Need, ...], list[Finding]]:
+    """Return what the bars must be, and what was found of them; `fuses` are by their place."""
+    bar = ground.build.cabling.bar
+    joined = ground.build.pack.strings + sum(c.count for c in circuits if c.source == "bus")
+    if bar is None and joined <= 2:  # noqa: PLR2004  (two ends make a cable, not a bar)
+        return (), [
+            state(
+                DESCRIBED,
+                Severity.OK,
+                about="bus bars",
+                detail="One string goes to one device: there is nothing to join.",
+            )
+        ]
+    must = _must(current)
+    if bar is None:
+        need = Need(what="bus bars", count=2, lines=_lines(current), must=must)
+        return (need,), [_none(must, current)]
+    together = _together(bar)
+    strings = _string_fuses(circuits, fuses)
+    need = Need(
+        what="bus bars",
+        count=2 * bar.count,
+        lines=_lines(current, together, strings),
+        must=must,
+        stated=_said(bar),
+    )
+    found = [
+        _told_of(bar, current),
+        _carries(bar, together, current),
+        _enclosed(bar, current),
+        _guarded(bar, together, strings),
+    ]
+    return (need,), found
+
+
+def _lines(*lines: Worked | None) -> tuple[Worked, ...]:
+    return tuple(line for line in lines if line is not None)
+
+
+def _must(current: Worked | None) -> tuple[str, ...]:
+    size = "carries a current that cannot be told yet"
+    if current is not None:
+        amps = _WHOLE_STEP * math.ceil(current.value / _WHOLE_STEP)
+        area = _WHOLE_STEP * math.ceil(current.value / _ENCLOSED_DENSITY / _WHOLE_STEP)
+        size = (
+            f"carries {say(amps, 'A')} or more for good; in a box at {_ENCLOSED_DENSITY} A/mm² "
+            f"that is {area:.0f} mm² of copper for each pole"
+        )
+    return (
+        size,
+        "joints overlap by the bar's width or more, bright metal, the bolt at its maker's torque",
+        "strings and devices in turn along it, so that no part carries more than it must",
+        "covered, plus and minus out of reach of one tool, fixed against the push of a short",
+    )
+
+
+def _none(must: tuple[str, ...], current: Worked | None) -> Finding:
+    words = "; ".join(must)
+    if current is None:
+        return unknown(
+            DESCRIBED,
+            about="bus bars",
+            detail="None are described, and what they must carry cannot be told yet.",
+            remedy=f"{ASK_CURRENT} What is asked of them: {words}.",
+        )
+    return state(
+        DESCRIBED,
+        Severity.CAUTION,
+        about="bus bars",
+        detail=f"None are described. What is asked of them: {words}.",
+        remedy="Describe them under [cabling.bar], so that they can be judged.",
+    )
+
+
+def _said(bar: Busbar) -> str:
+    each = f"{1000 * bar.width.m:.4g} × {1000 * bar.thickness.m:.4g} mm"
+    boxed = {True: "in a box", False: "in the open", None: "box or not is not stated"}
+    beside = f"{bar.count} × " if bar.count > 1 else ""
+    return f"{beside}{each} of copper for each pole, {bar.area:.4g} mm², {boxed[bar.enclosed]}"
+
+
+def _told_of(bar: Busbar, current: Worked | None) -> Finding:
+    dense = ""
+    if current is not None:
+        dense = f" {current} are {number(current.value / bar.area, 3)} A/mm²."
+    return state(
+        DESCRIBED,
+        Severity.OK,
+        about=bar.name,
+        detail=f"They are described: {_said(bar)}.{dense}",
+    )
+
+
+def _together(bar: Busbar) -> Worked | None:
+    """Return what the bars of a pole carry together [A]; None where nobody knows."""
+    if bar.carries is None:
+        return None
+    one = known(
+        "I_bar",
+        f"what one bar carries{f' ({bar.conditions})' if bar.conditions else ''}",
+        bar.carries,
+        bar.basis.of("carries"),
+    )
+    if bar.count == 1:
+        return Worked(
+            name="what the bars carry",
+            value=one.value,
+            kind=CURRENT,
+            formula="{I_bar}",
+            inputs=(one,),
+            source=bar.source,
+        )
+    beside = Input("k_b", "what each further bar adds", _BESIDE, "", Basis.ASSUMED)
+    bars = count("N_b", "bars side by side", bar.count)
+    return Worked(
+        name="what the bars carry",
+        value=one.value * (1 + (bar.count - 1) * beside.value),
+        kind=CURRENT,
+        formula="{I_bar} · (1 + ({N_b} − 1) · {k_b})",
+        inputs=(one, bars, beside),
+        source=bar.source,
+    )
+
+
+def _string_fuses(circuits: tuple[Circuit, ...], fuses: Mapping[str, FuseChoice]) -> Worked | None:
+    """Return what all string fuses let through together for good [A]; None without a size."""
+    (string,) = (c for c in circuits if c.kind == STRING)
+    fuse = fuses.get(string.place)
+    if fuse is None or fuse.size is None:
+        return None
+    return Worked(
+        name="all string fuses together",
+        value=string.count * fuse.size,
+        kind=CURRENT,
+        formula="{N} · {I_fuse}",
+        inputs=(
+            count("N", "strings in parallel", string.count),
+            Input("I_fuse", "string fuse", fuse.size, "A", Basis.CHOSEN),
+        ),
+        source="arithmetic",
+    )
+
+
+def _carries(bar: Busbar, together: Worked | None, current: Worked | None) -> Finding:
+    return at_best_caution(
+        at_least(
+            CARRIES,
+            None if together is None else together.quantity,
+            None if current is None else current.quantity,
+            about=bar.name,
+            otherwise=Severity.STOP,
+            value_name="what the bars carry",
+            limit_name="all that flows there at once",
+            remedy="Thicker or wider bars.",
+            ask="Say carries under [cabling.bar], by the bar's maker; or take a size of the table."
+            if together is None
+            else ASK_CURRENT,
+            assumed=() if current is None else current.assumed,
+        ),
+        "current that one bar carries",
+        bar.basis.of("carries"),
+    )
+
+
+def _enclosed(bar: Busbar, current: Worked | None) -> Finding:
+    """Judge the current for each mm²; a bar of which nobody said counts as enclosed."""
+    if bar.enclosed is False:
+        return state(
+            ENCLOSED, Severity.OK, about=bar.name, detail="They stand in the open, cooled."
+        )
+    return at_least(
+        ENCLOSED,
+        CURRENT.of(_ENCLOSED_DENSITY * bar.area),
+        None if current is None else current.quantity,
+        about=bar.name,
+        otherwise=Severity.CAUTION,
+        value_name=f"what {bar.area:.4g} mm² carry in a box at {_ENCLOSED_DENSITY} A/mm²",
+        limit_name="all that flows there at once",
+        remedy="More copper, or a box that is known to cool; feel it after an hour at full load.",
+        ask=ASK_CURRENT,
+    )
+
+
+def _guarded(bar: Busbar, together: Worked | None, strings: Worked | None) -> Finding:
+    return at_least(
+        GUARDED,
+        None if together is None else together.quantity,
+        None if strings is None else strings.quantity,
+        about=bar.name,
+        otherwise=Severity.CAUTION,
+        value_name="what the bars carry",
+        limit_name="all string fuses together",
+        remedy="Thicker bars: a weak fault or an overload there may open no fuse.",
+        ask="Say carries under [cabling.bar], by the bar's maker; or take a size of the table."
+        if together is None
+        else "See the findings on the string fuses: none is named yet.",
+        assumed=() if together is None else together.assumed,
+    )

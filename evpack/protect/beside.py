@@ -1,0 +1,147 @@
+"""What stands beside the DC side: AC cautions and surge protection, never design."""
+
+from __future__ import annotations
+
+from evpack.base.finding import Finding, Rule, Severity, state
+from evpack.base.wording import say
+from evpack.describe.build import Build
+from evpack.describe.cabling import Run
+from evpack.outcome.groundwork import Groundwork
+
+LICENSED = Rule(
+    key="beside.licensed",
+    says="The AC side is for a licensed person.",
+    source="common-practice",
+)
+BOND = Rule(
+    key="beside.neutral-bond",
+    says="Neutral and earth are joined at one place at a time.",
+    source="nec-250-bonding",
+)
+TRANSFER = Rule(
+    key="beside.transfer",
+    says="An inverter's output never feeds back into the utility's wires.",
+    source="nec-transfer",
+)
+RAPID_SHUTDOWN = Rule(
+    key="beside.rapid-shutdown",
+    says="The shutdown of the panels is apart from the battery disconnect.",
+    source="nec-690.12",
+)
+SURGE = Rule(
+    key="beside.surge",
+    says="Long solar, AC and data lines need surge protective devices.",
+    source="iec-60364-7-712",
+)
+DATA_LINES = Rule(
+    key="beside.data-lines",
+    says="The lines of the cell monitoring pick up what power cables give off.",
+    source="common-practice",
+)
+
+# From here on a line counts as long [m]. The standard puts surge protection at both ends of solar
+# lines longer than this (from memory).
+_LONG = 10.0
+
+
+def beside(ground: Groundwork) -> tuple[Finding, ...]:
+    """Return the cautions on the AC side and on surges."""
+    build = ground.build
+    found = [
+        _note(
+            LICENSED,
+            "AC side",
+            "Have breakers, residual current protection, earthing and the connection to the "
+            "building designed and tested by a licensed person.",
+        ),
+        _note(
+            BOND,
+            "AC side",
+            "An inverter, a generator and the utility may each bring a bond of neutral to earth: "
+            "see that only one is in force at a time, also while changing over.",
+        ),
+        _note(
+            TRANSFER,
+            "AC side",
+            "Use a transfer switch or an interlock that is listed for it. Never feed a building "
+            "through a socket: such a backfeed kills people who work on the line.",
+        ),
+    ]
+    if build.solar_arrays or any(c.source == "solar" for c in build.all_chargers):
+        found.append(
+            _note(
+                RAPID_SHUTDOWN,
+                "solar array",
+                "Opening the battery disconnect leaves the array's wires live. Panels on a "
+                "building need a shutdown of their own where its code asks for one.",
+            )
+        )
+    return (
+        *found,
+        _note(
+            DATA_LINES,
+            "data lines",
+            "Keep the lines of the cell monitoring short, twisted or screened, and away from "
+            "power cables; fuse its sense wires at the cells.",
+        ),
+        _surge(build),
+    )
+
+
+def _note(rule: Rule, about: str, detail: str) -> Finding:
+    return state(rule, Severity.NOTE, about=about, detail=detail)
+
+
+def _surge(build: Build) -> Finding:
+    if build.safeguards.surge_protection:
+        return state(
+            SURGE,
+            Severity.OK,
+            about="long lines",
+            detail="Surge protective devices are said to be fitted. Each long line needs one at "
+            "both ends, rated for its voltage, with short straight leads to earth.",
+        )
+    long, unsaid = _long_lines(build)
+    if not long and not unsaid:
+        return state(
+            SURGE,
+            Severity.OK,
+            about="long lines",
+            detail=f"No cable of the build is longer than {say(_LONG, 'm')}. Judge AC and data "
+            "lines that leave the building in the same way.",
+        )
+    why = f"Longer than {say(_LONG, 'm')}: {', '.join(long)}. " if long else ""
+    if unsaid:
+        why += f"Length not known: {', '.join(unsaid)}. "
+    bare = build.safeguards.surge_protection is False
+    return state(
+        SURGE,
+        Severity.CAUTION,
+        about="long lines",
+        detail=why
+        + ("No surge protection is fitted." if bare else "Nobody said whether it is fitted."),
+        remedy="Fit surge protective devices at both ends of long solar lines, on AC lines that "
+        "leave the building and on long data lines, and say surge_protection = true under "
+        "[protection].",
+    )
+
+
+def _long_lines(build: Build) -> tuple[list[str], list[str]]:
+    """Return the long lines by name, and those whose length nobody said."""
+    cabling = build.cabling
+    lines: list[tuple[str, Run | None]] = [("module leads", cabling.module_lead)]
+    if cabling.link is not None:  # else bolted straight
+        lines.append(("links", cabling.link))
+    lines += [(i.name, cabling.run_of(i, cabling.main)) for i in build.inverters]
+    lines += [(c.name, cabling.run_of(c, cabling.charger)) for c in build.chargers]
+    lines += [(a.name, cabling.run_of(a, cabling.array)) for a in build.solar_arrays]
+    fed = {array.feeds for array in build.solar_arrays}
+    lines += [
+        (f"panels of {charger.name}", cabling.array)
+        for charger in build.all_chargers
+        if charger.source == "solar" and charger.name not in fed
+    ]
+    long = [
+        f"{name}, {say(run.length.m, 'm')}" for name, run in lines if run and run.length.m > _LONG
+    ]
+    return long, [name for name, run in lines if run is None]

@@ -1,0 +1,303 @@
+"""Does every cable carry, is it guarded, what does it lose, and does it stand a fault?"""
+
+from __future__ import annotations
+
+import attrs
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.units import CURRENT, LET_THROUGH, SHARE
+from evpack.base.wording import say
+from evpack.describe.cabling import Run
+from evpack.kernels.conductor import shares
+from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.protection import CableChoice, CableTest
+from evpack.protect.cable_words import Cable
+from evpack.protect.sizing import CARRIES, DROP, GUARDED, PARALLEL_FROM, SURGE, WITHSTANDS, WORDS
+
+KNOWN = Rule(
+    key="cable.known",
+    says="A cable that nobody described cannot be proven to stand anything.",
+    source="common-practice",
+)
+CARRIED = Rule(
+    key="cable.carries",
+    says="A conductor must carry what flows in it for good, with a factor for hours of it and for "
+    "the inverter's ripple.",
+    source="nec-706",
+    kind=CURRENT,
+)
+GUARD = Rule(
+    key="cable.guarded",
+    says="Nothing may feed more into a conductor than it carries: its fuse, or the source itself, "
+    "must see to that.",
+    source="iec-60364-4-43",
+    kind=CURRENT,
+)
+LOST = Rule(
+    key="cable.drop",
+    says="No single cable should lose more than a few per cent of the voltage.",
+    source="voltage-drop",
+    kind=SHARE,
+)
+LOST_ON_SURGE = Rule(
+    key="cable.drop-surge",
+    says="When motors start, the voltage lost in a cable must not stop the inverter.",
+    source="common-practice",
+    kind=SHARE,
+)
+STANDS = Rule(
+    key="cable.withstands",
+    says="In a fault the fuse must clear before the conductor's insulation burns: I²t ≤ k²S².",
+    source="iec-60364-4-43",
+    kind=LET_THROUGH,
+)
+PARALLEL = Rule(
+    key="cable.parallel",
+    says="Only large conductors may be laid in parallel under one fuse: the fuse does not see one "
+    "that has come loose or carries more than its part.",
+    source="nec-310.10",
+)
+UNEQUAL = Rule(
+    key="cable.unequal",
+    says="Conductors in parallel, and the leads of strings in parallel, must be alike in length, "
+    "or the shortest takes more than its share.",
+    source="ohms-law",
+    kind=SHARE,
+)
+
+_CARRIED_BY = {
+    CHARGER: "Give the current of the charger.",
+    ARRAY: "Give short_circuit of the panels under [[pv]].",
+}
+
+
+def not_described(circuit: Circuit) -> Finding:
+    """Return the finding on a circuit whose cable is unknown."""
+    return unknown(
+        KNOWN,
+        about=f"cable from {circuit.source} to {circuit.end}",
+        detail="Its cable is not described, and so not tested.",
+        remedy=f"Describe it under {circuit.run_key}.",
+    )
+
+
+def findings(ground: Groundwork, cable: Cable, choice: CableChoice) -> list[Finding]:
+    """Return what was found of a cable that is described."""
+    tests = {test.name: test for test in choice.tests}
+    remedy = _remedy(cable, choice)
+    found = [_carries(cable, tests[CARRIES], remedy)]
+    if tests[GUARDED].passes is not None:  # without a fuse there is a finding on that
+        found.append(_guarded(cable, tests[GUARDED], remedy))
+    if DROP in tests and tests[DROP].passes is not None:
+        found.append(_drop(cable, tests[DROP], remedy))
+    if SURGE in tests and tests[DROP].passes is not None:
+        found.append(_surge(cable, tests[SURGE], remedy))
+    if WITHSTANDS in tests and tests[GUARDED].passes is not None:
+        found.append(_withstands(cable, tests[WITHSTANDS], remedy))
+    if cable.run.parallel > 1:
+        found += [_parallel(cable), _unequal_conductors(ground, cable)]
+    return found
+
+
+def _remedy(cable: Cable, choice: CableChoice) -> str:
+    """Say what would clear a breach."""
+    best = choice.smallest
+    if best is None:
+        shorter = "Use a shorter cable, or one that is thicker"
+        tried = f". {choice.reason}" if cable.run.alternatives else "."
+        return f"{shorter}{tried}"
+    decides = WORDS.get(choice.decided_by)
+    each = f"{cable.run.parallel} × " if cable.run.parallel > 1 else ""
+    return f"Use {each}{best.size}: the smallest that passes every test" + (
+        f"; {decides} decides." if decides else "."
+    )
+
+
+def _carries(cable: Cable, test: CableTest, remedy: str) -> Finding:
+    found = at_most(
+        CARRIED,
+        None if test.value is None else test.value.quantity,
+        None if test.limit is None else test.limit.quantity,
+        about=cable.about,
+        otherwise=Severity.STOP,
+        value_name="what it must carry, factors included",
+        limit_name="its ampacity",
+        remedy=remedy,
+        ask=_CARRIED_BY.get(
+            cable.circuit.kind, "Give the inverter's output, efficiency, idle draw and window."
+        ),
+    )
+    if cable.run.basis.of("conductor") is not Basis.ASSUMED:
+        return found
+    found = attrs.evolve(found, assumed=("ampacity of the cable",))
+    if found.severity is not Severity.OK:
+        return found
+    return attrs.evolve(
+        found,
+        severity=Severity.CAUTION,
+        detail=f"{found.detail} Its ampacity is only assumed: {cable.run.conductor.conditions}.",
+        remedy=f"Say under {cable.key} how it lies and what its insulation and terminals stand.",
+    )
+
+
+def _guarded(cable: Cable, test: CableTest, remedy: str) -> Finding:
+    fed = cable.fuse is None
+    return at_most(
+        GUARD,
+        None if test.value is None else test.value.quantity,
+        None if test.limit is None else test.limit.quantity,
+        about=cable.about,
+        otherwise=Severity.STOP,
+        value_name="what its source can feed into it" if fed else "the rating of its fuse",
+        limit_name="its ampacity" if fed else "the highest that guards it",
+        remedy=remedy,
+    )
+
+
+def _drop(cable: Cable, test: CableTest, remedy: str) -> Finding:
+    return at_most(
+        LOST,
+        None if test.value is None else test.value.quantity,
+        None if test.limit is None else test.limit.quantity,
+        about=cable.about,
+        otherwise=Severity.CAUTION,
+        value_name="the voltage lost in it at the most it carries for good",
+        limit_name="what should be lost there",
+        remedy=remedy,
+    )
+
+
+def _surge(cable: Cable, test: CableTest, remedy: str) -> Finding:
+    return at_most(
+        LOST_ON_SURGE,
+        None if test.value is None else test.value.quantity,
+        None if test.limit is None else test.limit.quantity,
+        about=cable.about,
+        otherwise=Severity.CAUTION,
+        value_name="the voltage lost in it while the inverters surge",
+        limit_name="what should be lost there",
+        remedy=remedy,
+        ask="Give the inverter's surge output.",
+    )
+
+
+def _withstands(cable: Cable, test: CableTest, remedy: str) -> Finding:
+    laid, least = cable.duty.laid, cable.circuit.least_fault
+    assert laid is not None  # noqa: S101  (without a fuse there is no such test)
+    assumed = ("what melts its fuse",) if laid.basis is Basis.ASSUMED else ()
+    if test.value is not None or least is None:
+        return at_most(
+            STANDS,
+            None if test.value is None else test.value.quantity,
+            None if test.limit is None else test.limit.quantity,
+            about=cable.about,
+            otherwise=Severity.STOP,
+            value_name="what its fuse lets through",
+            limit_name="what its insulation stands",
+            remedy=remedy,
+            ask="Describe every cable from the strings to its far end under [cabling]: the lowest "
+            "fault current is not known.",
+            assumed=assumed,
+        )
+    if laid.most is None:
+        return unknown(
+            STANDS,
+            about=cable.about,
+            detail="Its breaker limits no fault current, and nobody said what it lets through.",
+            remedy=f"Find its let-through energy and give it as clearing under "
+            f"[{cable.circuit.section}]; or use a fuse.",
+        )
+    return state(
+        STANDS,
+        Severity.CAUTION,
+        about=cable.about,
+        detail=f"At the lowest fault current, {least}, its fuse may take longer than 5 s. That "
+        "counts as an overload, which its rating guards against; how warm the cable gets "
+        "meanwhile is not worked out.",
+        remedy="Shorter or thicker cables, or a smaller fuse if the load allows it; else a "
+        "quicker kind of fuse.",
+        assumed=assumed,
+    )
+
+
+def _parallel(cable: Cable) -> Finding:
+    run = cable.run
+    small = run.conductor.area < PARALLEL_FROM
+    return state(
+        PARALLEL,
+        Severity.STOP if small else Severity.NOTE,
+        about=cable.about,
+        detail=f"{run.parallel} × {run.conductor.size} under one fuse."
+        + ("" if small else " They must be alike in length, size and ends."),
+        remedy="Use one thicker conductor, or conductors of 1/0 AWG or 70 mm2 and up, "
+        "alike in length, size and ends."
+        if small
+        else "",
+    )
+
+
+def _unequal_conductors(ground: Groundwork, cable: Cable) -> Finding:
+    """Judge what the shortest of parallel conductors takes; the others are taken as the longest."""
+    run = cable.run
+    if run.shortest is None:
+        return _alike(cable.about, "Its conductors in parallel are alike in length.")
+    longest = float(run.length.m)
+    taken = shares([float(run.shortest.m), *([longest] * (run.parallel - 1))])[0]
+    return _uneven(
+        ground,
+        cable.about,
+        taken * run.parallel,
+        f"Together they carry only {say(float(run.ampacity.m), 'A')} for it.",
+        "Cut them to one length.",
+    )
+
+
+def unequal_leads(
+    ground: Groundwork, circuit: Circuit, run: Run, ohms: float, *, guessed: bool
+) -> Finding:
+    """Judge what the string with the shortest lead takes; the others have the longest.
+
+    Parameters
+    ----------
+    ohms : float
+        Lowest credible resistance of a string, links included [Ω]: the lower it is, the more do
+        the leads decide.
+    guessed : bool
+        Whether nobody measured it.
+    """
+    about = "leads of the strings"
+    if run.shortest is None:
+        return _alike(about, "They are alike in length.")
+    lead = float(run.resistance.m)
+    short = lead * float(run.shortest.m) / float(run.length.m)
+    taken = shares([ohms + short, *([ohms + lead] * (circuit.count - 1))])[0]
+    found = _uneven(
+        ground,
+        about,
+        taken * circuit.count,
+        "It is the string that wears and warms most.",
+        "Cut the leads to one length; or set sharing_imbalance under [policy] to no less than "
+        "this, so that fuses and cables are sized for it.",
+    )
+    return attrs.evolve(found, assumed=("resistance of the modules",)) if guessed else found
+
+
+def _alike(about: str, detail: str) -> Finding:
+    return state(UNEQUAL, Severity.OK, about=about, detail=detail)
+
+
+def _uneven(ground: Groundwork, about: str, taken: float, so: str, remedy: str) -> Finding:
+    found = at_most(
+        UNEQUAL,
+        SHARE.of(taken),
+        ground.build.policy.sharing_imbalance,
+        about=about,
+        otherwise=Severity.CAUTION,
+        value_name="what the shortest takes of an even share",
+        limit_name="the imbalance that was reckoned with",
+        remedy=remedy,
+    )
+    severity = max(found.severity, Severity.NOTE) if taken > 1 else found.severity
+    return attrs.evolve(found, severity=severity, detail=f"{found.detail} {so}")

@@ -1,0 +1,270 @@
+"""The numbers of a cable's tests, each with its formula. They are worked out in `sizing.py`."""
+
+from __future__ import annotations
+
+import attrs
+
+from evpack.base.basis import Basis
+from evpack.base.brief import brief
+from evpack.base.units import CURRENT, LET_THROUGH, SHARE
+from evpack.base.wording import COUNT, number
+from evpack.base.worked import Input, Worked, count, from_worked
+from evpack.describe.cabling import Run
+from evpack.describe.fuses import FuseCatalogue
+from evpack.kernels.conductor import ALPHA_75
+from evpack.outcome.circuits import ARRAY, Circuit
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.protection import FuseChoice
+from evpack.protect.bounds import run_bound
+from evpack.protect.duties import rippling
+from evpack.protect.sizing import (
+    CARRIES,
+    DROP,
+    GUARDED,
+    PARALLEL_FROM,
+    STRONG_SUN,
+    SURGE,
+    WITHSTANDS,
+    Duty,
+    LetThrough,
+)
+
+_COLUMN = 75.0  # the temperature that runs hold their resistance at [°C]
+_STRONG_AND_LONG = STRONG_SUN * 1.25  # hours of it; NEC 690.8(B)
+
+
+@attrs.frozen(kw_only=True)
+class Cable:
+    """A cable that is described, on its circuit, with what it has to do."""
+
+    place: str
+    about: str
+    key: str
+    count: int
+    run: Run
+    circuit: Circuit
+    needed: Worked | None
+    volts: Worked | None
+    fuse: FuseChoice | None
+    duty: Duty
+
+    __repr__ = brief
+
+
+def needed_of(ground: Groundwork, circuit: Circuit) -> Worked | None:
+    """Return what the cable of a circuit must carry, factors included [A]; None is unknown."""
+    if circuit.carries is None:
+        return None
+    current = from_worked("I", circuit.carries)
+    if circuit.kind == ARRAY:
+        part = Input(
+            "k", "1.25 for strong sun, 1.25 for hours of it", _STRONG_AND_LONG, "", Basis.COMPUTED
+        )
+        factors, source = [part], "nec-690.8"
+    elif rippling(circuit):
+        factors = [ground.guard("k_c", "continuous_factor"), ground.guard("k_r", "ripple")]
+        source = "nec-706"
+    else:
+        factors, source = [ground.guard("k_c", "continuous_factor")], "nec-706"
+    value = current.value
+    for factor in factors:
+        value *= factor.value
+    return Worked(
+        name="what it must carry",
+        value=value,
+        kind=CURRENT,
+        formula=" · ".join(("{I}", *(f"{{{factor.symbol}}}" for factor in factors))),
+        inputs=(current, *factors),
+        source=source,
+    )
+
+
+def value_of(
+    ground: Groundwork, cable: Cable, name: str, value: float, catalogue: FuseCatalogue
+) -> Worked:
+    """Return the value of a test, explained."""
+    if name == CARRIES:
+        assert cable.needed is not None  # noqa: S101  (the value is its own)
+        return cable.needed
+    if name in {DROP, SURGE}:
+        return _drop(ground, cable, value, surging=name == SURGE)
+    if name == GUARDED:
+        return _guard(cable, value, catalogue)
+    if name == WITHSTANDS:
+        assert cable.duty.laid is not None  # noqa: S101  (the value came from it)
+        return _passed(cable.duty.laid, value, catalogue)
+    return Worked(
+        name="cross-section against the least that may be laid in parallel",
+        value=value,
+        kind=SHARE,
+        formula="{S} / {S_least}",
+        inputs=(
+            Input("S", "cross-section in mm²", cable.run.conductor.area, COUNT, _basis(cable)),
+            Input("S_least", "about that of 1/0 AWG in mm²", PARALLEL_FROM, COUNT, Basis.CHOSEN),
+        ),
+        source="nec-310.10",
+    )
+
+
+def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worked:
+    """Return the limit of a test, explained."""
+    if name == CARRIES or (name == GUARDED and cable.fuse is None):
+        return _ampacity(cable, value)
+    if name == GUARDED:
+        bound = run_bound(ground, cable.run, "highest fuse that guards it", "I_z")
+        assert bound is not None  # noqa: S101  (there is a run)
+        return bound
+    if name == WITHSTANDS:
+        wire = cable.run.conductor
+        means = (
+            f"what one conductor stands for 1 s: k = {number(wire.withstand)} A√s/mm², times "
+            f"{number(wire.area)} mm²"
+        )
+        return Worked(
+            name="what it stands",
+            value=value,
+            kind=LET_THROUGH,
+            formula="({I_1s})^2 · {t_1}",
+            inputs=(
+                Input("I_1s", means, wire.withstand * wire.area, "A", _basis(cable)),
+                Input("t_1", "one second", 1.0, "s", Basis.COMPUTED),
+            ),
+            source="iec-60364-4-43",
+        )
+    if name in {DROP, SURGE}:
+        field = _guard_of(cable, name)
+        return Worked(
+            name="most that may be lost in it",
+            value=value,
+            kind=SHARE,
+            formula="{most}",
+            inputs=(ground.guard("most", field),),
+            source="voltage-drop" if field == "array_drop" else "common-practice",
+        )
+    return Worked(
+        name="the least size itself",
+        value=value,
+        kind=SHARE,
+        formula="{S_least} / {S_least}",
+        inputs=(
+            Input("S_least", "about that of 1/0 AWG in mm²", PARALLEL_FROM, COUNT, Basis.CHOSEN),
+        ),
+        source="nec-310.10",
+    )
+
+
+def _guard_of(cable: Cable, name: str) -> str:
+    if name == SURGE:
+        return "surge_drop"
+    return "array_drop" if cable.circuit.kind == ARRAY else "cable_drop"
+
+
+def _basis(cable: Cable) -> Basis:
+    return cable.run.basis.of("conductor")
+
+
+def _ampacity(cable: Cable, value: float) -> Worked:
+    run = cable.run
+    one = Input(
+        "I_1",
+        f"ampacity of {run.conductor.size} ({run.conductor.conditions})",
+        run.conductor.ampacity,
+        "A",
+        _basis(cable),
+    )
+    formula, inputs = "{I_1}", [one]
+    if run.parallel > 1:
+        formula = "{I_1} · {p}"
+        inputs.append(count("p", "conductors in parallel", run.parallel))
+        if run.shortest is not None:
+            short, long = float(run.shortest.m), float(run.length.m)
+            formula = "{I_1} · (1 + ({p} − 1) · {l_s} / {l})"
+            inputs.append(Input("l_s", "the shortest", short, "m", run.basis.of("shortest")))
+            inputs.append(Input("l", "the longest", long, "m", run.basis.of("length")))
+    return Worked(
+        name="ampacity",
+        value=value,
+        kind=CURRENT,
+        formula=formula,
+        inputs=tuple(inputs),
+        source=run.conductor.ampacity_source,
+    )
+
+
+def _guard(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
+    if cable.fuse is not None:
+        return Worked(
+            name="its fuse",
+            value=value,
+            kind=CURRENT,
+            formula="{I_n}",
+            inputs=(Input("I_n", "rating of its fuse", value, "A", Basis.CHOSEN),),
+            source=catalogue.sizes_source,
+        )
+    assert cable.circuit.carries is not None  # noqa: S101  (the value came from it)
+    return Worked(
+        name="what can be fed into it",
+        value=value,
+        kind=CURRENT,
+        formula="{I} · {k_s}",
+        inputs=(
+            from_worked("I", cable.circuit.carries),
+            Input("k_s", "strong sun", STRONG_SUN, "", Basis.COMPUTED),
+        ),
+        source="nec-690.8",
+    )
+
+
+def _drop(ground: Groundwork, cable: Cable, value: float, *, surging: bool) -> Worked:
+    """Explain a voltage drop: the conductor is as warm as what it carries for good makes it."""
+    circuit, run, wire = cable.circuit, cable.run, cable.run.conductor
+    assert circuit.carries is not None and cable.volts is not None  # noqa: PT018, S101
+    basis, ripple, ohms = _basis(cable), rippling(circuit), float(run.resistance.m)
+    warm = "{k_r} · {I} / {I_z}" if ripple else "{I} / {I_z}"
+    current, more = "{I}", list[Input]()
+    if surging:
+        assert circuit.surge is not None  # noqa: S101  (the value came from it)
+        current, more = "{I_s}", [from_worked("I_s", circuit.surge)]
+    return Worked(
+        name="voltage drop on surge" if surging else "voltage drop",
+        value=value,
+        kind=SHARE,
+        formula=f"{current} · {{R_75}} · (1 + {{α}} · ({{t_a}} + ({{t_m}} − {{t_a}}) · ({warm})^2 "
+        "− {t_75})) / {V}",
+        inputs=(
+            *more,
+            from_worked("I", circuit.carries),
+            Input("R_75", "resistance there and back at 75 °C", ohms, "Ω", basis),
+            Input("α", "rise of copper's resistance", ALPHA_75, "1/K", Basis.DATASHEET),
+            Input("t_a", "temperature around it", wire.ambient, "°C", basis),
+            Input("t_m", "temperature at its ampacity", wire.hottest, "°C", basis),
+            *((ground.guard("k_r", "ripple"),) if ripple else ()),
+            Input("I_z", "its ampacity", float(run.ampacity.m), "A", basis),
+            Input("t_75", "where the resistance was read", _COLUMN, "°C", Basis.DATASHEET),
+            from_worked("V", cable.volts),
+        ),
+        source=wire.resistance_source,
+    )
+
+
+def _passed(fuse: LetThrough, value: float, catalogue: FuseCatalogue) -> Worked:
+    """Explain the most I²t that passes before the fuse has cleared."""
+    assert fuse.current is not None  # noqa: S101  (the value came from it)
+    formula, note = "({I_m})^2 · {t}", "A fuse passes less I²t at larger currents."
+    inputs = [
+        Input("I_m", "what melts its fuse in that time", fuse.current, "A", fuse.basis),
+        Input("t", "in which it clears", fuse.seconds, "s", fuse.basis),
+    ]
+    if fuse.most:
+        formula, note = "max(({I_m})^2 · {t}, {Q})", ""
+        means = "most it lets through at the high end"
+        inputs.append(Input("Q", means, fuse.most, "A²s", fuse.basis))
+    return Worked(
+        name="what its fuse lets through",
+        value=value,
+        kind=LET_THROUGH,
+        formula=formula,
+        inputs=tuple(inputs),
+        source="common-practice" if fuse.basis is Basis.ASSUMED else catalogue.gates_source,
+        note=note,
+    )

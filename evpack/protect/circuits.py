@@ -1,0 +1,267 @@
+"""The circuits of the installation: strings, mains, chargers, arrays, each with its bounds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from evpack.base.basis import Basis
+from evpack.base.units import CURRENT
+from evpack.base.worked import Input, Worked, count, from_worked, known
+from evpack.describe.array import Array
+from evpack.describe.charger import Charger
+from evpack.describe.inverter import Inverter
+from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.sharing import Sharing
+from evpack.outcome.solar import SolarSide
+from evpack.protect.bounds import (
+    array_bound,
+    inverter_current,
+    inverter_surge,
+    least_rating,
+    needed_voltage,
+    run_bound,
+    string_bound,
+    string_charge,
+)
+from evpack.protect.fault import BUS, FED, at_terminals
+from evpack.protect.fault import STRING as OWN
+
+Bands = Mapping[str, FaultBand]
+
+
+def circuits(
+    ground: Groundwork, sharing: Sharing | None, bands: Bands, solar: tuple[SolarSide, ...]
+) -> tuple[Circuit, ...]:
+    """Return every circuit, the strings first."""
+    build = ground.build
+    sides = {side.array: side for side in solar}
+    return (
+        _strings(ground, sharing, bands),
+        *(_main(ground, inverter, bands) for inverter in build.inverters),
+        *(_charger(ground, charger, bands) for charger in build.chargers),
+        *(_array(ground, array, sides.get(array.name)) for array in build.solar_arrays),
+    )
+
+
+def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands) -> Circuit:
+    build = ground.build
+    strings, lead = build.pack.strings, build.cabling.module_lead
+    highs = [b.high for b in (bands[OWN], bands.get(FED)) if b is not None]
+    charging, lower, better, carries = string_charge(ground), None, None, None
+    if sharing is not None:
+        carries = sharing.worst
+        lower = least_rating(ground, "least string fuse", from_worked("I", sharing.worst))
+        if charging is not None and charging.value > sharing.worst.value:
+            carries = charging
+            lower = least_rating(ground, "least string fuse, charging", from_worked("I", charging))
+        if sharing.one_out is not None:
+            better = least_rating(
+                ground, "least string fuse, one string out", from_worked("I", sharing.one_out)
+            )
+    return Circuit(
+        kind=STRING,
+        place="each string, at its positive terminal",
+        source="string",
+        end="bus",
+        count=strings,
+        run=lead,
+        run_key="[cabling.module_lead]",
+        carries=carries,
+        surge=_string_surge(ground, sharing),
+        lower=lower,
+        better=better,
+        upper=string_bound(ground),
+        voltage=needed_voltage(ground),
+        interrupting=max(highs, key=lambda w: w.value),
+        least_fault=_least_through_string(strings, bands),
+        wanted=build.safeguards.string_fuse,
+        section="protection.string_fuse",
+        guarded_by="[cabling.module_lead], and link_limit or discharge_limit under [module]",
+    )
+
+
+def _string_surge(ground: Groundwork, sharing: Sharing | None) -> Worked | None:
+    """Return what the busiest string carries while the inverters surge [A]."""
+    surge, rated = ground.demand.surge, ground.demand.rated
+    if sharing is None or surge is None or rated is None:
+        return None
+    return Worked(
+        name="worst string at full surge",
+        value=sharing.worst.value * surge.value / rated.value,
+        kind=CURRENT,
+        formula="{I} · {P_surge} / {P}",
+        inputs=(
+            from_worked("I", sharing.worst),
+            from_worked("P_surge", surge),
+            from_worked("P", rated),
+        ),
+        source="arithmetic",
+    )
+
+
+def _least_through_string(strings: int, bands: Bands) -> Worked | None:
+    """Return the lowest fault current that a string's fuse must clear [A]; None is unknown.
+
+    A fault in its own string is fed by the others; one on the bus by every string, and then each
+    fuse sees only what its own string gives.
+    """
+    if strings == 1:
+        return bands[BUS].low
+    fed, bus = bands[FED].low, bands[BUS].low
+    if fed is None or bus is None:
+        return None
+    share = Worked(
+        name="what one string gives into a fault at the bus",
+        value=bus.value / strings,
+        kind=CURRENT,
+        formula="{I} / {N}",
+        inputs=(from_worked("I", bus), count("N", "strings in parallel", strings)),
+        source="ohms-law",
+    )
+    return min(fed, share, key=lambda w: w.value)
+
+
+def _main(ground: Groundwork, inverter: Inverter, bands: Bands) -> Circuit:
+    build = ground.build
+    run = build.cabling.run_of(inverter, build.cabling.main)
+    carries, lower = inverter_current(inverter), None
+    if carries is not None:
+        lower = least_rating(ground, "least main fuse", from_worked("I", carries))
+        charger = inverter.charger if isinstance(inverter.charger, Charger) else None
+        if charger and charger.current is not None and charger.current.m > carries.value:
+            own = _most(charger, "current of the built-in charger")
+            carries = own
+            lower = least_rating(ground, "least main fuse, charging", from_worked("I", own))
+    own_run = inverter.name in build.cabling.own
+    return Circuit(
+        kind=MAIN,
+        place=f"main, at the bus, to {inverter.name}",
+        device=inverter.name,
+        source="bus",
+        end=inverter.name,
+        count=inverter.count,
+        run=run,
+        run_key=f'[cabling.own."{inverter.name}"]' if own_run else "[cabling.main]",
+        carries=carries,
+        surge=inverter_surge(inverter),
+        lower=lower,
+        upper=run_bound(ground, run, "highest main fuse", "I_main"),
+        voltage=needed_voltage(ground),
+        interrupting=bands[BUS].high,
+        least_fault=bands[at_terminals(inverter.name)].low,
+        wanted=build.safeguards.main_fuse,
+        section="protection.main_fuse",
+        guarded_by="[cabling.main]",
+        both_ways=isinstance(inverter.charger, Charger) or inverter.charger is None,
+    )
+
+
+def _most(charger: Charger, what: str) -> Worked:
+    assert charger.current is not None  # noqa: S101  (asked by the callers)
+    given = known("I_most", what, charger.current, charger.basis.of("current"))
+    return Worked(
+        name=what,
+        value=given.value,
+        kind=CURRENT,
+        formula="{I_most}",
+        inputs=(given,),
+        source="equipment-manual",
+    )
+
+
+def _charger(ground: Groundwork, charger: Charger, bands: Bands) -> Circuit:
+    build = ground.build
+    run = build.cabling.run_of(charger, build.cabling.charger)
+    carries = None if charger.current is None else _most(charger, f"current of {charger.name}")
+    own_run = charger.name in build.cabling.own
+    return Circuit(
+        kind=CHARGER,
+        place=f"charger, at the bus, from {charger.name}",
+        device=charger.name,
+        source="bus",
+        end=charger.name,
+        count=charger.count,
+        run=run,
+        run_key=f'[cabling.own."{charger.name}"]' if own_run else "[cabling.charger]",
+        carries=carries,
+        lower=None
+        if carries is None
+        else least_rating(ground, "least charger fuse", from_worked("I", carries), rippling=False),
+        upper=run_bound(ground, run, "highest charger fuse", "I_cable"),
+        voltage=needed_voltage(ground),
+        interrupting=bands[BUS].high,
+        least_fault=bands[at_terminals(charger.name)].low,
+        wanted=build.safeguards.charger_fuse,
+        section="protection.charger_fuse",
+        guarded_by="[cabling.charger]",
+    )
+
+
+# Parallel strings from which on a faulted one can be fed more than a panel stands: the others
+# give (N − 1) · Isc, and N = 2 gives no more than its own (NEC 690.9(A), from memory).
+_STRINGS_TO_FUSE = 3
+
+
+def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
+    build = ground.build
+    run = build.cabling.run_of(array, build.cabling.array)
+    own_run = array.name in build.cabling.own
+    carries = None if side is None or side.short is None else side.short
+    fused = array.in_parallel >= _STRINGS_TO_FUSE
+    lower = interrupting = None
+    if array.short_circuit is not None:
+        one = known(
+            "I_sc",
+            "short-circuit current of a panel",
+            array.short_circuit,
+            array.basis.of("short_circuit"),
+        )
+        factor = Input("k", "1.25 for strong sun, 1.25 for hours of it", 1.5625, "", Basis.COMPUTED)
+        lower = Worked(
+            name="least array string fuse",
+            value=one.value * factor.value,
+            kind=CURRENT,
+            formula="{I_sc} · {k}",
+            inputs=(one, factor),
+            source="nec-690.8",
+        )
+        others = count("N_o", "other strings in parallel", max(0, array.in_parallel - 1))
+        sun = Input("k_s", "strong sun", 1.25, "", Basis.COMPUTED)
+        interrupting = Worked(
+            name="what the other strings give",
+            value=one.value * others.value * sun.value,
+            kind=CURRENT,
+            formula="{I_sc} · {N_o} · {k_s}",
+            inputs=(one, others, sun),
+            source="nec-690.8",
+        )
+    return Circuit(
+        kind=ARRAY,
+        place=f"each string of {array.name}",
+        device=array.name,
+        source=array.name,
+        end=array.feeds,
+        count=array.in_parallel,
+        run=run,
+        run_key=f'[cabling.own."{array.name}"]' if own_run else "[cabling.array]",
+        carries=carries,
+        lower=lower,
+        upper=array_bound(ground, array, run),
+        voltage=None if side is None else side.cold_open,
+        interrupting=interrupting,
+        least_fault=None,
+        wanted=build.safeguards.array_fuse,
+        section="protection.array_fuse",
+        guarded_by=f"largest_fuse of {array.name} under [[pv]], and [cabling.array]",
+        needs_fuse=fused,
+        no_fuse=""
+        if fused
+        else f"{array.in_parallel} in parallel: the others cannot feed a faulted string with more "
+        "than its panels stand.",
+    )
+
+
+def fused(every: tuple[Circuit, ...]) -> tuple[Circuit, ...]:
+    """Return the circuits that need a fuse."""
+    return tuple(circuit for circuit in every if circuit.needs_fuse)

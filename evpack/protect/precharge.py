@@ -1,0 +1,430 @@
+"""Filling an inverter's input capacitors before the main contact closes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import attrs
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.fitted import NOT_FITTED
+from evpack.base.units import HEAT, LET_THROUGH, TIME, Quantity
+from evpack.base.wording import say, say_up
+from evpack.base.worked import Input, Worked
+from evpack.describe.fuses import FuseCatalogue
+from evpack.describe.inverter import Inverter
+from evpack.describe.safeguards import Precharge
+from evpack.outcome.circuits import MAIN, STRING, Circuit
+from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.protection import FuseChoice, PrechargePlan
+from evpack.protect.bounds import needed_voltage
+from evpack.protect.filling import (
+    FULL,
+    GIVES_UP,
+    NEARLY,
+    Filling,
+    filling,
+    shorted_heat,
+    stated_resistor,
+)
+from evpack.protect.stated import at_best_caution
+
+KNOWN = Rule(
+    key="precharge.known",
+    says="How hard an inverter's input is to fill depends on its capacitors.",
+    source="equipment-manual",
+)
+FITTED = Rule(
+    key="precharge.fitted",
+    says="The input capacitors of an inverter are filled through a resistor before the main "
+    "contact closes: else contact and fuse take the rush.",
+    source="rc-transient",
+    kind=LET_THROUGH,
+)
+EACH = Rule(
+    key="precharge.each",
+    says="A precharge fills the inverters behind its own contact, and no others.",
+    source="common-practice",
+)
+HEAT_STOOD = Rule(
+    key="precharge.heat",
+    says="The resistor must stand the heat of one filling, half of C V², whatever its resistance.",
+    source="rc-transient",
+    kind=HEAT,
+)
+WAIT = Rule(
+    key="precharge.wait",
+    says="The main contact waits five time constants, or till the voltage has risen.",
+    source="rc-transient",
+    kind=TIME,
+)
+TIME_OUT = Rule(
+    key="precharge.time-out",
+    says="A precharge that gives up before five time constants never lets the pack start.",
+    source="common-practice",
+    kind=TIME,
+)
+SHORTED = Rule(
+    key="precharge.shorted",
+    says="A short-circuited inverter puts the full voltage on the resistor till the time-out.",
+    source="common-practice",
+    kind=HEAT,
+)
+CHECKED = Rule(
+    key="precharge.checked",
+    says="The main contact should close only when the voltage behind it has risen.",
+    source="common-practice",
+)
+
+
+def precharge(
+    ground: Groundwork,
+    circuits: tuple[Circuit, ...],
+    fuses: Mapping[str, FuseChoice],
+    catalogue: FuseCatalogue,
+) -> tuple[tuple[PrechargePlan, ...], tuple[Finding, ...]]:
+    """Return the plan for every inverter and what was found; `fuses` are by their place."""
+    fitted = ground.build.safeguards.precharge
+    described = fitted if isinstance(fitted, Precharge) else None
+    (string,) = (c for c in circuits if c.kind == STRING)
+    plans: list[PrechargePlan] = []
+    found: list[Finding] = []
+    for inverter in ground.build.inverters:
+        main = next(c for c in circuits if c.kind == MAIN and c.device == inverter.name)
+        held = filling(ground, inverter, main, described)
+        if held is None:
+            found += _capacitance_unknown(ground, inverter)
+            continue
+        found.append(_known(inverter, held))
+        plans.append(_plan(inverter, held, described))
+        if fitted is NOT_FITTED:
+            for rush, circuit in ((held.through_main(), main), (held.through_string(), string)):
+                melting = _melting(fuses.get(circuit.place), catalogue)
+                found.append(_not_fitted(inverter, held, rush, melting))
+        else:
+            found += _fitted(inverter, held, described)
+    if described is not None and len(ground.build.inverters) > 1:
+        found.append(_each(described, needed_voltage(ground)))
+    return tuple(plans), tuple(found)
+
+
+def _plan(inverter: Inverter, held: Filling, fitted: Precharge | None) -> PrechargePlan:
+    units = f"the {inverter.count} units" if inverter.count > 1 else "the one unit"
+    return PrechargePlan(
+        inverter=inverter.name,
+        count=1,
+        with_it=held.with_it(fitted),
+        without=(held.rush(), held.through_main(), held.through_string()),
+        stated=fitted is not None and fitted.resistance is not None,
+        reason=f"For one contact that feeds {units} of {inverter.name} and nothing else, switched "
+        "off till the main contact has closed: what an inverter draws while idle holds the voltage "
+        "down.",
+    )
+
+
+def _melting(fuse: FuseChoice | None, catalogue: FuseCatalogue) -> Quantity | None:
+    """Return the least I²t that melts a fuse [A²s]; None where nobody knows."""
+    if fuse is None or fuse.size is None or fuse.family is None:
+        return None
+    if fuse.family.melting is not None:
+        return fuse.family.melting
+    gate = catalogue.gate(fuse.family, fuse.size)
+    return None if gate is None else LET_THROUGH.of(gate.melting)
+
+
+# --- The capacitance --------------------------------------------------------------------------
+
+
+def _known(inverter: Inverter, held: Filling) -> Finding:
+    return state(
+        KNOWN,
+        Severity.OK,
+        about=inverter.name,
+        detail=f"The input of each unit holds {say(held.one.value, 'F')}.",
+        assumed=_named(held.one),
+    )
+
+
+def _named(*inputs: Input) -> tuple[str, ...]:
+    return tuple(i.means for i in inputs if i.basis is Basis.ASSUMED)
+
+
+def _capacitance_unknown(ground: Groundwork, inverter: Inverter) -> list[Finding]:
+    """Judge what can be judged without it: a voltage check and a resistor that stands a short."""
+    fitted = ground.build.safeguards.precharge
+    rest = "Find it in the manual, ask the maker, or measure it, and say input_capacitance."
+    if fitted is NOT_FITTED:
+        return [
+            unknown(
+                KNOWN,
+                about=inverter.name,
+                detail="Nobody said how much capacitance its input has, and there is no precharge: "
+                "how hard contact and fuse are hit cannot be told.",
+                remedy=f"Fit a precharge that checks the voltage. {rest}",
+            )
+        ]
+    if not isinstance(fitted, Precharge):
+        return [
+            state(
+                KNOWN,
+                Severity.CAUTION,
+                about=inverter.name,
+                detail="Nobody said how much capacitance its input has. Fit a precharge all the "
+                "same, one that closes the main contact only when the voltage has risen.",
+                remedy=f"{rest} Describe the precharge under [protection.precharge].",
+            )
+        ]
+    if not fitted.checks_voltage:
+        return [
+            unknown(
+                KNOWN,
+                about=inverter.name,
+                detail="Nobody said how much capacitance its input has, so no wait can be judged, "
+                "and the precharge is not said to check the voltage.",
+                remedy=f"{rest} Or let the main contact wait for the voltage.",
+            )
+        ]
+    found = [
+        state(
+            KNOWN,
+            Severity.CAUTION,
+            about=inverter.name,
+            detail="Nobody said how much capacitance its input has. The precharge waits for the "
+            "voltage, so it does its work all the same.",
+            remedy=rest,
+        )
+    ]
+    resistor = stated_resistor(fitted)
+    if resistor is not None:
+        found.append(_shorted(inverter, fitted, needed_voltage(ground), resistor))
+    return found
+
+
+# --- What is found ----------------------------------------------------------------------------
+
+
+def _fitted(inverter: Inverter, held: Filling, fitted: Precharge | None) -> list[Finding]:
+    if fitted is None:
+        return [
+            state(
+                FITTED,
+                Severity.CAUTION,
+                about=inverter.name,
+                detail=f"No precharge is described. {held.offer()}",
+                remedy="Fit it, and describe it under [protection.precharge], so that it can be "
+                "judged.",
+            )
+        ]
+    return [
+        _resistor(inverter, held, fitted),
+        _heat_stood(inverter, held, fitted),
+        _waits(inverter, held, fitted),
+        _gives_up(inverter, held, fitted),
+        _shorted(inverter, fitted, held.volts, held.resistor),
+        _checked(inverter, fitted),
+    ]
+
+
+def _resistor(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
+    if fitted.resistance is None:
+        return state(
+            FITTED,
+            Severity.CAUTION,
+            about=inverter.name,
+            detail=f"The resistor of the precharge is not described. {held.offer()}",
+            remedy="Say resistance under [protection.precharge].",
+        )
+    return at_best_caution(
+        state(
+            FITTED,
+            Severity.OK,
+            about=inverter.name,
+            detail=f"It is filled through {say(held.resistor.value, 'Ω')}, beginning with "
+            f"{held.first_current()}.",
+        ),
+        "resistance",
+        fitted.basis.of("resistance"),
+    )
+
+
+def _not_fitted(
+    inverter: Inverter, held: Filling, rush: Worked, melting: Quantity | None
+) -> Finding:
+    """Judge a rush against a fuse; even one that stands it leaves the contact to weld."""
+    found = at_most(
+        FITTED,
+        rush.quantity,
+        melting,
+        about=inverter.name,
+        otherwise=Severity.STOP,
+        value_name=rush.name,
+        limit_name="what melts that fuse",
+        remedy=f"Fit a precharge. {held.offer()}",
+        ask=f"Without precharge the rush begins with up to {held.rush()}, and nobody knows what "
+        f"melts the fuse. Fit a precharge: {held.offer()}",
+        assumed=_named(held.one),
+    )
+    if found.severity is not Severity.OK:
+        return found
+    return attrs.evolve(
+        found,
+        severity=Severity.CAUTION,
+        detail=f"{found.detail} But the contact that closes takes up to {held.rush()}, and may "
+        "weld.",
+        remedy=f"Fit a precharge. {held.offer()}",
+    )
+
+
+def _heat_stood(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
+    found = at_least(
+        HEAT_STOOD,
+        fitted.pulse,
+        held.heat().quantity,
+        about=inverter.name,
+        otherwise=Severity.STOP,
+        value_name="the pulse that the resistor stands",
+        limit_name="the heat of one filling",
+        remedy="Take a resistor made for larger pulses; another resistance does not help.",
+        ask="Read the pulse that the resistor stands off its data sheet, and say pulse under "
+        "[protection.precharge].",
+        assumed=_named(held.one),
+    )
+    return _leaning(found, fitted, "pulse", held)
+
+
+def _waits(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
+    if fitted.checks_voltage:
+        return at_best_caution(
+            state(
+                WAIT,
+                Severity.OK,
+                about=inverter.name,
+                detail="The main contact waits for the voltage, which takes about "
+                f"{held.times('', FULL)}.",
+            ),
+            "check of the voltage",
+            fitted.basis.of("checks_voltage"),
+        )
+    needed = held.times("time to fill", FULL)
+    nearly = held.times("time to 95 %", NEARLY)
+    as_good_as_none = fitted.wait is not None and fitted.wait.m < nearly.value
+    found = at_least(
+        WAIT,
+        fitted.wait,
+        needed.quantity,
+        about=inverter.name,
+        otherwise=Severity.STOP if as_good_as_none else Severity.CAUTION,
+        value_name="the wait before the main contact closes",
+        limit_name="five time constants",
+        remedy=f"Wait {say_up(needed.value, 's')} or longer, or let the contact wait for the "
+        "voltage.",
+        ask="Say wait, or checks_voltage = true, under [protection.precharge].",
+        assumed=_named(held.one, held.resistor),
+    )
+    return _leaning(found, fitted, "wait", held)
+
+
+def _leaning(finding: Finding, fitted: Precharge, field: str, held: Filling) -> Finding:
+    """Return the finding; a pass that leans on an assumed value of either side is a caution."""
+    finding = at_best_caution(finding, field, fitted.basis.of(field))
+    return at_best_caution(finding, held.one.means, held.one.basis)
+
+
+def _gives_up(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
+    needed = held.times("time to fill", FULL)
+    longer = say_up(held.times("time-out", GIVES_UP).value, "s")
+    found = at_least(
+        TIME_OUT,
+        fitted.time_out,
+        needed.quantity,
+        about=inverter.name,
+        otherwise=Severity.CAUTION,
+        value_name="the time-out",
+        limit_name="five time constants",
+        remedy=f"Set about {longer}: till then the input is full, or something is wrong.",
+        ask=f"Say time_out under [protection.precharge]; about {longer} is usual. Without one a "
+        "short-circuited inverter burns the resistor.",
+    )
+    return at_best_caution(found, "time-out", fitted.basis.of("time_out"))
+
+
+def _shorted(inverter: Inverter, fitted: Precharge, volts: Worked, resistor: Input) -> Finding:
+    """Judge a short behind the resistor. No capacitance is needed for it: it is the worst case."""
+    heat = None
+    if fitted.time_out is not None:
+        heat = HEAT.of(shorted_heat(volts.value, resistor.value, float(fitted.time_out.m)))
+    found = at_most(
+        SHORTED,
+        heat,
+        fitted.pulse,
+        about=inverter.name,
+        otherwise=Severity.CAUTION,
+        value_name="the heat of a short-circuited inverter till the time-out",
+        limit_name="the pulse that the resistor stands",
+        remedy="A resistor that stands more, a shorter time-out, or a fuse before the resistor "
+        "that opens first.",
+        ask="Say pulse and time_out under [protection.precharge].",
+        assumed=_named(resistor),
+    )
+    found = at_best_caution(found, "time-out", fitted.basis.of("time_out"))
+    return at_best_caution(found, "pulse", fitted.basis.of("pulse"))
+
+
+def _checked(inverter: Inverter, fitted: Precharge) -> Finding:
+    if fitted.checks_voltage:
+        return at_best_caution(
+            state(
+                CHECKED,
+                Severity.OK,
+                about=inverter.name,
+                detail="The main contact closes only when the voltage behind it has risen.",
+            ),
+            "check of the voltage",
+            fitted.basis.of("checks_voltage"),
+        )
+    said = (
+        "The main contact does not wait for the voltage."
+        if fitted.checks_voltage is False
+        else "Nobody said whether the main contact waits for the voltage."
+    )
+    return state(
+        CHECKED,
+        Severity.CAUTION,
+        about=inverter.name,
+        detail=f"{said} By the clock alone it also closes onto an inverter that is "
+        "short-circuited or draws current.",
+        remedy="Let it compare the voltages before and behind the contact, or look at a meter each "
+        "time before you close it; say checks_voltage under [protection.precharge].",
+    )
+
+
+def _each(fitted: Precharge, volts: Worked) -> Finding:
+    """Judge one precharge for several inverters; one that stands a short stands any of them."""
+    detail = (
+        "It was judged for each inverter by itself, as if each had a contact and a precharge of "
+        "its own."
+    )
+    if fitted.checks_voltage and _stands_a_short(fitted, volts):
+        return state(
+            EACH,
+            Severity.NOTE,
+            about=fitted.name,
+            detail=f"{detail} One for all of them does as well: it waits for the voltage, and its "
+            "resistor stands the whole time-out. It only takes longer.",
+        )
+    return state(
+        EACH,
+        Severity.CAUTION,
+        about=fitted.name,
+        detail=f"{detail} One that fills several at once has the sum of their capacitors to fill.",
+        remedy="Give each inverter a contact and a precharge of its own; or one that waits for the "
+        "voltage, with a resistor that stands the whole time-out.",
+    )
+
+
+def _stands_a_short(fitted: Precharge, volts: Worked) -> bool:
+    if fitted.resistance is None or fitted.pulse is None or fitted.time_out is None:
+        return False
+    heat = shorted_heat(volts.value, float(fitted.resistance.m), float(fitted.time_out.m))
+    return heat <= float(fitted.pulse.m)

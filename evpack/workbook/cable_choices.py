@@ -1,0 +1,131 @@
+"""The choices of the protection panel: strings, and the cables that the sheet describes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import attrs
+
+from evpack.base.basis import Basis
+from evpack.base.errors import DescriptionError, nearest
+from evpack.base.units import LENGTH, Quantity, metres
+from evpack.describe.build import Build
+from evpack.describe.cabling import Run
+from evpack.workbook.choices import (
+    Choice,
+    as_sheet,
+    changed,
+    changed_lines,
+    counted,
+    differing,
+    tidy,
+    widest,
+)
+
+RUNS = {"main": "Main cable", "module_lead": "Module lead", "charger": "Charger cable"}
+_LEFT_OPEN = "smallest"  # as a build sheet says it
+_MOST_PARALLEL = 4
+_LONGEST = 10.0  # [m]
+
+
+def cable_choices_of(build: Build) -> tuple[Choice, ...]:
+    """Return the controls; a cable that the sheet does not describe has none."""
+    rows = [counted("strings", "Strings in parallel", build.pack.strings, widest(build.pack))]
+    for field, label in RUNS.items():
+        run = getattr(build.cabling, field)
+        if run is not None:
+            rows += _run_choices(field, label, run)
+    return tuple(rows)
+
+
+def _run_choices(field: str, label: str, run: Run) -> list[Choice]:
+    table, rows = f"cabling.{field}", []
+    if run.alternatives:
+        sizes = tuple(conductor.size for conductor in run.alternatives)
+        now = _LEFT_OPEN if run.left_open else run.conductor.size
+        extra = () if now in {_LEFT_OPEN, *sizes} else (now,)
+        rows.append(
+            Choice(
+                key=f"{field}_size",
+                written=f"{table}.size",
+                label=f"{label}, size",
+                unit="",
+                value=now,
+                options=(_LEFT_OPEN, *extra, *sizes),
+            )
+        )
+    rows.append(
+        Choice(
+            key=f"{field}_length",
+            written=f"{table}.length",
+            label=f"{label}, one way",
+            unit="m",
+            low=0.1,
+            high=max(_LONGEST, 2 * tidy(run.length.m)),
+            step=0.1,
+            value=tidy(run.length.m),
+        )
+    )
+    most = max(_MOST_PARALLEL, run.parallel)
+    beside = counted("parallel", f"{label}, side by side", run.parallel, most, table)
+    return [*rows, attrs.evolve(beside, key=f"{field}_parallel")]
+
+
+def with_cable_choices(build: Build, **typed: int | str) -> Build:
+    """Return the build with some of the choices of `cable_choices_of` made differently.
+
+    The size changes under the same conditions as before: it is one of the run's alternatives. A
+    build that nothing changes is returned as it is.
+
+    Raises
+    ------
+    EvpackError
+        A choice that cannot exist, such as a length of 0 m.
+    """
+    strings = typed.get("strings")
+    pack = changed(build.pack, differing("strings", strings, build.pack.strings))
+    runs: dict[str, Any] = {
+        field: _changed_run(
+            run,
+            typed.get(f"{field}_size"),
+            typed.get(f"{field}_length"),
+            typed.get(f"{field}_parallel"),
+        )
+        for field in RUNS
+        if (run := getattr(build.cabling, field)) is not None
+    }
+    same = all(run is getattr(build.cabling, field) for field, run in runs.items())
+    if pack is build.pack and same:
+        return build
+    return attrs.evolve(build, pack=pack, cabling=attrs.evolve(build.cabling, **runs), sheet="")
+
+
+def _changed_run(run: Run, size: Any, length: Any, parallel: Any) -> Run:
+    """Return the run with what differs changed; the same run if nothing does."""
+    fields = differing("parallel", parallel, run.parallel)
+    long: Quantity = run.length if length is None else metres(length)
+    fields |= differing("length", long, run.length)
+    bases = dict.fromkeys(fields, Basis.CHOSEN)
+    if "length" in fields and run.shortest is not None:
+        fields["shortest"] = LENGTH.of(min(run.shortest.m, long.m))
+    if size is not None and size != (_LEFT_OPEN if run.left_open else run.conductor.size):
+        fields |= _sized(run, str(size))
+    if not fields:
+        return run
+    return attrs.evolve(run, basis=run.basis.but(**bases), **fields)
+
+
+def _sized(run: Run, size: str) -> dict[str, Any]:
+    """Return conductor and openness for a size; how well it is known stays what it was."""
+    if size == _LEFT_OPEN:
+        return {"conductor": run.alternatives[-1], "left_open": True}
+    for conductor in run.alternatives:
+        if conductor.size == size:
+            return {"conductor": conductor, "left_open": False}
+    sizes = [conductor.size for conductor in run.alternatives]
+    raise DescriptionError(f"{run.name}: size '{size}' is not held{nearest(size, sizes)}")
+
+
+def cable_lines(before: Build, after: Build) -> str:
+    """Return what to write in the build sheet to turn one build into the other."""
+    return as_sheet(changed_lines(cable_choices_of(before), cable_choices_of(after)))

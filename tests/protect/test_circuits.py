@@ -1,0 +1,185 @@
+"""The circuits of an installation, and the bounds of their fuses. Worked by hand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import attrs
+import pytest
+from strategies import (
+    good_build,
+    good_cabling,
+    good_charger,
+    good_conductor,
+    good_family,
+    good_inverter,
+    good_safeguards,
+    good_site,
+    with_inverter,
+)
+
+from evpack.base.fitted import NOT_FITTED
+from evpack.base.worked import Worked
+from evpack.describe.array import Array
+from evpack.describe.build import Build
+from evpack.describe.cabling import Run
+from evpack.design import design
+from evpack.outcome.circuits import Circuit
+from evpack.outcome.protection import FuseChoice
+
+
+def circuits(build: Build) -> dict[str, Circuit]:
+    schedule = design(build).protection
+    assert schedule is not None
+    return {c.kind if c.kind == "string" else c.device: c for c in schedule.circuits}
+
+
+def fuse(build: Build, device: str) -> FuseChoice | None:
+    schedule = design(build).protection
+    assert schedule is not None
+    return schedule.fuse_of(circuits(build)[device])
+
+
+def known(number: Worked | None) -> float:
+    assert number is not None
+    return number.value
+
+
+def solar(**changes: Any) -> Build:
+    """Return a build with three strings of three panels each on a solar charger."""
+    fields: dict[str, Any] = {
+        "name": "roof",
+        "feeds": "sun",
+        "in_series": 3,
+        "in_parallel": 3,
+        "open_circuit": "40 V",
+        "maximum_power_voltage": "33 V",
+        "short_circuit": "10 A",
+        "maximum_power_current": "9.5 A",
+        "power": "313 W",
+        "coefficient": "-0.28 %/K",
+        "largest_fuse": "20 A",
+        "basis": "datasheet",
+    }
+    return good_build(
+        chargers=(good_charger(name="sun", source="solar", pv_highest="150 V"),),
+        arrays=(Array(**{**fields, **changes}),),
+        site=good_site(coldest_outside="-10 degC", warmest_outside="30 degC"),
+        cabling=good_cabling(
+            array=Run(name="array cable", conductor=good_conductor(40.0, 3.3, 5.3), length="12 m")
+        ),
+        safeguards=good_safeguards(array_fuse=good_family(dc_voltage="1000 V")),
+    )
+
+
+def test_every_circuit_is_there_once() -> None:
+    assert set(circuits(solar())) == {"string", "inverter", "sun", "roof"}
+
+
+def test_the_fuse_of_a_solar_string() -> None:
+    # 1.25 · 1.25 · 10 A = 15.625 A; the panel allows 20 A, the cable 40 A: 20 A. The two others
+    # give 2 · 10 · 1.25 = 25 A. Cold: 3 · 40 · (1 + 0.0028 · 35) = 131.76 V.
+    found = fuse(solar(), "roof")
+    assert found is not None
+    assert known(found.lower) == pytest.approx(15.625)
+    assert known(found.upper) == 20.0
+    assert known(found.interrupting) == pytest.approx(25.0)
+    assert known(found.voltage) == pytest.approx(131.76)
+    assert (found.size, found.count) == (20.0, 3)
+
+
+def test_the_cable_of_an_array_may_be_the_weaker_part() -> None:
+    build = solar(largest_fuse="50 A")
+    assert known(circuits(build)["roof"].upper) == 40.0
+
+
+@pytest.mark.parametrize("strings", [1, 2])
+def test_up_to_two_solar_strings_need_no_fuse(strings: int) -> None:
+    build = solar(in_parallel=strings)
+    circuit = circuits(build)["roof"]
+    assert not circuit.needs_fuse
+    assert str(strings) in circuit.no_fuse
+    assert fuse(build, "roof") is None
+
+
+@pytest.mark.parametrize(
+    ("changes", "asked"),
+    [
+        ({"short_circuit": None, "maximum_power_current": None}, "short_circuit of the panels"),
+        ({"largest_fuse": None}, "largest_fuse of roof under [[pv]]"),
+        ({"open_circuit": None, "maximum_power_voltage": None}, "open_circuit"),
+    ],
+)
+def test_what_a_solar_fuse_needs_is_asked_for(changes: dict[str, Any], asked: str) -> None:
+    found = fuse(solar(**changes), "roof")
+    assert found is not None
+    assert found.size is None
+    assert asked in found.change
+
+
+def test_a_solar_cable_that_nobody_described_has_no_bound() -> None:
+    build = attrs.evolve(solar(), cabling=good_cabling())
+    assert circuits(build)["roof"].upper is None
+
+
+def test_a_strong_built_in_charger_asks_for_the_larger_main_fuse() -> None:
+    # The inverter draws 78.354 A, its charger gives 100 A: 100 · 1.25 · 1.1 / 0.85 = 161.76 A.
+    charger = good_charger(name="built in", current="100 A")
+    build = with_inverter(charger=charger)
+    main = circuits(build)["inverter"]
+    assert known(main.carries) == 100.0
+    assert known(main.lower) == pytest.approx(100 * 1.25 * 1.1 / 0.85)
+    weak = circuits(with_inverter(charger=good_charger(name="built in", current="50 A")))
+    assert known(weak["inverter"].carries) == pytest.approx(78.354, abs=0.0005)
+
+
+def test_a_charger_without_ripple() -> None:
+    # 40 · 1.25 / 0.85 = 58.824 A, of 115 A that its cable carries: 60 A.
+    found = fuse(good_build(), "charger")
+    assert found is not None
+    assert known(found.lower) == pytest.approx(40 * 1.25 / 0.85)
+    assert (known(found.upper), found.size) == (115.0, 60.0)
+
+
+def test_a_charger_that_does_not_say_what_it_gives() -> None:
+    build = good_build(chargers=(good_charger(current=None, current_setting=None),))
+    found = fuse(build, "charger")
+    assert found is not None
+    assert found.size is None
+    assert "current of the charger" in found.change
+
+
+def test_current_flows_both_ways_where_a_charger_sits_in_the_inverter() -> None:
+    charger = good_charger(name="built in")
+    assert circuits(with_inverter(charger=charger))["inverter"].both_ways
+    assert circuits(with_inverter(charger=None))["inverter"].both_ways
+    assert not circuits(with_inverter(charger=NOT_FITTED))["inverter"].both_ways
+    assert circuits(good_build())["charger"].both_ways
+
+
+def test_a_device_may_have_a_run_of_its_own() -> None:
+    own = Run(name="long one", conductor=good_conductor(200.0), length="4 m")
+    two = (good_inverter(), good_inverter(name="other"))
+    build = good_build(inverters=two, cabling=good_cabling(own={"other": own}))
+    found = circuits(build)
+    assert known(found["other"].upper) == 200.0
+    assert found["other"].run_key == '[cabling.own."other"]'
+    assert found["inverter"].run_key == "[cabling.main]"
+
+
+def test_surge_flows_through_strings_and_main() -> None:
+    # 6000 W / 0.92 + 30 W = 6551.74 W at 42 V: 155.99 A; a third of it, times 1.2: 62.397 A.
+    found = circuits(good_build())
+    assert known(found["inverter"].surge) == pytest.approx(155.994, abs=0.001)
+    assert known(found["string"].surge) == pytest.approx(62.398, abs=0.001)
+    for field in ("surge", "efficiency", "idle", "window_low"):
+        assert circuits(with_inverter(**{field: None}))["inverter"].surge is None
+    assert circuits(with_inverter(surge=None))["string"].surge is None
+    assert circuits(with_inverter(window_low=None))["string"].surge is None
+
+
+def test_both_poles_take_twice_the_fuses() -> None:
+    build = good_build(safeguards=good_safeguards(both_poles=True))
+    schedule = design(build).protection
+    assert schedule is not None
+    assert [f.count for f in schedule.fuses] == [6, 2, 1]

@@ -1,0 +1,353 @@
+"""Disconnects and bars: worked by hand, and a second opinion on whatever is passed.
+
+The good build draws 78.354 A at 42 V (see test_schedule.py) and is charged with 40 A: all that
+flows at once is 78.354 · 1.1 · 1.25 = 107.74 A. Three string fuses of 80 A guard its bars.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from strategies import (
+    IRON,
+    builds,
+    good_bar,
+    good_build,
+    good_cabling,
+    good_charger,
+    good_disconnect,
+    good_emergency,
+    good_family,
+    good_inverter,
+    good_module,
+    good_pack,
+    good_safeguards,
+    with_module,
+    with_pack,
+    with_safeguards,
+)
+
+from evpack.base.finding import Finding, Severity
+from evpack.base.fitted import NOT_FITTED
+from evpack.describe.build import Build
+from evpack.describe.cabling import Busbar
+from evpack.describe.charger import Charger
+from evpack.describe.safeguards import Disconnect, EmergencyOff
+from evpack.design import design
+from evpack.outcome.protection import Need
+
+OK, NOTE, CAUTION, UNKNOWN, STOP = Severity
+THROUGH = 78.3540 * 1.1 * 1.25  # A
+
+
+def findings(build: Build, rule: str) -> list[Finding]:
+    return [f for f in design(build).findings if f.rule.key == rule]
+
+
+def finding(build: Build, rule: str) -> Finding:
+    (found,) = findings(build, rule)
+    return found
+
+
+def need(build: Build, what: str) -> Need:
+    schedule = design(build).protection
+    assert schedule is not None
+    (found,) = (n for n in schedule.needs if n.what == what)
+    return found
+
+
+def disconnect(**changes: object) -> Build:
+    return with_safeguards(disconnect=good_disconnect(**changes))
+
+
+def emergency(**changes: object) -> Build:
+    return with_safeguards(emergency_off=good_emergency(**changes))
+
+
+def bar(**changes: object) -> Build:
+    return good_build(cabling=good_cabling(bar=good_bar(**changes)))
+
+
+# --- The battery disconnect -------------------------------------------------------------------
+
+
+def test_a_disconnect_is_told_in_numbers() -> None:
+    volts, current = need(good_build(), "battery disconnect").lines
+    assert volts.value == pytest.approx(14 * 4.2)
+    assert current.value == pytest.approx(THROUGH, rel=1e-6)
+
+
+def test_charging_rules_where_it_is_more_than_the_load() -> None:
+    # 2 · 60 A · 1.25; no inverter's ripple flows in it.
+    build = good_build(chargers=(good_charger(current="60 A", count=2),))
+    assert need(build, "battery disconnect").lines[1].value == pytest.approx(150.0)
+
+
+def test_inverters_and_built_in_chargers_count_once_for_each_unit() -> None:
+    # Two inverters; each built-in charger gives more than its inverter takes: 2 · 90 · 1.1 · 1.25.
+    strong = good_charger(name="built in", current="90 A")
+    build = good_build(inverters=(good_inverter(count=2, charger=strong),), chargers=())
+    assert need(build, "battery disconnect").lines[1].value == pytest.approx(247.5)
+
+
+@pytest.mark.parametrize(
+    ("field", "rule", "passes", "fails"),
+    [
+        ("dc_voltage", "voltage", "58.8 V", "58.79 V"),
+        ("current", "current", "107.75 A", "107.7 A"),
+    ],
+)
+def test_a_rating_is_held_against_what_is_needed(
+    field: str, rule: str, passes: str, fails: str
+) -> None:
+    key = f"device.disconnect-{rule}"
+    assert finding(disconnect(**{field: passes}), key).severity is OK
+    assert finding(disconnect(**{field: fails}), key).severity is STOP
+    silent = finding(disconnect(**{field: None}), key)
+    assert silent.severity is UNKNOWN
+    assert field in silent.remedy
+
+
+def test_a_module_that_keeps_under_its_chemistry_earns_no_lower_rating() -> None:
+    build = with_module(cell_highest="4.1 V")
+    assert need(build, "battery disconnect").lines[0].value == pytest.approx(58.8)
+
+
+@pytest.mark.parametrize(
+    ("poles", "earthed", "severity"),
+    [
+        (2, False, OK),
+        (2, None, OK),
+        (2, True, OK),
+        (1, True, OK),
+        (1, False, STOP),
+        (1, None, UNKNOWN),
+        (None, True, UNKNOWN),
+    ],
+)
+def test_every_pole_that_is_not_earthed_is_opened(
+    poles: int | None, *, earthed: bool | None, severity: Severity
+) -> None:
+    build = good_build(
+        pack=good_pack(earthed=earthed),
+        safeguards=good_safeguards(disconnect=good_disconnect(poles=poles)),
+    )
+    assert finding(build, "device.disconnect-poles").severity is severity
+
+
+@pytest.mark.parametrize(
+    ("earthed", "words"),
+    [(True, "the pole that is not earthed"), (False, "plus and minus"), (None, "every pole")],
+)
+def test_what_it_must_open_is_said(*, earthed: bool | None, words: str) -> None:
+    must = need(with_pack(earthed=earthed), "battery disconnect").must
+    assert any(line.startswith(f"opens {words}") for line in must)
+
+
+def test_one_that_nobody_described_is_told_to_buy() -> None:
+    found = finding(with_safeguards(disconnect=None), "device.disconnect")
+    for part in ("58.8 V DC", "108 A", "under full load", "plus and minus", "not polarised"):
+        assert part in found.detail
+    assert need(with_safeguards(disconnect=None), "battery disconnect").stated == ""
+
+
+def test_where_the_current_is_unknown_nothing_can_be_bought() -> None:
+    build = good_build(
+        inverters=(good_inverter(efficiency=None),),
+        safeguards=good_safeguards(disconnect=None),
+    )
+    assert finding(build, "device.disconnect").severity is UNKNOWN
+    assert len(need(build, "battery disconnect").lines) == 1
+    nothing = good_build(inverters=(), chargers=(good_charger(current="0 A"),))
+    assert finding(nothing, "device.disconnect-current").severity is UNKNOWN
+
+
+def test_a_disconnect_of_which_nothing_is_known_asks_for_everything() -> None:
+    build = with_safeguards(disconnect=Disconnect())
+    unknown = {f.rule.key for f in design(build).findings if f.severity is UNKNOWN}
+    assert unknown == {
+        f"device.disconnect-{what}" for what in ("voltage", "current", "load", "polarity", "poles")
+    }
+
+
+def test_what_is_stated_is_told() -> None:
+    odd = disconnect(breaks_load=False, polarised=True, poles=1, place="")
+    assert need(odd, "battery disconnect").stated == (
+        "80 V DC, 250 A, 1 pole, not to be opened under load, polarised"
+    )
+
+
+def test_what_is_only_assumed_is_at_best_a_limit() -> None:
+    found = finding(disconnect(basis="assumed"), "device.disconnect-voltage")
+    assert found.severity is CAUTION
+    assert "DC voltage rating" in found.assumed
+    # A breach stays one, and says what it leaned on.
+    found = finding(disconnect(basis="assumed", dc_voltage="50 V"), "device.disconnect-voltage")
+    assert found.severity is STOP
+    assert "DC voltage rating" in found.assumed
+
+
+# --- The emergency disconnect -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("field", "without"),
+    [("opens_every_string", STOP), ("stops_charging", CAUTION), ("stops_inverters", CAUTION)],
+)
+def test_one_hand_stops_everything(field: str, without: Severity) -> None:
+    assert max(f.severity for f in findings(emergency(), "device.emergency")) is OK
+    for value, severity in ((False, without), (None, UNKNOWN)):
+        worst = max(
+            findings(emergency(**{field: value}), "device.emergency"), key=lambda f: f.severity
+        )
+        assert worst.severity is severity
+        assert worst.remedy
+
+
+@pytest.mark.parametrize("place", ["", "  "])
+def test_nobody_knows_where_it_is_reached(place: str) -> None:
+    found = findings(emergency(place=place), "device.emergency")
+    assert [f.severity for f in found] == [UNKNOWN, OK, OK, OK]
+
+
+def test_an_emergency_disconnect_to_buy_says_what_it_does() -> None:
+    found = finding(with_safeguards(emergency_off=None), "device.emergency")
+    for part in ("every string", "charges", "inverters", "without passing the pack", "marked"):
+        assert part in found.detail
+
+
+# --- The bars ---------------------------------------------------------------------------------
+
+
+def test_bars_side_by_side_carry_less_than_their_sum() -> None:
+    # 573 A, and 573 / 2 for each further one: 573 · 2 = 1146 A for three.
+    assert finding(bar(), "bar.carries").value == 573.0
+    assert finding(bar(count=3), "bar.carries").value == pytest.approx(1146.0)
+    assert need(bar(count=3), "bus bars").count == 6
+
+
+def test_a_bar_says_its_current_for_each_square_millimetre() -> None:
+    # 107.74 A over 20 · 5 mm² are 1.0774 A/mm².
+    found = finding(bar(width="20 mm", thickness="5 mm"), "bar.described")
+    assert "1.08 A/mm²" in found.detail
+
+
+@pytest.mark.parametrize(("enclosed", "severity"), [(True, CAUTION), (None, CAUTION), (False, OK)])
+def test_a_bar_in_a_box_gets_less(*, enclosed: bool | None, severity: Severity) -> None:
+    # 20 · 3.36 mm² · 1.6 A/mm² = 107.52 A, of 107.74 A.
+    build = bar(width="20 mm", thickness="3.36 mm", enclosed=enclosed)
+    assert finding(build, "bar.enclosed").severity is severity
+    assert finding(bar(width="20 mm", thickness="3.37 mm"), "bar.enclosed").severity is OK
+
+
+def test_a_bar_is_guarded_by_all_string_fuses_together() -> None:
+    for carries, severity in (("240 A", OK), ("239 A", CAUTION)):
+        found = finding(bar(carries=carries), "bar.guarded")
+        assert (found.severity, found.limit) == (severity, 240.0)
+    none_fits = good_build(safeguards=good_safeguards(string_fuse=good_family(dc_voltage="10 V")))
+    assert finding(none_fits, "bar.guarded").severity is UNKNOWN
+
+
+def test_bars_to_buy_are_told_in_amperes_and_square_millimetres() -> None:
+    # Up to the next 10 A; 107.74 / 1.6 = 67.3 mm², up to 70.
+    found = finding(good_build(cabling=good_cabling(bar=None)), "bar.described")
+    assert found.severity is CAUTION
+    assert "110 A" in found.detail
+    assert "70 mm²" in found.detail
+
+
+def test_one_string_on_one_device_needs_no_bar() -> None:
+    build = good_build(pack=good_pack(strings=1), chargers=(), cabling=good_cabling(bar=None))
+    assert finding(build, "bar.described").severity is OK
+    schedule = design(build).protection
+    assert schedule is not None
+    assert "bus bars" not in [n.what for n in schedule.needs]
+    charged = good_build(pack=good_pack(strings=1), cabling=good_cabling(bar=None))
+    assert finding(charged, "bar.described").severity is CAUTION
+
+
+def test_a_bar_says_under_which_conditions_it_carries() -> None:
+    build = bar(conditions="35 °C around it, 65 °C itself")
+    line = need(build, "bus bars").lines[1]
+    assert "35 °C around it" in line.inputs[0].means
+
+
+# --- Whatever is passed -----------------------------------------------------------------------
+
+
+def flows(build: Build) -> float | None:
+    """Work out again, apart from the library, what flows at once; None is unknown."""
+    policy, drawn = build.policy, 0.0
+    for inverter in build.inverters:
+        known = (inverter.continuous, inverter.efficiency, inverter.idle, inverter.window_low)
+        if any(k is None for k in known) or inverter.window_low.m <= 0:
+            return None
+        power = inverter.continuous.m / inverter.efficiency.m + inverter.idle.m
+        amps = power / inverter.window_low.m
+        if isinstance(inverter.charger, Charger) and inverter.charger.current is not None:
+            amps = max(amps, inverter.charger.current.m)
+        drawn += inverter.count * amps
+    given_ = 0.0
+    for charger in build.all_chargers:
+        if charger.current is None:
+            return None
+        given_ += charger.count * charger.current.m
+    return max(drawn * policy.ripple.m, given_) * policy.continuous_factor.m
+
+
+@given(build=builds())
+def test_a_disconnect_passes_only_by_ratings_that_meet_the_needs(build: Build) -> None:
+    fitted = build.safeguards.disconnect
+    found = {f.rule.key: f.severity for f in design(build).findings}
+    if not isinstance(fitted, Disconnect):
+        assert found["device.disconnect"] > OK
+        assert "device.disconnect-voltage" not in found
+        return
+    volts = build.pack.cells_in_series * build.pack.module.chemistry.limits.highest.m
+    amps = flows(build)
+    truly = {
+        "voltage": fitted.dc_voltage is not None and fitted.dc_voltage.m >= volts * (1 - 1e-9),
+        "current": fitted.current is not None
+        and amps is not None
+        and fitted.current.m >= amps * (1 - 1e-9),
+        "load": fitted.breaks_load is True,
+        "polarity": fitted.polarised is False,
+        "poles": fitted.poles is not None and (fitted.poles > 1 or build.pack.earthed is True),
+    }
+    for what, good in truly.items():
+        if found[f"device.disconnect-{what}"] < UNKNOWN:
+            assert good, what
+
+
+@given(build=builds())
+def test_an_emergency_disconnect_passes_only_if_it_does_everything(build: Build) -> None:
+    fitted = build.safeguards.emergency_off
+    worst = max(f.severity for f in design(build).findings if f.rule.key == "device.emergency")
+    does = isinstance(fitted, EmergencyOff) and all(
+        (fitted.place, fitted.opens_every_string, fitted.stops_charging, fitted.stops_inverters)
+    )
+    assert (worst is OK) == does
+    assert (worst is STOP) == (
+        fitted is NOT_FITTED
+        or (isinstance(fitted, EmergencyOff) and fitted.opens_every_string is False)
+    )
+
+
+@given(build=builds())
+def test_bars_pass_only_if_they_carry_what_flows(build: Build) -> None:
+    bars, amps = build.cabling.bar, flows(build)
+    found = {f.rule.key: f.severity for f in design(build).findings}
+    if found.get("bar.carries", STOP) < UNKNOWN:
+        assert isinstance(bars, Busbar)
+        assert bars.carries is not None
+        assert amps is not None
+        assert bars.carries.m * (1 + (bars.count - 1) / 2) >= amps * (1 - 1e-9)
+    if bars is None and found["bar.described"] is OK:
+        assert build.pack.strings == 1
+
+
+def test_iron_cells_count_by_their_own_highest_voltage() -> None:
+    # 14 · 3.65 = 51.1 V.
+    build = with_module(chemistry=IRON)
+    assert need(build, "battery disconnect").lines[0].value == pytest.approx(51.1)
+    assert good_module().chemistry is not IRON
