@@ -87,6 +87,30 @@ def _parser() -> argparse.ArgumentParser:
     share.add_argument("--force", action="store_true", help="replace any file of that name")
     share.set_defaults(run=_share)
 
+    heap = commands.add_parser(
+        "heap",
+        help="grade a heap of modules, group them, and plan how they are joined",
+        description="HEAP is a batch sheet (.toml) that names a log of readings; `evpack heap "
+        "hill-heap` takes an example of that name. Exit code: 0 done, 2 the heap cannot be used.",
+    )
+    heap.add_argument("heap", metavar="HEAP")
+    heap.add_argument("--json", action="store_true", help="for programs instead of people")
+    heap.add_argument("--quick", action="store_true", help="the quick answer, without a proof")
+    heap.add_argument("--page", metavar="PAGE.html", type=Path, help="also write it as one page")
+    heap.add_argument("--cards", metavar="CARDS.html", type=Path, help="test cards and labels")
+    heap.add_argument("--force", action="store_true", help="replace any file of that name")
+    heap.set_defaults(run=_heap)
+
+    log = commands.add_parser(
+        "log",
+        help="hold the log of the finished pack against its design",
+        description="Exit code: 0 as predicted or a word of caution, 1 a stop or not known, 2 a "
+        "file that cannot be used.",
+    )
+    log.add_argument("sheet", metavar="SHEET")
+    log.add_argument("log", metavar="LOG.csv")
+    log.set_defaults(run=_log)
+
     workbooks = commands.add_parser(
         "workbooks", help="copy the workbooks and examples to a folder and open them"
     )
@@ -152,12 +176,55 @@ def _share(given: argparse.Namespace) -> int:
     return GO
 
 
+def _heap(given: argparse.Namespace) -> int:
+    from evpack.show.cards import cards_html  # noqa: PLC0415
+    from evpack.show.heap_page import heap_page  # noqa: PLC0415
+    from evpack.show.record_matching import matching_record  # noqa: PLC0415
+
+    path = Path(given.heap)
+    if not path.suffix and not path.exists():
+        path = evpack.example_batch(given.heap)
+    made = evpack.match_heap(evpack.read_batch(path), proven=not given.quick)
+    if given.json:
+        print(json.dumps(matching_record(made), indent=2, allow_nan=False))
+    else:
+        print(evpack.as_text(made))
+    for target, page in ((given.page, heap_page), (given.cards, cards_html)):
+        if target is not None:
+            _write(target, page(made), force=given.force)
+            print(f"written: {target}", file=sys.stderr if given.json else sys.stdout)
+    return GO
+
+
+def _write(target: Path, text: str, *, force: bool) -> None:
+    try:
+        with target.open("w" if force else "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise EvpackError(f"{target}: is there already; --force replaces it") from None
+    except OSError as problem:
+        raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
+
+
+def _log(given: argparse.Namespace) -> int:
+    from evpack.design import design  # noqa: PLC0415
+    from evpack.workbook.page import opened  # noqa: PLC0415
+
+    with opened(_sheet(given.sheet)) as sheet:
+        made = design(sheet.build())
+    after = evpack.compare_log(made, evpack.read_pack_log(given.log))
+    print(evpack.as_text(after))
+    return NO_GO if any(finding.holds for finding in after.findings) else GO
+
+
 def _workbooks(given: argparse.Namespace) -> int:
     from evpack.load.places import data_dir, workbooks_dir  # noqa: PLC0415
 
     folder: Path = given.folder
     _copy(sorted(workbooks_dir().glob("*.ipynb")), folder)
     _copy(sorted((data_dir() / "examples").glob("*.toml")), folder / "examples")
+    heaps = data_dir() / "batches"
+    _copy(sorted([*heaps.glob("*.toml"), *heaps.glob("*.csv")]), folder / "heaps")
     if given.no_open:
         return GO
     # The same Python that runs this command, and no other.

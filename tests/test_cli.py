@@ -306,3 +306,48 @@ def test_without_a_command_it_says_how_to_use_it(capsys: pytest.CaptureFixture) 
     with pytest.raises(SystemExit, match="2"):
         cli.main([])
     assert "COMMAND" in capsys.readouterr().err
+
+
+# --- A heap of modules, and the log of a finished pack -----------------------------------------
+
+
+def test_a_heap_as_text_and_as_data(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["heap", "hill-heap", "--quick"]) == 0
+    told = capsys.readouterr().out
+    assert "H05: reject" in told
+    assert "How they come onto one bus" in told
+    assert cli.main(["heap", "hill-heap", "--quick", "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["modules"]) == 24
+
+
+def test_a_heap_writes_its_page_and_its_cards(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page, cards = tmp_path / "heap.html", tmp_path / "cards.html"
+    words = ["heap", "iron-shelf", "--quick", "--page", str(page), "--cards", str(cards)]
+    assert cli.main(words) == 0
+    assert "Iron shelf" in page.read_text(encoding="utf-8")
+    assert "Look first" in cards.read_text(encoding="utf-8")
+    assert cli.main(words) == 2
+    assert "--force replaces it" in capsys.readouterr().err
+    assert cli.main([*words, "--force"]) == 0
+    assert cli.main(["heap", "iron-shelf", "--page", str(tmp_path / "no" / "such.html")]) == 2
+
+
+def test_a_heap_that_is_none(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["heap", str(tmp_path / "none.toml")]) == 2
+    assert "none.toml" in capsys.readouterr().err
+
+
+def test_the_log_of_a_finished_pack(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log = tmp_path / "log.csv"
+    rows = [
+        "Test Time / s,Voltage / V,Current / A,Highest Cell Voltage / V,Lowest Cell Voltage / V"
+    ]
+    for k in range(200):
+        amps = 40 if k // 20 % 2 else 0
+        rows.append(f"{5 * k},{52 - 0.006 * amps},{amps},3.72,3.70")
+    log.write_text("\n".join(rows), encoding="utf-8")
+    assert cli.main(["log", str(example("wether-barn")), str(log)]) == 1
+    told = capsys.readouterr().out
+    assert "resistance of the pack" in told

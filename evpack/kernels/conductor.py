@@ -39,6 +39,11 @@ def operating_temperature(ambient: float, hottest: float, current: float, ampaci
     return ambient + (hottest - ambient) * (current / ampacity) ** 2
 
 
+# At 20 °C copper has this part of its resistance at 75 °C, rounded down: cold cables let more
+# fault current through.
+COLD_COPPER = 0.82
+
+
 def from_75(celsius: float) -> float:
     """Return the resistance of copper against that at 75 degC [1].
 

@@ -96,6 +96,29 @@ _COLUMNS = {
 }
 
 
+# Columns of which a record may hold several: each cell group's voltage, each sensor on the surface.
+# The labels are ours, in the manner of the format.
+_CELL = attrs.evolve(
+    _COLUMNS["volts"], label="Cell 1 Voltage / V", least=-5.0, most=5.0, required=False
+)
+_CELL_NAMES = re.compile(r"cell(?: group)? ?(\d{1,3})(?: voltage)?|cell voltage (\d{1,3})")
+_STRING = attrs.evolve(_COLUMNS["amps"], label="String 1 Current / A", required=False)
+_STRING_NAMES = re.compile(r"string ?(\d{1,3})(?: current)|string current (\d{1,3})")
+# Of a whole pack, whose cells nobody logs one by one.
+_EXTREMES = {
+    "highest": (
+        attrs.evolve(_CELL, label="Highest Cell Voltage / V"),
+        ("highest cell voltage", "maximum cell voltage", "max cell voltage", "highest cell"),
+    ),
+    "lowest": (
+        attrs.evolve(_CELL, label="Lowest Cell Voltage / V"),
+        ("lowest cell voltage", "minimum cell voltage", "min cell voltage", "lowest cell"),
+    ),
+}
+_SURFACE = attrs.evolve(_COLUMNS["celsius"], label="Surface Temperature / degC")
+_SURFACE_NAMES = re.compile(r"(?:surface|cell) temperature(?: \d{1,3})?")
+
+
 class _Place(NamedTuple):
     """Where a quantity stands in a row, and how its number becomes ours."""
 
@@ -183,7 +206,72 @@ def _places(file: str, labels: Sequence[str]) -> dict[str, _Place]:
                 break
         else:
             _refuse_if_missed(file, labels, read, column)
-    return places
+    return (
+        places
+        | _numbered(file, labels, read, what="cell", names=_CELL_NAMES, column=_CELL)
+        | _numbered(file, labels, read, what="string", names=_STRING_NAMES, column=_STRING)
+        | _extremes(file, labels, read)
+        | _surfaces(file, labels, read)
+    )
+
+
+def _extremes(file: str, labels: Sequence[str], read: Sequence[_Label]) -> dict[str, _Place]:
+    """Return the columns of the highest and the lowest cell, where they are."""
+    found = {}
+    for ours, (column, names) in _EXTREMES.items():
+        for k, label in enumerate(read):
+            if label.name in names:
+                found[ours] = _Place(k, *_unit(file, labels[k], label.unit, column), column)
+    return found
+
+
+def _numbered(
+    file: str,
+    labels: Sequence[str],
+    read: Sequence[_Label],
+    *,
+    what: str,
+    names: re.Pattern[str],
+    column: _Column,
+) -> dict[str, _Place]:
+    """Return columns that count, as ``cell 1``, ``cell 2`` and on, none left out."""
+    found: dict[int, int] = {}
+    for k, label in enumerate(read):
+        match = names.fullmatch(label.name)
+        if match is None:
+            continue
+        cell = int(match[1] or match[2])
+        if cell in found:
+            raise DataError(
+                file,
+                "line 1",
+                f"columns '{labels[found[cell]]}' and '{labels[k]}' are the same quantity; "
+                "one of them is needed",
+            )
+        found[cell] = k
+    for cell in range(1, len(found) + 1):
+        if cell not in found:
+            raise DataError(
+                file,
+                "line 1",
+                f"column '{column.label.replace('1', str(cell))}' is missing among those of "
+                f"{what}s",
+            )
+    return {
+        f"{what} {cell}": _Place(
+            found[cell], *_unit(file, labels[found[cell]], read[found[cell]].unit, column), column
+        )
+        for cell in sorted(found)
+    }
+
+
+def _surfaces(file: str, labels: Sequence[str], read: Sequence[_Label]) -> dict[str, _Place]:
+    """Return the columns of sensors on the surface as ``surface 1``, ``surface 2`` and on."""
+    at = [k for k, label in enumerate(read) if _SURFACE_NAMES.fullmatch(label.name)]
+    return {
+        f"surface {number}": _Place(k, *_unit(file, labels[k], read[k].unit, _SURFACE), _SURFACE)
+        for number, k in enumerate(at, start=1)
+    }
 
 
 def _label(label: str) -> _Label:

@@ -16,17 +16,17 @@ from numpy.typing import NDArray
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
-from evpack.base.units import CHARGE, ENERGY, TEMPERATURE, VOLTAGE, seconds
+from evpack.base.units import CHARGE, ENERGY, TEMPERATURE, VOLTAGE, seconds, share, volts
 from evpack.base.wording import number, say
 from evpack.describe.ocv import OcvCurve
 from evpack.kernels import record as kernel
 from evpack.load.bench_columns import Array, read_table
+from evpack.load.bench_module import PULSE_S, Ends, Meter, Run, more
 from evpack.outcome.bench import BenchReading
 
 CurrentSign: TypeAlias = Literal["detect", "charge-positive", "discharge-positive"]
 
-_SIGNS: Mapping[str, int] = {"detect": 0, "charge-positive": 1, "discharge-positive": -1}
-_PULSE_S = 10.0
+SIGNS: Mapping[str, int] = {"detect": 0, "charge-positive": 1, "discharge-positive": -1}
 # One hole in the record may hide this share of the charge, no more. Common practice, no source.
 _LARGEST_HOLE = 0.02
 # A record of one cell has a few megabytes; beyond this something else was picked by mistake.
@@ -40,6 +40,8 @@ def read_bench_record(
     current_sign: CurrentSign = "detect",
     least_rest: object = "1 h",
     source: str = "own-bench-record",
+    voltage_accuracy: object = None,
+    current_accuracy: object = None,
 ) -> BenchReading:
     """Read what one bench record says of the cell that was tested.
 
@@ -48,7 +50,9 @@ def read_bench_record(
     path : str or Path
         A CSV file: one row of labels such as ``Test Time / s,Voltage / V,Current / A``, then
         numbers. The unit in a label is honoured (``Current / mA``); the order of the columns
-        does not matter. ``Step Count / 1`` and ``Ambient Temperature / degC`` are used if there.
+        does not matter. ``Step Count / 1`` and ``Ambient Temperature / degC`` are used if there,
+        and of a whole module ``Cell 1 Voltage / V``, ``Cell 2 Voltage / V`` and on, plus end
+        first, and ``Surface Temperature / degC``.
     current_sign : {"detect", "charge-positive", "discharge-positive"}
         How the record signs current. ``"detect"`` tells it from the voltage, which rises under
         charge; the reading says which sign was taken.
@@ -57,6 +61,9 @@ def read_bench_record(
         chemistries, ``"4 h"`` for LFP (common practice, no source).
     source : str
         Where the record comes from: a key of ``data/sources.toml`` or a citation.
+    voltage_accuracy, current_accuracy : quantity or text, optional
+        What the meter promises, such as ``"2 mV"`` and ``"0.5 %"`` of its reading. Without them
+        the errors of capacity and resistance are not known.
 
     Returns
     -------
@@ -70,23 +77,32 @@ def read_bench_record(
         bad row (named by its line); a sign that cannot be told, or is contradicted by the
         voltage; no discharge; a hole in the record that hides more than 2 % of the charge.
     UnitError
-        `least_rest` is not a time.
+        `least_rest` is not a time, or an accuracy has another unit.
 
     References
     ----------
     Labels: Battery Data Format, from memory. Physics: see `evpack.kernels.record`.
     """
     path = Path(path)
-    if current_sign not in _SIGNS:
+    if current_sign not in SIGNS:
         raise DataError(
             path.name,
             "current_sign",
-            f"'{current_sign}' is not known{nearest(str(current_sign), _SIGNS)}",
+            f"'{current_sign}' is not known{nearest(str(current_sign), SIGNS)}",
         )
     least_rest_s = float(seconds(least_rest).m)
-    columns, unused = read_table(path.name, _text(path))
+    meter = Meter(
+        None if voltage_accuracy is None else float(volts(voltage_accuracy).m),
+        None if current_accuracy is None else float(share(current_accuracy).m),
+    )
+    columns, unused = read_table(path.name, record_text(path))
     reading = _reading(
-        path.name, columns, said=_SIGNS[current_sign], least_rest_s=least_rest_s, source=source
+        path.name,
+        columns,
+        said=SIGNS[current_sign],
+        least_rest_s=least_rest_s,
+        source=source,
+        meter=meter,
     )
     if unused:
         note = f"Columns not used: {', '.join(unused)}."
@@ -97,7 +113,7 @@ def read_bench_record(
 # From bytes to columns.
 
 
-def _text(path: Path) -> str:
+def record_text(path: Path) -> str:
     """Return the file's text, or refuse what is no text."""
     try:
         size = path.stat().st_size
@@ -126,19 +142,6 @@ def _text(path: Path) -> str:
     return text
 
 
-class _Run(NamedTuple):
-    """A record and its discharge; arrays of shape (n,), current positive on discharge."""
-
-    time_s: Array
-    volts: Array
-    amps: Array
-    steps: kernel.Steps
-    soc: Array
-    full: int
-    empty: int
-    capacity: float
-
-
 class _Found(NamedTuple):
     """Samples of a run: ends of rests, loaded ones, the last before each pulse, and its ohms."""
 
@@ -149,23 +152,29 @@ class _Found(NamedTuple):
 
 
 def _reading(
-    file: str, columns: Mapping[str, Array], *, said: int, least_rest_s: float, source: str
+    file: str,
+    columns: Mapping[str, Array],
+    *,
+    said: int,
+    least_rest_s: float,
+    source: str,
+    meter: Meter,
 ) -> BenchReading:
     """Run the record through the kernels and say what was done; the sign's sentence comes first."""
     sign, sentence, run = _run(file, columns, said)
     time_s, volts, steps, full, empty = run.time_s, run.volts, run.steps, run.full, run.empty
     taken = kernel.accumulate(time_s, run.amps * volts, steps)
     # The meter's own readings here, offset included: the offset cancels in the difference.
-    before, ohms = kernel.pulse_resistances(
-        time_s, volts, -sign * columns["amps"], steps, after_s=_PULSE_S
-    )
+    metered = -sign * columns["amps"]
+    before, ohms = kernel.pulse_resistances(time_s, volts, metered, steps, after_s=PULSE_S)
     inside = (before >= full) & (before <= empty) & (ohms > 0)
     found = _Found(
         rests=kernel.rest_ends(time_s, steps, full, empty, least_rest_s=least_rest_s),
-        loaded=kernel.loaded_samples(time_s, steps, full, empty, after_s=_PULSE_S),
+        loaded=kernel.loaded_samples(time_s, steps, full, empty, after_s=PULSE_S),
         before=before[inside],
         ohms=ohms[inside],
     )
+    also, also_notes = more(run, columns, metered, Ends(found.rests, found.before), meter)
     curve, below, curve_note = _curve(source, run, found, say(least_rest_s, "s"))
     temperature, temperature_notes = _temperature(columns.get("celsius"), full, empty)
     return BenchReading(
@@ -195,17 +204,19 @@ def _reading(
             _pulse_note(found.before.size),
             *temperature_notes,
             curve_note,
+            *also_notes,
         ),
+        **also,
     )
 
 
-def _run(file: str, columns: Mapping[str, Array], said: int) -> tuple[int, str, _Run]:
+def _run(file: str, columns: Mapping[str, Array], said: int) -> tuple[int, str, Run]:
     """Return the sign of charging current, its sentence, and the deepest discharge."""
     time_s, volts = columns["time"], columns["volts"]
     steps = kernel.find_steps(time_s, columns["amps"], columns.get("count"))
     if not steps.kind.any():
         raise DataError(file, "", "holds no current at all; a discharge is needed")
-    sign, sentence = _sign(file, said, kernel.charge_sign(steps, volts, columns["amps"]))
+    sign, sentence = sign_of(file, said, kernel.charge_sign(steps, volts, columns["amps"]))
     steps = steps._replace(kind=-sign * steps.kind)
     at_rest = np.repeat(steps.kind, steps.last - steps.first + 1) == 0
     amps = np.where(at_rest, 0.0, -sign * columns["amps"])
@@ -216,10 +227,10 @@ def _run(file: str, columns: Mapping[str, Array], said: int) -> tuple[int, str, 
     _refuse_hole(file, time_s, out, full, empty)
     capacity = float(out[empty] - out[full])
     soc = np.clip(1.0 - (out - out[full]) / capacity, 0.0, 1.0)
-    return sign, sentence, _Run(time_s, volts, amps, steps, soc, full, empty, capacity)
+    return sign, sentence, Run(time_s, volts, amps, steps, soc, full, empty, capacity)
 
 
-def _sign(file: str, said: int, seen: int) -> tuple[int, str]:
+def sign_of(file: str, said: int, seen: int) -> tuple[int, str]:
     """Return the sign of charging current and the sentence that says so aloud."""
     if said and seen and said != seen:
         raise DataError(
@@ -260,7 +271,7 @@ def _refuse_hole(file: str, time_s: Array, out: Array, full: int, empty: int) ->
 
 
 def _curve(
-    source: str, run: _Run, found: _Found, rest: str
+    source: str, run: Run, found: _Found, rest: str
 ) -> tuple[OcvCurve | None, float | None, str]:
     """Return the rest-voltage curve, where it is estimated below, and how it came about."""
     soc, loaded, before = run.soc, found.loaded, found.before
@@ -311,7 +322,7 @@ def _temperature(
     return float(part.mean()), (note,)
 
 
-def _discharge_note(run: _Run) -> str:
+def _discharge_note(run: Run) -> str:
     """Say which discharge was taken, and how it is known that the cell was full."""
     start, end = (float(run.time_s[k]) / 3600.0 for k in (run.full, run.empty))
     least = float(run.volts[run.full : run.empty + 1].min())
@@ -329,7 +340,7 @@ def _discharge_note(run: _Run) -> str:
     )
 
 
-def _boundary_note(run: _Run) -> str:
+def _boundary_note(run: Run) -> str:
     """Say how much charge hangs on when exactly the steps began."""
     new = run.steps.first[(run.steps.first > run.full) & (run.steps.first <= run.empty)]
     gaps = run.time_s[new] - run.time_s[new - 1]

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
-from evpack.base.units import CHARGE, ENERGY, RESISTANCE, VOLTAGE, Quantity
+from evpack.base.units import CHARGE, ENERGY, RESISTANCE, SHARE, VOLTAGE, Quantity
 from evpack.describe.counts import whole
 from evpack.describe.ocv import OcvCurve, ResistanceCurve
 
@@ -58,6 +58,23 @@ class BenchReading:
         The same in a sentence, with how it is known.
     notes : tuple of str
         What was done with the record, in plain sentences.
+    current : quantity or None
+        Mean current of the discharge while it flowed [A].
+    capacity_error : quantity or None
+        By how much the capacity may be off at worst [Ah]; None where the meter's accuracy is
+        not known.
+    pulse_errors : array, shape (p,) or (0,)
+        The same of each pulse's resistance [Ω]; empty where it is not known.
+    charge_efficiency : quantity or None
+        Charge out over charge in [1]; None where the record holds no whole cycle.
+    full_rested : quantity or None
+        How long the cell had rested at full [s]; None without a long rest there.
+    full_cells, end_cells : array, shape (s,) or (0,)
+        Voltages of the cell groups at the end of that rest, and at the end of the discharge [V].
+    lowest_cell : quantity or None
+        The lowest voltage of any cell group in the whole record [V].
+    rise : quantity or None
+        How much warmer its warmest spot became in the discharge and the rest after it [K].
 
     Raises
     ------
@@ -81,6 +98,15 @@ class BenchReading:
     charge_positive: bool
     current_sign: str
     notes: tuple[str, ...]
+    current: Quantity | None = None
+    capacity_error: Quantity | None = None
+    pulse_errors: Array = attrs.field(converter=_read_only, default=())
+    charge_efficiency: Quantity | None = None
+    full_rested: Quantity | None = None
+    full_cells: Array = attrs.field(converter=_read_only, default=())
+    end_cells: Array = attrs.field(converter=_read_only, default=())
+    lowest_cell: Quantity | None = None
+    rise: Quantity | None = None
 
     __repr__ = brief
 
@@ -91,8 +117,9 @@ class BenchReading:
         for what, soc, values in (
             ("rest", self.rest_soc, self.rest_volts),
             ("pulse", self.pulse_soc, self.pulse_ohms),
+            ("pulse", self.pulse_soc, self.pulse_errors if self.pulse_errors.size else None),
         ):
-            if soc.ndim != 1 or soc.shape != values.shape:
+            if values is not None and (soc.ndim != 1 or soc.shape != values.shape):
                 raise DescriptionError(
                     f"{self.name}: {what} points need two columns of equal length, got shapes "
                     f"{soc.shape} and {values.shape}"
@@ -110,12 +137,49 @@ class BenchReading:
         The mean of the pulses between 10 and 90 % state of charge; where there are none, the
         pulse nearest to 50 %; None without any pulse, and None is never zero.
         """
-        if self.pulse_soc.size == 0:
+        ohms = self._at_middle(self.pulse_ohms)
+        return None if ohms is None else RESISTANCE.of(ohms)
+
+    @property
+    def resistance_error(self) -> Quantity | None:
+        """Return by how much that resistance may be off at worst [Ω]; None where not known."""
+        error = self._at_middle(self.pulse_errors)
+        return None if error is None else RESISTANCE.of(error)
+
+    @property
+    def resistance_soc(self) -> Quantity | None:
+        """Return the mean state of charge of the pulses that it comes from [1]."""
+        soc = self._at_middle(self.pulse_soc)
+        return None if soc is None else SHARE.of(soc)
+
+    @property
+    def full_voltage(self) -> Quantity | None:
+        """Return the open-circuit voltage at full [V]; None without a long rest there."""
+        return None if self.full_rested is None else VOLTAGE.of(float(self.rest_volts[0]))
+
+    @property
+    def spread_full(self) -> Quantity | None:
+        """Return highest minus lowest cell group, rested at full [V]; None if not recorded."""
+        return VOLTAGE.of(float(np.ptp(self.full_cells))) if self.full_cells.size else None
+
+    @property
+    def spread_end(self) -> Quantity | None:
+        """Return highest minus lowest cell group at the end of the discharge [V]."""
+        return VOLTAGE.of(float(np.ptp(self.end_cells))) if self.end_cells.size else None
+
+    @property
+    def ended_by(self) -> int | None:
+        """Return the cell group lowest at the end of the discharge, from 1 as in the record."""
+        return int(np.argmin(self.end_cells)) + 1 if self.end_cells.size else None
+
+    def _at_middle(self, values: Array) -> float | None:
+        """Return the mean over the pulses at middle charge, else that of the nearest to 50 %."""
+        if self.pulse_soc.size == 0 or values.size == 0:
             return None
         middle = (self.pulse_soc >= MIDDLE[0]) & (self.pulse_soc <= MIDDLE[1])
         if middle.any():
-            return RESISTANCE.of(float(self.pulse_ohms[middle].mean()))
-        return RESISTANCE.of(float(self.pulse_ohms[np.argmin(np.abs(self.pulse_soc - 0.5))]))
+            return float(values[middle].mean())
+        return float(values[np.argmin(np.abs(self.pulse_soc - 0.5))])
 
     def for_module(self, *, cells_in_series: int, cells_in_parallel: int = 1) -> ModuleReading:
         """Return the reading carried over to a module of equal cells.

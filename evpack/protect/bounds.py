@@ -176,54 +176,33 @@ def inverter_current(inverter: Inverter) -> Worked | None:
 
     The bottom of its own window, not the cut-off that somebody entered: an entry can be changed.
     """
-    if (
-        inverter.continuous is None
-        or inverter.efficiency is None
-        or inverter.idle is None
-        or inverter.window_low is None
-        or inverter.window_low.m <= 0
-    ):
-        return None
-    basis = inverter.basis
-    power, eta = inverter.continuous.m, inverter.efficiency.m
-    return Worked(
-        name=f"current of {inverter.name} at full output and lowest voltage",
-        value=(power / eta + inverter.idle.m) / inverter.window_low.m,
-        kind=CURRENT,
-        formula="({P} / {η} + {P_idle}) / {V_low}",
-        inputs=(
-            known("P", "continuous output", inverter.continuous, basis.of("continuous")),
-            known("η", "efficiency", inverter.efficiency, basis.of("efficiency")),
-            known("P_idle", "idle draw", inverter.idle, basis.of("idle")),
-            known("V_low", "bottom of its window", inverter.window_low, basis.of("window_low")),
-        ),
-        source="nec-706",
-    )
+    return _at_lowest(inverter, "continuous", "continuous output", "full output", "nec-706")
 
 
 def inverter_surge(inverter: Inverter) -> Worked | None:
     """Return the current of one inverter at full surge and its lowest input voltage [A]."""
-    if (
-        inverter.surge is None
-        or inverter.efficiency is None
-        or inverter.idle is None
-        or inverter.window_low is None
-        or inverter.window_low.m <= 0
-    ):
+    return _at_lowest(inverter, "surge", "surge output", "full surge", "common-practice")
+
+
+def _at_lowest(inverter: Inverter, field: str, means: str, when: str, source: str) -> Worked | None:
+    power, low = getattr(inverter, field), inverter.window_low
+    if power is None or inverter.efficiency is None or inverter.idle is None:
+        return None
+    if low is None or low.m <= 0:
         return None
     basis = inverter.basis
     return Worked(
-        name=f"current of {inverter.name} at full surge and lowest voltage",
-        value=(inverter.surge.m / inverter.efficiency.m + inverter.idle.m) / inverter.window_low.m,
+        name=f"current of {inverter.name} at {when} and lowest voltage",
+        value=(power.m / inverter.efficiency.m + inverter.idle.m) / low.m,
         kind=CURRENT,
         formula="({P} / {η} + {P_idle}) / {V_low}",
         inputs=(
-            known("P", "surge output", inverter.surge, basis.of("surge")),
+            known("P", means, power, basis.of(field)),
             known("η", "efficiency", inverter.efficiency, basis.of("efficiency")),
             known("P_idle", "idle draw", inverter.idle, basis.of("idle")),
-            known("V_low", "bottom of its window", inverter.window_low, basis.of("window_low")),
+            known("V_low", "bottom of its window", low, basis.of("window_low")),
         ),
-        source="common-practice",
+        source=source,
     )
 
 

@@ -10,13 +10,14 @@ import attrs
 from evpack.base.worked import Worked
 from evpack.describe.cabling import Conductor, Run
 from evpack.describe.fuses import FuseCatalogue
+from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.fault import fault_current
 from evpack.outcome.circuits import ARRAY, MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice
 from evpack.outcome.solar import SolarSide
 from evpack.protect.bounds import conductor_bound
-from evpack.protect.fault import COLD, credible
+from evpack.protect.fault import credible
 from evpack.protect.sizing import STRONG_SUN, Duty, LetThrough, Refit, let_through
 
 
@@ -53,10 +54,10 @@ class Faults:
 
     def string_most(self, lead: float | None, links: float) -> float:
         """Return the most that the fuse of a string must break [A]."""
-        own = fault_current(self.full, self.strong + links * COLD, 0.0)
+        own = fault_current(self.full, self.strong + links * COLD_COPPER, 0.0)
         if self.strings == 1:
             return own
-        cold = ((lead or 0.0) * self.shortest + links) * COLD
+        cold = ((lead or 0.0) * self.shortest + links) * COLD_COPPER
         return max(own, fault_current(self.full, self.strong + cold, 0.0, self.strings - 1))
 
     def string_least(self, lead: float | None, links: float) -> float | None:

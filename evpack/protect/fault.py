@@ -8,6 +8,7 @@ from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, TIME
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.cabling import Run
+from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.fault import fault_current
 from evpack.outcome.circuits import FaultBand
 from evpack.outcome.groundwork import Groundwork
@@ -17,9 +18,6 @@ STRING = "string, at its own terminals"
 FED = "one string, fed by the others"
 BUS = "bus, all strings"
 
-# Runs are held at their resistance at 75 °C; at 20 °C copper has this part of it:
-# 1 / (1 + 0.00393 · 55), IEC 60028's coefficient (from memory).
-COLD = 0.82
 # Resistance times capacity of a cell group [Ω·Ah], from a power cell to a tired energy cell. Where
 # nobody measured, each end of the band takes its own. Common practice, from memory.
 _CREDIBLE = (0.010, 0.130)
@@ -191,7 +189,7 @@ def _high(
         chemistry.basis.of("highest"),
     )
     ohmic = ground.guard("k_low", "ohmic_part")
-    cold = (lead.least_ohms + links) * COLD
+    cold = (lead.least_ohms + links) * COLD_COPPER
     return Worked(
         name=f"highest fault current: {place}",
         value=fault_current(

@@ -10,6 +10,7 @@ from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.inverter import Inverter
 from evpack.describe.safeguards import Precharge
+from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.precharge import (
     filling_heat,
     inrush_let_through,
@@ -26,8 +27,6 @@ NEARLY = 3.0  # 95 %: a step of more than 5 % is as good as no precharge. Common
 GIVES_UP = 10.0  # time constants to a time-out. Common practice, no source
 _QUICK = 2.0  # s that a proposed precharge should take at most; common practice, no source
 _GENTLE = 10.0  # A that a proposed precharge begins with at most; common practice, no source
-# Runs are held at their resistance at 75 °C; cold copper has this part of it (as in fault.py).
-_COLD = 0.82
 
 
 @attrs.frozen(kw_only=True)
@@ -224,7 +223,7 @@ def _least_path(volts: Worked, main: Circuit) -> Worked:
     The cells come in by the highest fault current at the bus, which took them at their least.
     """
     assert main.interrupting is not None  # noqa: S101  (a main always has its fault current)
-    cable = 0.0 if main.run is None else float(main.run.resistance.m) * _COLD
+    cable = 0.0 if main.run is None else float(main.run.resistance.m) * COLD_COPPER
     return Worked(
         name=f"least resistance on the way to {main.device}",
         value=volts.value / main.interrupting.value + cable,

@@ -12,6 +12,14 @@ from evpack.describe.build import Build
 from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.figures import PackFigures
+from evpack.outcome.matching import (
+    Afterwards,
+    GradedModule,
+    Grouping,
+    JoinPlan,
+    JoinStep,
+    Matching,
+)
 from evpack.outcome.protection import (
     CableChoice,
     CableTest,
@@ -42,6 +50,13 @@ from evpack.show.gather import (
 from evpack.show.html_cables import cables_alone, line_of
 from evpack.show.html_devices import need_table, parts_table, precharge_table, solar_table
 from evpack.show.html_findings import finding_list, missing_list, pass_table
+from evpack.show.html_matching import (
+    afterwards_html,
+    graded_html,
+    grouping_table,
+    join_html,
+    matching_html,
+)
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
 from evpack.show.html_settings import device_table, settings_tables
 from evpack.show.html_tables import (
@@ -352,6 +367,36 @@ def _(design: Design) -> str:
         + "<h2>What was found</h2>"
         + finding_list(design.findings)
     )
+
+
+@body.register
+def _(matching: Matching) -> str:
+    return matching_html(matching)
+
+
+@body.register
+def _(graded: GradedModule) -> str:
+    return graded_html(graded)
+
+
+@body.register
+def _(grouping: Grouping) -> str:
+    return grouping_table((grouping,))
+
+
+@body.register
+def _(plan: JoinPlan) -> str:
+    return join_html(plan)
+
+
+@body.register
+def _(step: JoinStep) -> str:
+    return f"<p>{prose(step.do)}</p>"
+
+
+@body.register
+def _(after: Afterwards) -> str:
+    return afterwards_html(after)
 
 
 @body.register

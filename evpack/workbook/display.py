@@ -14,6 +14,7 @@ NOUNS = {
     "base.source": ("Source",),
     "base.worked": ("Worked",),
     "describe.array": ("Array",),
+    "describe.batch": ("Batch", "Measure", "Rest", "TestedModule"),
     "describe.build": ("Build",),
     "describe.cabling": ("Busbar", "Cabling", "Conductor", "Run"),
     "describe.charger": ("Charger", "LeadAcidProfile"),
@@ -29,6 +30,15 @@ NOUNS = {
     "outcome.circuits": ("Circuit", "FaultBand"),
     "outcome.design": ("Decision", "Design"),
     "outcome.figures": ("PackFigures",),
+    "outcome.matching": (
+        "Afterwards",
+        "GradedModule",
+        "Grouping",
+        "JoinPlan",
+        "JoinStep",
+        "Matching",
+    ),
+    "outcome.pack_log": ("PackLog",),
     "outcome.protection": (
         "CableChoice",
         "CableTest",

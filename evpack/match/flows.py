@@ -1,0 +1,242 @@
+"""What flows when strings are joined as they rest: first current, charge, heat and time constant.
+
+The first current is reckoned with a low resistance, since what is measured after ten seconds is
+more than what limits the first instant; and with the voltages as far apart as the meter allows.
+The time is reckoned with the whole of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evpack.base.basis import Basis
+from evpack.base.units import CHARGE, CURRENT, HEAT, TIME, VOLTAGE
+from evpack.base.worked import Input, Worked, count, known
+from evpack.describe.batch import Batch
+from evpack.kernels.joining import AMP_HOUR, pair
+from evpack.kernels.joining_bus import bus, common_volts
+from evpack.match.ends import End
+from evpack.outcome.matching import JoinStep
+
+# Of a resistance measured after ten seconds, what is there at once [1]; of the capacity, what may
+# flow as a first current [1/h]. Common practice, no source.
+LOW = 0.5
+_RATE = 0.1
+
+
+def low_share() -> Input:
+    """Return the low share of a resistance as an input."""
+    return Input("f", "part of the resistance that is there at once", LOW, "", Basis.CHOSEN)
+
+
+def limit_of(found: Sequence[End]) -> Worked:
+    """Return the most that may flow when strings are joined [A]."""
+    least = min(found, key=lambda end: end.amp_hours)
+    return Worked(
+        name="most that may flow when strings are joined",
+        value=_RATE * least.amp_hours,
+        kind=CURRENT,
+        formula="{r} · {Q} / 1 h",
+        inputs=(
+            Input("r", "a tenth of the capacity an hour", _RATE, "", Basis.CHOSEN),
+            Input(
+                "Q",
+                f"capacity of {least.name}, the smallest",
+                least.amp_hours,
+                "Ah",
+                Basis.MEASURED,
+            ),
+        ),
+        source="common-practice",
+        note="And never more than half of the string fuse.",
+    )
+
+
+def _meter(batch: Batch, readings: int) -> tuple[float, str, tuple[Input, ...]]:
+    """Return by how much further apart two voltages may be: value, formula and inputs."""
+    if batch.voltage_accuracy is None:
+        return 0.0, "", ()
+    accuracy = known(
+        "ε",
+        "accuracy of the voltmeter",
+        batch.voltage_accuracy,
+        batch.basis_of("voltage_accuracy"),
+    )
+    value = readings * accuracy.value
+    return value, " + {m} · {ε}", (count("m", "readings that were added up", readings), accuracy)
+
+
+def pair_step(batch: Batch, one: End, other: End, limit: Worked) -> JoinStep:
+    """Return what flows between two strings joined as they rest."""
+    high, low = (one, other) if one.volts >= other.volts else (other, one)
+    error, wider, meter = _meter(batch, high.readings + low.readings)
+    e_1, e_2, r_1, r_2 = high.volt(), low.volt(), high.ohm(), low.ohm()
+    apart = f"({{{e_1.symbol}}} − {{{e_2.symbol}}}{wider})"
+    both = f"({{{r_1.symbol}}} + {{{r_2.symbol}}})"
+    volts = (high.volts + error, low.volts)
+    inputs = (e_1, e_2, *meter)
+    # The slopes play no part in the first current; with it alone any will do.
+    slopes = (_slope(high), _slope(low))
+    first = pair(volts, (LOW * high.ohms, LOW * low.ohms), slopes)
+    names = f"{high.name} and {low.name}"
+    current = Worked(
+        name=f"first current between {names}",
+        value=first.amps,
+        kind=CURRENT,
+        formula=f"{apart} / ({{f}} · {both})",
+        inputs=(*inputs, r_1, r_2, low_share()),
+        source="ohms-law",
+        note="Leads left out: they only lessen it.",
+    )
+    do = _do(current, limit)
+    if high.farads is None or low.farads is None:
+        return JoinStep(names=(high.name, low.name), do=do, current=current)
+    slow = pair(volts, (high.ohms, low.ohms), slopes)
+    c_1, c_2 = high.farad(), low.farad()
+    series = f"{{{c_1.symbol}}} · {{{c_2.symbol}}} / ({{{c_1.symbol}}} + {{{c_2.symbol}}})"
+    return JoinStep(
+        names=(high.name, low.name),
+        do=do,
+        current=current,
+        charge=Worked(
+            name=f"charge that moves between {names}",
+            value=slow.charge,
+            kind=CHARGE,
+            formula=f"{apart} · {series} / 3600",
+            inputs=(*inputs, c_1, c_2),
+            source="rc-transient",
+        ),
+        heat=Worked(
+            name=f"heat left in {names}",
+            value=sum(slow.heat),
+            kind=HEAT,
+            formula=f"{apart}^2 · {series} / 2",
+            inputs=(*inputs, c_1, c_2),
+            source="rc-transient",
+        ),
+        tau=Worked(
+            name=f"time constant of {names}",
+            value=slow.tau,
+            kind=TIME,
+            formula=f"{both} · {series}",
+            inputs=(r_1, r_2, c_1, c_2),
+            source="rc-transient",
+            note="After three of these a twentieth of the current is left.",
+        ),
+    )
+
+
+def _slope(end: End) -> float:
+    """Return the fall of its voltage with charge given [V/Ah]; any where it is not known."""
+    return 1.0 if end.farads is None else AMP_HOUR / end.farads
+
+
+def _do(current: Worked, limit: Worked) -> str:
+    if current.value > limit.value:
+        return f"Do not join as they rest: {current} would flow at first, and {limit} may."
+    return f"May be joined as they rest: {current} flows at first, and {limit} may."
+
+
+def bus_step(batch: Batch, found: Sequence[End], limit: Worked) -> JoinStep:
+    """Return the greatest first current of any string if all were joined at once as they rest."""
+    joined = bus(
+        [end.volts for end in found], [LOW * end.ohms for end in found], [1.0 for _ in found]
+    )
+    at = max(range(len(found)), key=lambda i: abs(joined.first[i]))
+    worst = found[at]
+    error, wider, meter = _meter(batch, worst.readings + max(end.readings for end in found))
+    gives = "/".join
+    sums = " + ".join(gives((f"{{E_{end.place}}}", f"{{R_{end.place}}}")) for end in found)
+    wholes = " + ".join(f"1/{{R_{end.place}}}" for end in found)
+    bus_volts, own = f"({sums}) / ({wholes})", f"{{E_{worst.place}}}"
+    apart = f"{own} − {bus_volts}" if joined.first[at] >= 0 else f"{bus_volts} − {own}"
+    inputs = (*(end.volt() for end in found), *(end.ohm() for end in found), *meter, low_share())
+    current = Worked(
+        name=f"first current of {worst.name} with all on one bus",
+        value=float(joined.worst) + error / (LOW * worst.ohms),
+        kind=CURRENT,
+        formula=f"({apart}{wider}) / ({{f}} · {{R_{worst.place}}})",
+        inputs=inputs,
+        source="ohms-law",
+        note="The voltage of the bus is that of Millman's theorem.",
+    )
+    names, do = tuple(end.name for end in found), _do(current, limit)
+    farads = [end.farads for end in found if end.farads is not None]
+    if len(farads) < len(found):
+        return JoinStep(names=names, do=do, current=current)
+    return JoinStep(
+        names=names, do=do, current=current, tau=_slowest(found), **_moved(found, farads)
+    )
+
+
+def _slowest(found: Sequence[End]) -> Worked:
+    """Return a time constant that no part of the currents on one bus exceeds [s].
+
+    The rates at which they die away lie between those of the strings by themselves.
+    """
+    return Worked(
+        name="longest time constant with all on one bus",
+        value=max(end.ohms * end.farad().value for end in found),
+        kind=TIME,
+        formula=f"max({', '.join(f'{{R_{end.place}}} · {{C_{end.place}}}' for end in found)})",
+        inputs=(*(end.ohm() for end in found), *(end.farad() for end in found)),
+        source="rc-transient",
+    )
+
+
+def _moved(found: Sequence[End], farads: Sequence[float]) -> dict[str, Worked]:
+    """Return the most charge that any string gives or takes, and the heat left in all."""
+    common = common_volts([end.volts for end in found], [AMP_HOUR / each for each in farads])
+    at = max(range(len(found)), key=lambda i: abs(found[i].volts - common) * farads[i])
+    most = found[at]
+    apart = ("{E_%d} − {U}" if most.volts >= common else "{U} − {E_%d}") % most.place
+    rest = Input("U", "voltage of all in the end", common, "V", Basis.COMPUTED)
+    heats = (f"{{C_{end.place}}} · ({{E_{end.place}}} − {{U}})^2" for end in found)
+    return {
+        "charge": Worked(
+            name=f"charge that {most.name} moves with all on one bus",
+            value=abs(most.volts - common) * farads[at] / AMP_HOUR,
+            kind=CHARGE,
+            formula=f"({apart}) · {{C_{most.place}}} / 3600",
+            inputs=(most.volt(), rest, most.farad()),
+            source="rc-transient",
+        ),
+        "heat": Worked(
+            name="heat left in all strings with all on one bus",
+            value=sum(c * (end.volts - common) ** 2 for end, c in zip(found, farads, strict=True))
+            / 2,
+            kind=HEAT,
+            formula=f"({' + '.join(heats)}) / 2",
+            inputs=(
+                *(end.volt() for end in found),
+                rest,
+                *(end.farad() for end in found),
+            ),
+            source="rc-transient",
+        ),
+    }
+
+
+def worst_within(end: End, tolerance: Input) -> Worked:
+    """Return the most that flows in a string that lies within a tolerance of the bus [A]."""
+    return Worked(
+        name=f"first current of {end.name} at most",
+        value=tolerance.value / (LOW * end.ohms),
+        kind=CURRENT,
+        formula=f"{{{tolerance.symbol}}} / ({{f}} · {{R_{end.place}}})",
+        inputs=(tolerance, end.ohm(), low_share()),
+        source="ohms-law",
+        note="As if the bus had no resistance of its own.",
+    )
+
+
+def volts_worked(name: str, formula: str, value: float, inputs: tuple[Input, ...]) -> Worked:
+    """Return a voltage to bring something to [V]."""
+    return Worked(
+        name=name,
+        value=value,
+        kind=VOLTAGE,
+        formula=formula,
+        inputs=inputs,
+        source="common-practice",
+    )
