@@ -10,7 +10,7 @@ import attrs
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, DescriptionError, nearest
-from evpack.base.units import Quantity, amp_hours, ohms, share, volts
+from evpack.base.units import Quantity, amp_hours, celsius, ohms, share, volts
 from evpack.describe.batch import Batch, TestedModule
 from evpack.describe.chemistry import Chemistry
 from evpack.describe.counts import exact, whole
@@ -58,6 +58,12 @@ class _New:
     )
     resistance: Quantity | None = attrs.field(
         converter=attrs.converters.optional(ohms), default=None
+    )
+    resistance_temperature: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(celsius), default=None
+    )
+    resistance_soc: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(share), default=None
     )
 
 
@@ -217,8 +223,9 @@ def _new(document: Toml, place: Place) -> Given:
             )
         table["resistance"] = {key: value for key, value in raw.items() if key != "method"}
     given = read(_New, table, below, Basis.ASSUMED)
-    for key, value in given.values.items():
-        if value.m <= 0:
+    for key in ("capacity", "resistance"):
+        value = given.values.get(key)
+        if value is not None and value.m <= 0:
             raise below.at(key).refuse("must be above 0")
     return Given(
         {f"new_{key}": value for key, value in given.values.items()}

@@ -20,6 +20,7 @@ h1 { font-size: 16px; } h2 { font-size: 14px; margin: 0 0 1mm; }
 table { border-collapse: collapse; width: 100%; }
 th, td { border-bottom: 1px solid #c9d0d7; text-align: left; padding: 1mm; font-weight: 400; }
 td.blank { width: 34%; } .soft { color: #55606c; }
+.look { white-space: nowrap; }
 .box { display: inline-block; width: 3mm; height: 3mm; border: 1px solid #1c232b; }
 .break { break-before: page; }
 @page { margin: 10mm; }
@@ -59,7 +60,9 @@ def cards_html(matching: Matching) -> str:
 
 
 def _card(batch: Batch, graded: GradedModule) -> str:
-    looks = " ".join(f'<span class="box"></span>&nbsp;{escaped(fault)}' for fault in FAULTS)
+    looks = " ".join(
+        f'<span class="look"><span class="box"></span> {escaped(fault)}</span>' for fault in FAULTS
+    )
     cells = ", ".join(f"{k}&nbsp;______" for k in range(1, batch.cells_in_series + 1))
     asked = "".join(
         f'<tr><th scope="row">{escaped(what)}</th><td class="blank"></td>'

@@ -8,6 +8,8 @@ from evpack.show.clean import escaped
 from evpack.show.html_matching import matching_html
 from evpack.show.style import STYLE
 
+_BODY = "body { margin: 1.5rem auto; max-width: 62em; padding: 0 1rem; }"
+
 
 def heap_page(matching: Matching) -> str:
     """Return the page of a heap as one HTML document."""
@@ -17,9 +19,6 @@ def heap_page(matching: Matching) -> str:
         "style-src 'unsafe-inline'\">"
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f'<meta name="generator" content="evpack {escaped(VERSION)}">'
-        f"<title>{escaped(matching.batch.title)}</title>{STYLE_TAG}</head>"
+        f"<title>{escaped(matching.batch.title)}</title><style>{_BODY}{STYLE}</style></head>"
         f'<body><div class="evp">{matching_html(matching)}</div></body></html>'
     )
-
-
-STYLE_TAG = STYLE if STYLE.lstrip().startswith("<style") else f"<style>{STYLE}</style>"

@@ -480,6 +480,8 @@ cells_in_parallel = 3
 [new]
 capacity = "60 Ah"
 resistance = { value = "3 mOhm", method = "two-step", basis = "measured" }
+resistance_temperature = "20 degC"
+resistance_soc = "50 %"
 [log]
 file = "heap.csv"
 [wanted]
@@ -507,6 +509,10 @@ def test_a_whole_sheet(tmp_path: Path) -> None:
     assert (batch.cells_in_series, batch.cells_in_parallel) == (2, 3)
     assert batch.new_capacity is not None
     assert batch.new_capacity.m == 60
+    assert batch.new_resistance_temperature is not None
+    assert batch.new_resistance_temperature.m == 20
+    assert batch.new_resistance_soc is not None
+    assert batch.new_resistance_soc.m == 0.5
     assert batch.new_resistance is not None
     assert batch.new_resistance.m == pytest.approx(0.003)
     assert batch.new_resistance_method == "two-step"

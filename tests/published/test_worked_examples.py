@@ -10,6 +10,7 @@ D17, FU) are not judged here.
 from __future__ import annotations
 
 import attrs
+import numpy as np
 import pytest
 from strategies import (
     OXIDE,
@@ -33,6 +34,7 @@ from evpack.describe.cabling import Run
 from evpack.describe.policy import Policy
 from evpack.design import design
 from evpack.kernels.fault import fault_current
+from evpack.kernels.joining import pair
 from evpack.load.conductors import conductor
 from evpack.outcome.circuits import FaultBand
 from evpack.protect.bounds import inverter_current
@@ -220,3 +222,22 @@ def test_tc1_what_compensation_adds_for_24_lead_cells(celsius: float, more: floa
     """Two public charger manuals (tables): 24 cells · 5 mV · 25 K = +3.00 V at 0 °C."""
     profile = good_profile(compensation=f"{24 * 5} mV/K")
     assert profile.compensated(celsius) - 57.6 == pytest.approx(more, abs=0.005)
+
+
+# --- Ripple, and strings that are joined ------------------------------------------------------
+
+
+def test_d8_the_ripple_of_a_full_sine() -> None:
+    """Current that follows (1 − cos 2ωt) has an RMS of √1.5 of its mean; the guard may reach it."""
+    t = np.linspace(0.0, 2 * np.pi, 100_001)
+    current = 1 - np.cos(2 * t)
+    rms = float(np.sqrt(np.trapezoid(current**2, t) / np.trapezoid(current, t)))
+    assert rms == pytest.approx(1.2247, abs=5e-5)
+    assert attrs.fields(Policy).ripple.metadata["bounds"][1] >= 1.2247
+
+
+@pytest.mark.parametrize(("apart", "amps"), [(0.2, 6.25), (5.0, 156.25)])
+def test_d15_d16_two_strings_joined_apart_in_voltage(apart: float, amps: float) -> None:
+    """D15 and D16: 0.2 V and 5 V over twice 16 mΩ."""
+    joined = pair((50.0 + apart, 50.0), (0.016, 0.016), (0.1, 0.1))
+    assert abs(joined.amps) == pytest.approx(amps)
