@@ -9,6 +9,7 @@ import attrs
 
 from evpack.base.finding import Finding
 from evpack.check.arrangement import arrangement, chemistry_allowed
+from evpack.check.bar_sharing import bars_share
 from evpack.check.charging import charging
 from evpack.check.current import currents
 from evpack.check.figures import pack_figures
@@ -96,6 +97,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None) -> Design:
     findings += charging(ground, settings)
     findings += currents(ground, settings, usable)
     findings += stacks(ground)
+    findings += bars_share(ground)
     solar, found = solar_sides(ground, cold_factors())
     findings += found
 

@@ -135,6 +135,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "changeover.return-reached": {OK, NOTE, CAUTION, UNKNOWN},
     "ladder.inside": {OK},  # the cuts are held inside the module's limits: evidence, no more
     "ladder.step": {OK, CAUTION, STOP},
+    "bar-sharing.even": {OK, CAUTION},
     "monitoring.acts": {OK, UNKNOWN, STOP},
     "monitoring.balance": {OK, CAUTION},
     "monitoring.cold-block": {OK, NOTE, UNKNOWN, STOP},
@@ -493,6 +494,13 @@ CASES: list[tuple[str, Severity, Change]] = [
     # 4.10 V and the high warning at 4.12 V are 20 mV apart, of 30 mV.
     ("ladder.step", CAUTION, lambda: with_policy(charge_target="4.10 V")),
     ("ladder.step", STOP, lambda: with_policy(charge_target="4.15 V")),
+    (
+        "bar-sharing.even",
+        CAUTION,
+        lambda: good_build(
+            cabling=good_cabling(bar=good_bar(width="20 mm", thickness="3 mm", length="20 m"))
+        ),
+    ),
     ("monitoring.acts", UNKNOWN, lambda: with_pack(monitoring=good_monitoring(stops_charge=None))),
     (
         "monitoring.acts",
