@@ -110,7 +110,7 @@ class Safeguards:
         The family wanted in each place, or its key in the catalogue; empty takes the first that
         fits.
     both_poles : bool or None
-        Whether strings and mains are fused in plus and minus; None is unknown.
+        Whether every circuit is fused in plus and minus; None is unknown.
     surge_protection : bool or None
         Whether long solar, AC and data lines have surge protective devices.
     insulation_monitoring : bool or None

@@ -63,7 +63,7 @@ def protection(
 
 
 def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> FuseChoice:
-    poles = 2 if ground.build.safeguards.both_poles and circuit.kind != CHARGER else 1
+    poles = 2 if ground.build.safeguards.both_poles else 1
     told: dict[str, str] = {}
     if circuit.kind in _CARRIED_BY:
         told["carried_known_by"] = _CARRIED_BY[circuit.kind]

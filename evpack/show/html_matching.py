@@ -26,6 +26,7 @@ from evpack.show.matching_words import (
     spread_words,
     what_next,
 )
+from evpack.show.words import NOT_KNOWN
 
 _HEADS = ("module", "grade", "of new", "capacity", "resistance", "against new", "spread", "7 days")
 
@@ -87,8 +88,8 @@ def graded_rows(graded: GradedModule) -> str:
     module = graded.module
     values = (
         value_of(graded.health),
-        number("–" if module.capacity is None else say(float(module.capacity.m), "Ah")),
-        number("–" if module.resistance is None else say(float(module.resistance.m), "Ω")),
+        number(NOT_KNOWN if module.capacity is None else say(float(module.capacity.m), "Ah")),
+        number(NOT_KNOWN if module.resistance is None else say(float(module.resistance.m), "Ω")),
         value_of(graded.resistance_ratio),
         value_of(graded.spread),
         value_of(graded.drift),

@@ -23,17 +23,18 @@ from evpack.show.matching_words import (
     what_next,
 )
 from evpack.show.text_nouns import Page, tell
+from evpack.show.words import NOT_KNOWN
 
 
 def _number(worked: Worked | None) -> str:
-    return "–" if worked is None else str(worked)
+    return NOT_KNOWN if worked is None else str(worked)
 
 
 @tell.register
 def _(graded: GradedModule, page: Page) -> None:
     module = graded.module
-    capacity = "–" if module.capacity is None else say(float(module.capacity.m), "Ah")
-    ohms = "–" if module.resistance is None else say(float(module.resistance.m), "Ω")
+    capacity = NOT_KNOWN if module.capacity is None else say(float(module.capacity.m), "Ah")
+    ohms = NOT_KNOWN if module.resistance is None else say(float(module.resistance.m), "Ω")
     page.say(
         f"{GLYPH[graded.grade]} {module.name}: {graded.grade}; {capacity} "
         f"({_number(graded.health)} of new), {ohms} ({_number(graded.resistance_ratio)}), spread "

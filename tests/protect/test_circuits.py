@@ -182,4 +182,4 @@ def test_both_poles_take_twice_the_fuses() -> None:
     build = good_build(safeguards=good_safeguards(both_poles=True))
     schedule = design(build).protection
     assert schedule is not None
-    assert [f.count for f in schedule.fuses] == [6, 2, 1]
+    assert [f.count for f in schedule.fuses] == [6, 2, 2]

@@ -315,7 +315,7 @@ def test_no_fuse_is_named_that_would_not_do(build: Build) -> None:
         most, carried, alike = second_opinion(build, circuit)
         assert fuse.size <= most
         assert fuse.size >= carried * factor * (1 - 1e-9)
-        both = build.safeguards.both_poles and circuit.kind != "charger"
+        both = build.safeguards.both_poles
         assert fuse.count == alike * (2 if both else 1)
         assert fuse.family.interrupting.m >= fault_through(build, circuit, volts) * (1 - 1e-9)
 
