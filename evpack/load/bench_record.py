@@ -26,7 +26,7 @@ from evpack.outcome.bench import BenchReading
 
 CurrentSign: TypeAlias = Literal["detect", "charge-positive", "discharge-positive"]
 
-SIGNS: Mapping[str, int] = {"detect": 0, "charge-positive": 1, "discharge-positive": -1}
+_SIGNS: Mapping[str, int] = {"detect": 0, "charge-positive": 1, "discharge-positive": -1}
 # One hole in the record may hide this share of the charge, no more. Common practice, no source.
 _LARGEST_HOLE = 0.02
 # A record of one cell has a few megabytes; beyond this something else was picked by mistake.
@@ -84,12 +84,7 @@ def read_bench_record(
     Labels: Battery Data Format, from memory. Physics: see `evpack.kernels.record`.
     """
     path = Path(path)
-    if current_sign not in SIGNS:
-        raise DataError(
-            path.name,
-            "current_sign",
-            f"'{current_sign}' is not known{nearest(str(current_sign), SIGNS)}",
-        )
+    said = sign_said(path.name, current_sign)
     least_rest_s = float(seconds(least_rest).m)
     meter = Meter(
         None if voltage_accuracy is None else float(volts(voltage_accuracy).m),
@@ -99,7 +94,7 @@ def read_bench_record(
     reading = _reading(
         path.name,
         columns,
-        said=SIGNS[current_sign],
+        said=said,
         least_rest_s=least_rest_s,
         source=source,
         meter=meter,
@@ -228,6 +223,17 @@ def _run(file: str, columns: Mapping[str, Array], said: int) -> tuple[int, str, 
     capacity = float(out[empty] - out[full])
     soc = np.clip(1.0 - (out - out[full]) / capacity, 0.0, 1.0)
     return sign, sentence, Run(time_s, volts, amps, steps, soc, full, empty, capacity)
+
+
+def sign_said(file: str, current_sign: str) -> int:
+    """Return the sign of charging current that the user states; 0 is to be told from the record."""
+    if current_sign not in _SIGNS:
+        raise DataError(
+            file,
+            "current_sign",
+            f"'{current_sign}' is not known{nearest(str(current_sign), _SIGNS)}",
+        )
+    return _SIGNS[current_sign]
 
 
 def sign_of(file: str, said: int, seen: int) -> tuple[int, str]:

@@ -6,10 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
-from evpack.base.errors import DataError, nearest
 from evpack.kernels import record as kernel
 from evpack.load.bench_columns import read_table
-from evpack.load.bench_record import SIGNS, CurrentSign, record_text, sign_of
+from evpack.load.bench_record import CurrentSign, record_text, sign_of, sign_said
 from evpack.outcome.pack_log import PackLog
 
 
@@ -32,17 +31,12 @@ def read_pack_log(path: str | Path, *, current_sign: CurrentSign = "detect") -> 
         As `read_bench_record`.
     """
     path = Path(path)
-    if current_sign not in SIGNS:
-        raise DataError(
-            path.name,
-            "current_sign",
-            f"'{current_sign}' is not known{nearest(str(current_sign), SIGNS)}",
-        )
+    said = sign_said(path.name, current_sign)
     columns, _ = read_table(path.name, record_text(path))
     time, volts, amps = columns["time"], columns["volts"], columns["amps"]
     steps = kernel.find_steps(time, amps, columns.get("count"))
     seen = kernel.charge_sign(steps, volts, amps) if steps.kind.any() else 0
-    sign, told = sign_of(path.name, SIGNS[current_sign], seen)
+    sign, told = sign_of(path.name, said, seen)
     cells = np.array([columns[name] for name in columns if name.startswith("cell ")])
     strings = np.array([columns[name] for name in columns if name.startswith("string ")])
     last = np.append(np.diff(time) > 0, True)
