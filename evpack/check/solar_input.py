@@ -58,18 +58,6 @@ def _short(charger: Charger, joined: list[Array]) -> Finding:
     every = [short(array) for array in joined]
     known = [worked for worked in every if worked is not None]
     about = _names(joined)
-    if (
-        len(known) == len(every)
-        and charger.pv_most_current is None
-        and charger.pv_most_power is not None
-    ):
-        return state(
-            SHORT,
-            Severity.NOTE,
-            about=about,
-            detail=f"{say(sum(w.value for w in known), 'A')} shorted in strong sun. The charger "
-            "names no limit of its input current; its power limit is judged instead.",
-        )
     assumed = [name for worked in known for name in worked.assumed]
     if charger.basis.of("pv_most_current") is Basis.ASSUMED:
         assumed.append("most current of the charger's solar input")
@@ -83,8 +71,8 @@ def _short(charger: Charger, joined: list[Array]) -> Finding:
             value_name="the short-circuit current in strong sun",
             limit_name=f"the most that {charger.name} allows",
             remedy="Fewer strings in parallel, or a bigger charger.",
-            ask=f"Say short_circuit of {about} under [[pv]], and pv_most_current or pv_most_power "
-            f"of {charger.name}.",
+            ask=f"Say short_circuit of {about} under [[pv]], and pv_most_current of "
+            f"{charger.name}: a limit of power says nothing of what flows into a short.",
             assumed=tuple(dict.fromkeys(assumed)),
         )
     )

@@ -128,6 +128,13 @@ def _run(table: Toml, place: Place, name: str, around: Mapping[str, Any]) -> Run
     check_keys(table, place, _RUN_KEYS)
     laid = read(Run, _only(table, _LAID), place, Basis.CHOSEN)
     conditions, known = _conditions(table, place)
+    side_by_side = laid.values.get("parallel", 1)
+    if 1 <= conditions.get("circuits", side_by_side) < side_by_side:
+        raise place.at("circuits").refuse(
+            f"{conditions['circuits']} is less than parallel, {side_by_side}: conductors laid side "
+            "by side warm each other, and each pair counts"
+        )
+    conditions["circuits"] = conditions.get("circuits", side_by_side)
     size = text(table, "size", place, _LEFT_OPEN)
     left_open = size.strip().lower() == _LEFT_OPEN
     like = {} if left_open else {"like": size}

@@ -76,6 +76,12 @@ class Circuit:
         The section of the build sheet that describes its fuse.
     both_ways : bool
         Whether current flows through it both ways, or a fault does against the working current.
+    backfed : Worked or None
+        What other sources at its end feed back into its cable [A]; None: unknown, or `joined` is 0.
+    joined : int
+        How many other sources join it at its end.
+    units : int
+        Of an array: how many are alike, one to each unit of its charger.
     needs_fuse : bool
         False where no fuse is needed there, with `no_fuse` saying why.
     """
@@ -100,6 +106,9 @@ class Circuit:
     section: str
     guarded_by: str
     both_ways: bool = True
+    backfed: Worked | None = None
+    joined: int = 0
+    units: int = 1
     needs_fuse: bool = True
     no_fuse: str = ""
 

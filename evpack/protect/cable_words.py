@@ -22,7 +22,6 @@ from evpack.protect.sizing import (
     DROP,
     GUARDED,
     PARALLEL_FROM,
-    STRONG_SUN,
     SURGE,
     WITHSTANDS,
     Duty,
@@ -30,7 +29,7 @@ from evpack.protect.sizing import (
 )
 
 _COLUMN = 75.0  # the temperature that runs hold their resistance at [°C]
-_STRONG_AND_LONG = STRONG_SUN * 1.25  # hours of it; NEC 690.8(B)
+_FOR_HOURS = 1.25  # NEC 690.8(B)
 
 
 @attrs.frozen(kw_only=True)
@@ -57,9 +56,8 @@ def needed_of(ground: Groundwork, circuit: Circuit) -> Worked | None:
         return None
     current = from_worked("I", circuit.carries)
     if circuit.kind == ARRAY:
-        part = Input(
-            "k", "1.25 for strong sun, 1.25 for hours of it", _STRONG_AND_LONG, "", Basis.COMPUTED
-        )
+        # The current is that in strong sun already; hours of it ask for a quarter more.
+        part = Input("k", "1.25 for hours of it", _FOR_HOURS, "", Basis.COMPUTED)
         factors, source = [part], "nec-690.8"
     elif rippling(circuit):
         factors = [ground.guard("k_c", "continuous_factor"), ground.guard("k_r", "ripple")]
@@ -202,15 +200,13 @@ def _guard(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
             source=catalogue.sizes_source,
         )
     assert cable.circuit.carries is not None  # noqa: S101  (the value came from it)
+    own, back = from_worked("I", cable.circuit.carries), cable.circuit.backfed
     return Worked(
         name="what can be fed into it",
         value=value,
         kind=CURRENT,
-        formula="{I} · {k_s}",
-        inputs=(
-            from_worked("I", cable.circuit.carries),
-            Input("k_s", "strong sun", STRONG_SUN, "", Basis.COMPUTED),
-        ),
+        formula="{I}" if back is None else "max({I}, {I_back})",
+        inputs=(own,) if back is None else (own, from_worked("I_back", back)),
         source="nec-690.8",
     )
 

@@ -105,7 +105,7 @@ def _link(whole: Installation, strings: Circuit, run: Run) -> Cable:
 
 def _alike(circuit: Circuit) -> int:
     """Return how many cables a circuit stands for; the strings of an array share one."""
-    return 1 if circuit.kind == ARRAY else circuit.count
+    return circuit.units if circuit.kind == ARRAY else circuit.count
 
 
 def _undescribed(circuit: Circuit) -> CableChoice:

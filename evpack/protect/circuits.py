@@ -129,10 +129,11 @@ def _main(ground: Groundwork, inverter: Inverter, bands: Bands) -> Circuit:
     if carries is not None:
         lower = least_rating(ground, "least main fuse", from_worked("I", carries))
         charger = inverter.charger if isinstance(inverter.charger, Charger) else None
-        if charger and charger.current is not None and charger.current.m > carries.value:
-            own = _most(charger, "current of the built-in charger")
-            carries = own
-            lower = least_rating(ground, "least main fuse, charging", from_worked("I", own))
+        if charger and charger.current is not None:
+            own = _most(charger, "current of the built-in charger", charger.count)
+            if own.value > carries.value:
+                carries = own
+                lower = least_rating(ground, "least main fuse, charging", from_worked("I", own))
     own_run = inverter.name in build.cabling.own
     return Circuit(
         kind=MAIN,
@@ -157,15 +158,16 @@ def _main(ground: Groundwork, inverter: Inverter, bands: Bands) -> Circuit:
     )
 
 
-def _most(charger: Charger, what: str) -> Worked:
+def _most(charger: Charger, what: str, units: int = 1) -> Worked:
+    """Return what so many units of a charger give together, on one cable [A]."""
     assert charger.current is not None  # noqa: S101  (asked by the callers)
     given = known("I_most", what, charger.current, charger.basis.of("current"))
     return Worked(
         name=what,
-        value=given.value,
+        value=given.value * units,
         kind=CURRENT,
-        formula="{I_most}",
-        inputs=(given,),
+        formula="{I_most}" if units == 1 else "{N_u} · {I_most}",
+        inputs=(given,) if units == 1 else (count("N_u", "units on one cable", units), given),
         source="equipment-manual",
     )
 
@@ -198,9 +200,54 @@ def _charger(ground: Groundwork, charger: Charger, bands: Bands) -> Circuit:
     )
 
 
-# Parallel strings from which on a faulted one can be fed more than a panel stands: the others
-# give (N − 1) · Isc, and N = 2 gives no more than its own (NEC 690.9(A), from memory).
+# Strings at one input of a charger from which on a faulted one can be fed more than a panel
+# stands: the others give (N − 1) · Isc (NEC 690.9(A), from memory). Two may be too many already
+# where the panel allows less than one of them gives.
 _STRINGS_TO_FUSE = 3
+_STRONG_SUN = Input("k_s", "strong sun", 1.25, "", Basis.COMPUTED)
+
+
+def _backfed(array: Array, joined: list[Array]) -> Worked | None:
+    """Return what the other arrays at its input feed back into its cable [A]; None is unknown."""
+    if any(other.short_circuit is None for other in joined):
+        return None
+    amps = sum(float(a.short_circuit.m) * a.in_parallel for a in joined if a.short_circuit)
+    return Worked(
+        name=f"what the other arrays at its input feed back towards {array.name}",
+        value=amps * _STRONG_SUN.value,
+        kind=CURRENT,
+        formula="{I_oth} · {k_s}",
+        inputs=(
+            Input("I_oth", "short-circuit current of those arrays", amps, "A", Basis.COMPUTED),
+            _STRONG_SUN,
+        ),
+        source="nec-690.8",
+    )
+
+
+def _fed_into_a_string(array: Array, one: Input, joined: list[Array]) -> Worked | None:
+    """Return what all other strings at the input give into a faulted one [A]; None is unknown."""
+    back = _backfed(array, joined)
+    if back is None:
+        return None
+    others = count("N_o", "other strings of the array", array.in_parallel - 1)
+    beside = back.inputs[0]
+    return Worked(
+        name="what the other strings give",
+        value=(one.value * others.value + beside.value) * _STRONG_SUN.value,
+        kind=CURRENT,
+        formula="({I_sc} · {N_o} + {I_oth}) · {k_s}" if joined else "{I_sc} · {N_o} · {k_s}",
+        inputs=(one, others, *((beside,) if joined else ()), _STRONG_SUN),
+        source="nec-690.8",
+    )
+
+
+def _needs_string_fuses(array: Array, strings: int, fed: Worked | None) -> bool:
+    if strings >= _STRINGS_TO_FUSE:
+        return True
+    if strings == 1 or array.largest_fuse is None:
+        return False
+    return fed is None or fed.value > array.largest_fuse.m
 
 
 def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
@@ -208,7 +255,13 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
     run = build.cabling.run_of(array, build.cabling.array)
     own_run = array.name in build.cabling.own
     carries = None if side is None or side.short is None else side.short
-    fused = array.in_parallel >= _STRINGS_TO_FUSE
+    joined = [
+        other
+        for other in build.solar_arrays
+        if other is not array and (other.feeds, other.on_input) == (array.feeds, array.on_input)
+    ]
+    strings = array.in_parallel + sum(other.in_parallel for other in joined)
+    units = next(c.count for c in build.all_chargers if c.name == array.feeds)
     lower = interrupting = None
     if array.short_circuit is not None:
         one = known(
@@ -226,23 +279,15 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
             inputs=(one, factor),
             source="nec-690.8",
         )
-        others = count("N_o", "other strings in parallel", max(0, array.in_parallel - 1))
-        sun = Input("k_s", "strong sun", 1.25, "", Basis.COMPUTED)
-        interrupting = Worked(
-            name="what the other strings give",
-            value=one.value * others.value * sun.value,
-            kind=CURRENT,
-            formula="{I_sc} · {N_o} · {k_s}",
-            inputs=(one, others, sun),
-            source="nec-690.8",
-        )
+        interrupting = _fed_into_a_string(array, one, joined)
+    fused = _needs_string_fuses(array, strings, interrupting)
     return Circuit(
         kind=ARRAY,
         place=f"each string of {array.name}",
         device=array.name,
         source=array.name,
         end=array.feeds,
-        count=array.in_parallel,
+        count=array.in_parallel * units,
         run=run,
         run_key=f'[cabling.own."{array.name}"]' if own_run else "[cabling.array]",
         carries=carries,
@@ -257,8 +302,11 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
         needs_fuse=fused,
         no_fuse=""
         if fused
-        else f"{array.in_parallel} in parallel: the others cannot feed a faulted string with more "
-        "than its panels stand.",
+        else f"{strings} at this input of the charger: no other can feed a faulted string with "
+        "more than its panels stand.",
+        backfed=_backfed(array, joined) if joined else None,
+        joined=len(joined),
+        units=units,
     )
 
 

@@ -18,7 +18,7 @@ from evpack.outcome.protection import FuseChoice
 from evpack.outcome.solar import SolarSide
 from evpack.protect.bounds import conductor_bound
 from evpack.protect.fault import credible
-from evpack.protect.sizing import STRONG_SUN, Duty, LetThrough, Refit, let_through
+from evpack.protect.sizing import Duty, LetThrough, Refit, let_through
 
 
 def rippling(circuit: Circuit) -> bool:
@@ -136,7 +136,7 @@ def circuit_duty(whole: Installation, circuit: Circuit, run: Run, needed: Worked
         return attrs.evolve(
             duty,
             drop_most=None if volts is None else float(policy.array_drop.m),
-            fed=None if duty.carries is None else duty.carries * STRONG_SUN,
+            fed=_fed(circuit),
         )
     return attrs.evolve(
         duty,
@@ -146,6 +146,13 @@ def circuit_duty(whole: Installation, circuit: Circuit, run: Run, needed: Worked
         laid=_laid(whole, circuit),
         refit=_refit(whole, circuit, run),
     )
+
+
+def _fed(circuit: Circuit) -> float | None:
+    """Return what can be fed into the cable of an array [A], by itself or from the others."""
+    if circuit.carries is None or (circuit.joined and circuit.backfed is None):
+        return None
+    return max(circuit.carries.value, 0.0 if circuit.backfed is None else circuit.backfed.value)
 
 
 def link_duty(whole: Installation, strings: Circuit, run: Run, needed: Worked | None) -> Duty:

@@ -51,9 +51,6 @@ QUICK_TIMES = 5.0
 # What a fuse lets through in all against what melts it, arc included. Common practice, no source.
 CLEARING_PART = 2.0
 
-# What the sun may give above the test conditions of panels (NEC 690.8(A)).
-STRONG_SUN = 1.25
-
 Pair = tuple[str, float | None, float]  # name, value and limit of a test
 
 

@@ -362,7 +362,6 @@ MAY_BE_UNKNOWN = {
     (Array, "coefficient"): "the table stands in",
     (Array, "largest_fuse"): "asked for where strings need fuses",
     (Charger, "pv_above_battery"): "an assumed one stands in",
-    (Charger, "pv_most_current"): "a note: the power limit is stated",
     (Charger, "pv_most_power"): "a note: the current limit is stated",
 }
 ASKED = [

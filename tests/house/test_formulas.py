@@ -18,9 +18,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from strategies import (
+    good_array,
     good_bar,
     good_build,
     good_cabling,
+    good_charger,
     good_inverter,
     good_site,
     solar_build,
@@ -407,6 +409,12 @@ BUILDS = {
     "a build of which all is known": good_build(),
     "the same by IEC": good_build(site=good_site(rules="iec")),
     "with a solar array": solar_build(),
+    "two arrays at one input": solar_build(
+        arrays=(good_array(name="a"), good_array(name="b", in_parallel=2))
+    ),
+    "a built-in charger of three units": good_build(
+        inverters=(good_inverter(charger=good_charger(name="in it", count=3, current="60 A")),)
+    ),
     "cables between modules": good_build(
         cabling=good_cabling(link=Run(name="link", conductor=WIRE, length="0.3 m"))
     ),
@@ -498,6 +506,10 @@ def test_the_builds_reach_every_form_of_every_formula() -> None:
         "{I} · {P_surge} / {P}",
         "{I} / {N}",
         "{I_sc} · {N_o} · {k_s}",
+        "({I_sc} · {N_o} + {I_oth}) · {k_s}",
+        "{I_oth} · {k_s}",
+        "max({I}, {I_back})",
+        "{N_u} · {I_most}",
         "{I_all} / {N} · {k}",
         "10 · {R} · {C} · {N_u}",
     ):

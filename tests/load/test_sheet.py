@@ -180,9 +180,21 @@ def test_cabling_follows_the_rules_of_the_site() -> None:
     text = '[site]\nrules = "iec"\n[cabling.main]\nsize = "70 mm2"\nlength = "2 m"\nparallel = 2'
     main = parse_sheet(with_section(text)).cabling.main
     assert main is not None
-    assert main.ampacity.m == 2 * 192  # in conduit, since nobody said how it is laid
+    # In conduit, since nobody said how it is laid; two pairs side by side warm each other.
+    assert main.ampacity.m == pytest.approx(2 * 192 * 0.8)
     assert main.conductor.ampacity_source == "iec-60364-5-52"
     assert main.basis.of("length") is Basis.CHOSEN
+
+
+def test_conductors_side_by_side_count_as_circuits() -> None:
+    text = '[cabling.main]\nsize = "1/0 AWG"\nlength = "2 m"\ncolumn = 75\nparallel = 2\n'
+    with pytest.raises(DataError, match=r"cabling\.main\.circuits.*less than parallel, 2"):
+        parse_sheet(with_section(text + "circuits = 1"))
+    # NEC 310.15(C)(1): four conductors 0.8, six (three circuits) 0.8 as well, eight 0.7.
+    for circuits, factor in ((2, 0.8), (3, 0.8), (4, 0.7)):
+        run = parse_sheet(with_section(f"{text}circuits = {circuits}")).cabling.main
+        assert run is not None
+        assert run.ampacity.m == pytest.approx(2 * 150 * factor)
 
 
 @pytest.mark.parametrize(

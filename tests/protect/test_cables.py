@@ -157,9 +157,10 @@ def test_an_array_cable_carries_all_strings_in_strong_sun() -> None:
     assert names(choice) == ["carries", "guarded", "drop"]
     assert choice.count == 1
     short, wire = side.short.value, 55.0
-    assert pair(choice, "carries") == (pytest.approx(1.5625 * short), wire)
+    # In strong sun already; hours of it ask for a quarter more: 1.5625 of the panels' own in all.
+    assert pair(choice, "carries") == (pytest.approx(1.25 * short), wire)
     # No fuse sits in it: nothing but the sun feeds it.
-    assert pair(choice, "guarded") == (pytest.approx(1.25 * short), wire)
+    assert pair(choice, "guarded") == (pytest.approx(short), wire)
     run = build.cabling.array
     assert run is not None
     # 2 mΩ/m at 75 °C, 8 m there and back.

@@ -18,6 +18,7 @@ from strategies import (
     with_inverter,
 )
 
+from evpack.base.finding import Severity
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.worked import Worked
 from evpack.describe.array import Array
@@ -183,3 +184,69 @@ def test_both_poles_take_twice_the_fuses() -> None:
     schedule = design(build).protection
     assert schedule is not None
     assert [f.count for f in schedule.fuses] == [6, 2, 2]
+
+
+# --- Arrays that join at one input ------------------------------------------------------------
+
+
+def two_arrays(*strings: int, on_input: tuple[str, str] = ("", ""), **changes: Any) -> Build:
+    """Return two arrays of so many strings of 10 A on one charger."""
+    (first,) = solar(**changes).solar_arrays
+    second = attrs.evolve(first, name="shed", in_parallel=strings[1], on_input=on_input[1])
+    first = attrs.evolve(first, in_parallel=strings[0], on_input=on_input[0])
+    return attrs.evolve(solar(), arrays=(first, second))
+
+
+def test_strings_are_counted_at_the_input_and_not_in_the_sheet() -> None:
+    # Two and two: into a faulted one flow 3 · 10 · 1.25 = 37.5 A, and its panels allow 20 A.
+    found = circuits(two_arrays(2, 2))
+    for name in ("roof", "shed"):
+        assert found[name].needs_fuse
+        assert known(found[name].interrupting) == pytest.approx(37.5)
+    apart = circuits(two_arrays(2, 2, on_input=("1", "2")))
+    assert not apart["roof"].needs_fuse
+    assert apart["roof"].backfed is None
+
+
+def test_two_strings_need_fuses_where_a_panel_stands_less_than_one_gives() -> None:
+    # One string gives 12.5 A in strong sun.
+    assert circuits(solar(in_parallel=2, largest_fuse="12 A"))["roof"].needs_fuse
+    assert not circuits(solar(in_parallel=2, largest_fuse="12.5 A"))["roof"].needs_fuse
+    assert not circuits(solar(in_parallel=1, largest_fuse="10 A"))["roof"].needs_fuse
+
+
+def test_what_the_others_give_may_be_unknown() -> None:
+    build = two_arrays(1, 1)
+    roof, shed = build.solar_arrays
+    vague = attrs.evolve(shed, short_circuit=None, maximum_power_current=None)
+    found = circuits(attrs.evolve(build, arrays=(roof, vague)))
+    assert found["roof"].needs_fuse
+    assert found["roof"].backfed is None
+    told = [f for f in design(attrs.evolve(build, arrays=(roof, vague))).findings if f.holds]
+    assert told
+
+
+def test_a_thin_cable_is_fed_back_by_the_other_array() -> None:
+    # One string of its own gives 12.5 A; the two others feed back 25 A into a cable of 20 A.
+    thin = Run(name="thin", conductor=good_conductor(20.0, 8.0, 2.5), length="8 m")
+    build = two_arrays(1, 2)
+    build = attrs.evolve(build, cabling=attrs.evolve(build.cabling, own={"roof": thin}))
+    (told,) = [
+        f for f in design(build).findings if f.rule.key == "cable.guarded" and "roof" in f.about
+    ]
+    assert (told.severity, told.value, told.limit) == (Severity.STOP, pytest.approx(25.0), 20.0)
+
+
+def test_units_of_a_charger_have_an_array_each() -> None:
+    build = solar()
+    build = attrs.evolve(build, chargers=(attrs.evolve(build.chargers[0], count=2),))
+    found = circuits(build)["roof"]
+    assert (found.count, found.units) == (6, 2)
+
+
+def test_every_unit_of_a_built_in_charger_flows_through_the_main_cable() -> None:
+    # Three of 40 A: 120 A, more than the 78.354 A that the inverter draws.
+    charger = good_charger(name="built in", count=3, current="40 A")
+    main = circuits(with_inverter(charger=charger))["inverter"]
+    assert known(main.carries) == 120.0
+    assert known(main.lower) == pytest.approx(120 * 1.25 * 1.1 / 0.85)
