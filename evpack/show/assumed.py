@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import attrs
 
 from evpack.base.basis import Basis
+from evpack.describe.cabling import Run
 from evpack.describe.policy import Policy
 from evpack.outcome.design import Design
 from evpack.show.facts import Fact, build_parts, facts
@@ -97,13 +98,30 @@ def _fuses(design: Design) -> list[Assumed]:
     ]
 
 
+def _assumed_runs(design: Design) -> list[Run]:
+    return [
+        run for run in runs_of(design.build.cabling) if run.basis.of("conductor") is Basis.ASSUMED
+    ]
+
+
 def _conductors(design: Design) -> list[Assumed]:
     """Return what conductors carry where what they carry it under is not stated or not known."""
     return [
         Assumed(run.name, f"carries for good, {run.conductor.conditions}", told(run.ampacity))
-        for run in runs_of(design.build.cabling)
-        if run.basis.of("conductor") is Basis.ASSUMED and not not_chosen(run)
+        for run in _assumed_runs(design)
+        if not not_chosen(run)
     ]
+
+
+def _told_by_conductors(design: Design) -> set[tuple[str, str]]:
+    """Return what findings name of a cable whose ampacity has its row, as (thing, what)."""
+    runs = [run for run in _assumed_runs(design) if not not_chosen(run)]
+    circuits = () if design.protection is None else design.protection.circuits
+    return {(run.name, "conductor") for run in runs} | {
+        (f"cable from {circuit.source} to {circuit.end}", "ampacity of the cable")
+        for circuit in circuits
+        if circuit.run in runs
+    }
 
 
 def _in_formulas(design: Design, rows: list[Assumed]) -> list[Assumed]:
@@ -136,11 +154,13 @@ def _in_findings(design: Design, rows: list[Assumed]) -> list[Assumed]:
     known = {row.what for row in rows}
     known |= {fact.field.replace("_", " ") for noun in nouns for fact in _assumed_facts(noun)}
     known |= {given.means for number in worked_of(design) for given in number.inputs}
+    by_conductors = _told_by_conductors(design)
     return [
         Assumed(finding.about, means, "")
         for finding in design.findings
         for means in finding.assumed
-        if not any(name.startswith(means) for name in known)
+        if (finding.about, means) not in by_conductors
+        and not any(name.startswith(means) for name in known)
     ]
 
 

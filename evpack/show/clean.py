@@ -51,9 +51,25 @@ def tied(text: str) -> str:
     return _UNIT.sub("\u00a0", text)
 
 
+# A build sheet may be typed on any keyboard; a page has the signs. Both are read back.
+_TYPED = {"degC": "°C", "mm2": "mm²"}
+_TYPED_UNIT = re.compile(r"(?<=\d) (degC|mm2)\b")
+
+
+def signed(text: str) -> str:
+    """Return a text in which units have their signs after a number.
+
+    Examples
+    --------
+    >>> signed("25 mm2 at 35 degC")
+    '25 mm² at 35 °C'
+    """
+    return _TYPED_UNIT.sub(lambda unit: f" {_TYPED[unit[1]]}", text)
+
+
 def prose(text: object) -> str:
     """Return a sentence for HTML, in which no number is parted from its unit."""
-    return tied(escaped(text))
+    return tied(signed(escaped(text)))
 
 
 # What a terminal that knows only few letters gets instead of our signs: those of the verdicts

@@ -504,4 +504,5 @@ def _assumed_table(rows: tuple[Assumed, ...]) -> str:
         )
         for thing, entries in by_thing(rows).items()
     )
-    return table("", ("", "value taken"), groups, widths=(58, 42), kind="evp-assumptions")
+    told = table("", ("", "value taken"), groups, widths=(58, 42), kind="evp-assumptions")
+    return f'<div class="evp-two">{told}</div>'

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from evpack.outcome.circuits import Circuit
 from evpack.outcome.protection import CableChoice, CableTest, ProtectionSchedule
 from evpack.show.clean import prose
+from evpack.show.html_explained import explained_together
 from evpack.show.html_tables import cell, folded, how, number, table
 from evpack.show.protection_words import (
     CABLE_TEST,
+    SMALLEST,
+    cable_name,
     cable_tone,
     cables_of,
     length_words,
@@ -16,20 +21,37 @@ from evpack.show.protection_words import (
     size_words,
 )
 
-_HEADS = ("circuit", "cable", "from", "to", "how many", "length, one way", "tests")
-_WIDTHS = (23, 21, 11, 15, 7, 12, 11)
+_HEADS = ("from, to", "cable", "how many", "length, one way", "tests")
+_WIDTHS = (34, 26, 9, 17, 14)
+_LEGEND = (
+    "A cable is named by where it begins and ends, with the place of its fuse. Ampacity is the "
+    "current that it carries for good without growing too hot."
+)
 
 
 def cable_table(schedule: ProtectionSchedule) -> str:
     """Return the cable schedule, in the order of the circuits."""
-    rows = "".join(cable_rows(cable, circuit) for cable, circuit in cables_of(schedule))
-    return table("Cable schedule", _HEADS, rows, rows=False, widths=_WIDTHS, kind="evp-cards")
+    return _table("Cable schedule", cables_of(schedule))
 
 
 def cables_alone(cables: tuple[CableChoice, ...]) -> str:
     """Return cables that are shown without their circuits."""
-    rows = "".join(cable_rows(cable, None) for cable in cables)
-    return table("Cables", _HEADS, rows, rows=False, widths=_WIDTHS, kind="evp-cards")
+    return _table("Cables", tuple((cable, None) for cable in cables))
+
+
+def _table(caption: str, cables: Sequence[tuple[CableChoice, Circuit | None]]) -> str:
+    rows = "".join(cable_rows(cable, circuit) for cable, circuit in cables)
+    numbers = (
+        (cable_name(cable, circuit), number)
+        for cable, circuit in cables
+        for test in cable.tests
+        for number in (test.value, test.limit)
+    )
+    return (
+        table(caption, _HEADS, rows, rows=False, widths=_WIDTHS, kind="evp-cards")
+        + f'<p class="evp-soft">{_LEGEND}</p>'
+        + explained_together(numbers)
+    )
 
 
 def cable_rows(cable: CableChoice, circuit: Circuit | None) -> str:
@@ -37,15 +59,15 @@ def cable_rows(cable: CableChoice, circuit: Circuit | None) -> str:
     run, words = cable.run, cable_tone(cable)
     size = "? not known" if run is None else run_words(run)
     tone = " evp-unknown" if run is None else ""
-    ends = ("–", "–") if circuit is None else (circuit.source, circuit.end)
+    fused = circuit is not None and circuit.needs_fuse
+    at = f'<br/><span class="evp-of">fuse: {prose(cable.place)}</span>' if fused else ""
     mark = f'<span class="evp-{words.tone} evp-result">{words.glyph} {words.word}</span>'
     first = (
-        f'<tr><th scope="row">{prose(cable.place)}</th>'
+        f'<tr><th scope="row">{prose(cable_name(cable, circuit))}{at}</th>'
         f'<td class="evp-enter{tone}">{prose(size)}</td>'
-        f"{cell(_HEADS[2], prose(ends[0]))}{cell(_HEADS[3], prose(ends[1]))}"
-        f"{cell(_HEADS[4], str(cable.count))}"
-        f"{cell(_HEADS[5], number('–' if run is None else length_words(run.length.m)))}"
-        f"{cell(_HEADS[6], mark)}</tr>"
+        f"{cell(_HEADS[2], str(cable.count))}"
+        f"{cell(_HEADS[3], number('–' if run is None else length_words(run.length.m)))}"
+        f"{cell(_HEADS[4], mark)}</tr>"
     )
     under = f'<td colspan="{len(_HEADS) - 1}">{_tests(cable, circuit)}{_smallest(cable)}</td>'
     return f'<tbody>{first}<tr class="evp-under"><td></td>{under}</tr></tbody>'
@@ -58,27 +80,27 @@ def _tests(cable: CableChoice, circuit: Circuit | None) -> str:
         return f"<p>Describe the cable{prose(where)}.</p>"
     open_ = [test for test in cable.tests if test.passes is not True]
     passed = [test for test in cable.tests if test.passes is True]
-    parts = [line_of(test) for test in open_]
+    parts = [_line(test) for test in open_]
     if passed:
         names = ", ".join(CABLE_TEST.get(test.name, test.name) for test in passed)
-        parts.append(folded(f"✓ {prose(names)}", "".join(line_of(test) for test in passed)))
+        parts.append(folded(f"✓ {prose(names)}", "".join(_line(test) for test in passed)))
     return "".join(parts)
 
 
 def line_of(test: CableTest) -> str:
-    """Return one test: its mark, the value beside its limit, and how both come about."""
+    """Return one test that stands alone, and how its value and its limit come about."""
+    known = [worked for worked in (test.value, test.limit) if worked is not None]
+    told = "".join(how(worked, named=True) for worked in known)
+    return _line(test) + (folded("how it comes about", told) if told else "")
+
+
+def _line(test: CableTest) -> str:
+    """Return one test on a line: its mark, the value beside its limit."""
     words = outcome_of(test)
-    line = (
+    return (
         f'<p><span class="evp-{words.tone} evp-result">{words.glyph} {words.word}</span> '
         f"{prose(words.sentence)}.</p>"
     )
-    known = [worked for worked in (test.value, test.limit) if worked is not None]
-    if not known:
-        return line
-    told = "".join(how(worked, named=True) for worked in known)
-    if test.passes is True:
-        return line + told
-    return line + folded("how it comes about", told)
 
 
 def _smallest(cable: CableChoice) -> str:
@@ -88,4 +110,4 @@ def _smallest(cable: CableChoice) -> str:
     size = size_words(cable.smallest.size, cable.smallest.area)
     decides = CABLE_TEST.get(cable.decided_by, cable.decided_by)
     why = f"; what decides: {prose(decides)}" if decides else ", the thinnest of its table"
-    return f"<p>Smallest that passes every test: <b>{prose(size)}</b>{why}.</p>"
+    return f"<p>{SMALLEST}: <b>{prose(size)}</b>{why}.</p>"

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from evpack.outcome.protection import Need, PartLine, PrechargePlan
 from evpack.outcome.solar import SolarSide
 from evpack.show.clean import prose
-from evpack.show.html_tables import cell, folded, how, number, row, table, value_of, worked_row
+from evpack.show.html_explained import explained_together
+from evpack.show.html_tables import cell, folded, how, number, table, value_of, worked_row
 from evpack.show.protection_words import length_words
 
 _NEED_HEADS = ("device", "it must be", "how many", "stated")
@@ -72,6 +73,7 @@ def precharge_table(plan: PrechargePlan) -> str:
 
 def solar_table(sides: Sequence[SolarSide]) -> str:
     """Return what each array gives its charger on a cold and on a hot day."""
+    numbers = ((side.array, line) for side in sides for line in side.lines())
     return table(
         "Solar side",
         _SOLAR_HEADS,
@@ -79,7 +81,7 @@ def solar_table(sides: Sequence[SolarSide]) -> str:
         rows=False,
         widths=(16, 18, 11, 11, 11, 11, 11, 11),
         kind="evp-cards",
-    )
+    ) + explained_together(numbers)
 
 
 def _side(side: SolarSide) -> str:
@@ -91,34 +93,27 @@ def _side(side: SolarSide) -> str:
         side.real,
         side.into_battery,
     )
-    first = (
-        f'<tr><th scope="row">{prose(side.array)}</th>{cell(_SOLAR_HEADS[1], prose(side.charger))}'
-        + "".join(
-            cell(head, value_of(value))
-            for head, value in zip(_SOLAR_HEADS[2:], values, strict=True)
-        )
-        + "</tr>"
+    cells = "".join(
+        cell(head, value_of(value)) for head, value in zip(_SOLAR_HEADS[2:], values, strict=True)
     )
-    told = "".join(how(line, named=True) for line in side.lines())
-    under = folded("how it comes about", told) if told else ""
-    wide = len(_SOLAR_HEADS) - 1
     return (
-        f'<tbody>{first}<tr class="evp-under"><td></td><td colspan="{wide}">{under}</td></tr>'
-        "</tbody>"
+        f'<tbody><tr><th scope="row">{prose(side.array)}</th>'
+        f"{cell(_SOLAR_HEADS[1], prose(side.charger))}{cells}</tr></tbody>"
     )
 
 
 def parts_table(parts: Sequence[PartLine], *, withheld: bool = False) -> str:
     """Return the bill of materials: functions and ratings, no brands."""
-    rows = "".join(
-        row(
-            prose(part.function),
-            prose(part.rating)
-            + (f'<br/><span class="evp-soft">{prose(part.note)}</span>' if part.note else ""),
-            str(part.count),
-            number(length_words(part.metres)) if part.metres is not None else "",
-        )
-        for part in parts
-    )
+    rows = "".join(map(_part, parts))
     caption = "Bill of materials" + (" (provisional: buy nothing by it yet)" if withheld else "")
-    return table(caption, _PART_HEADS, rows, widths=(32, 44, 8, 16))
+    return table(caption, _PART_HEADS, rows, rows=False, widths=(32, 42, 9, 17), kind="evp-cards")
+
+
+def _part(part: PartLine) -> str:
+    note = f'<br/><span class="evp-soft">{prose(part.note)}</span>' if part.note else ""
+    metres = "" if part.metres is None else number(length_words(part.metres))
+    return (
+        f'<tbody><tr><th scope="row">{prose(part.function)}</th>'
+        f"{cell(_PART_HEADS[1], prose(part.rating) + note)}"
+        f"{cell(_PART_HEADS[2], str(part.count))}{cell(_PART_HEADS[3], metres)}</tr></tbody>"
+    )

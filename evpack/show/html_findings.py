@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from evpack.base.finding import Finding, Severity
 from evpack.show.clean import escaped, prose
 from evpack.show.gather import Missing, WayOut, source_words, ways_out
-from evpack.show.html_tables import folded, number, row, say_or_dash, severity_mark, table
+from evpack.show.html_tables import folded, number, say_or_dash, severity_mark, table
 from evpack.show.words import SEVERITY, count_of, margin_words
 
 
@@ -94,19 +94,33 @@ def _rule(finding: Finding) -> str:
 
 
 def pass_table(findings: Sequence[Finding]) -> str:
-    """Return the passes as evidence, with the margin of each."""
+    """Return the passes as evidence, thing by thing, with the margin of each.
+
+    On paper the rows of a thing run on as one paragraph.
+    """
+    things: dict[str, list[Finding]] = {}
+    for finding in findings:
+        things.setdefault(finding.about, []).append(finding)
     body = "".join(
-        row(
-            prose(f.about),
-            f"{prose(f.detail)}"
-            + (' <span class="evp-basis evp-assumed">assumed input</span>' if f.assumed else ""),
-            escaped(margin_words(f.margin, f.unit)) and number(margin_words(f.margin, f.unit)),
-        )
-        for f in findings
+        f'<tbody class="evp-rows"><tr class="evp-group"><th scope="rowgroup" colspan="2">'
+        f"{prose(thing)}</th></tr>{''.join(map(_pass, passed))}</tbody>"
+        for thing, passed in things.items()
     )
     words = SEVERITY[Severity.OK]
-    return table(
+    told = table(
         f"{words.glyph} {words.word}: {count_of(len(findings), 'check')} passed",
-        ("of", "what was found", "margin"),
+        ("what was found", "margin"),
         body,
+        rows=False,
+        kind="evp-passes",
+    )
+    return f'<div class="evp-two">{told}</div>'
+
+
+def _pass(finding: Finding) -> str:
+    margin = margin_words(finding.margin, finding.unit)
+    assumed = ' <span class="evp-basis evp-assumed">assumed input</span>' if finding.assumed else ""
+    return (
+        f"<tr><td>{prose(finding.detail)}{assumed}</td>"
+        f"<td>{number(margin) if margin else ''}</td></tr>"
     )

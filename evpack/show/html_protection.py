@@ -3,22 +3,14 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.worked import Worked
 from evpack.describe.fuses import FuseFamily
 from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.show.clean import escaped, prose
 from evpack.show.html_cables import cable_table
 from evpack.show.html_devices import need_table, parts_table, precharge_table
-from evpack.show.html_tables import (
-    cell,
-    folded,
-    how,
-    number,
-    row,
-    table,
-    value_of,
-)
+from evpack.show.html_explained import explained_together
+from evpack.show.html_tables import cell, number, row, table, value_of
 from evpack.show.protection_words import fuse_words, least_words, most_words, rows_of
 from evpack.show.words import NOT_TO_BUY, count_of, told
 
@@ -33,11 +25,13 @@ _HEADS = (
 )
 _WIDTHS = (23, 22, 8, 12, 12, 12, 11)
 _UNDER = len(_HEADS) - 1
+_ROUNDED = (
+    "Bounds are rounded to the safe side: up what must be reached, down what must not be passed."
+)
 
 
 def fuse_rows(fuse: FuseChoice) -> str:
     """Return one place as two rows that stay together: the choice, then the reasons."""
-    bounds = (fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting)
     cells = (
         number(least_words(fuse.lower)),
         number(most_words(fuse.upper)),
@@ -53,8 +47,6 @@ def fuse_rows(fuse: FuseChoice) -> str:
     told_more = [f"<p>{prose(fuse.reason)}</p>"] if fuse.reason else []
     if fuse.change:
         told_more.append(f"<p><b>To make one fit:</b> {prose(fuse.change)}</p>")
-    more = "" if fuse.family is None else f"<p>{_family(fuse.family)}</p>"
-    told_more.append(explained(bounds, more))
     return _together(first, "".join(told_more))
 
 
@@ -82,13 +74,7 @@ def _none_needed(circuit: Circuit) -> str:
 
 def _together(first: str, under: str) -> str:
     below = f'<tr class="evp-under"><td></td><td colspan="{_UNDER}">{under}</td></tr>'
-    return f"<tbody>{first}{below}</tbody>"
-
-
-def explained(numbers: tuple[Worked | None, ...], more: str = "") -> str:
-    """Return how numbers come about, folded into one; nothing where there is nothing to tell."""
-    told_of = more + "".join(how(one, named=True) for one in numbers if one is not None)
-    return folded("how it comes about", told_of) if told_of else ""
+    return f"<tbody>{first}{below if under else ''}</tbody>"
 
 
 def _family(family: FuseFamily) -> str:
@@ -104,7 +90,13 @@ def _family(family: FuseFamily) -> str:
 
 
 def fuse_table(fuses: tuple[FuseChoice, ...], without: tuple[Circuit, ...] = ()) -> str:
-    """Return the table of fuses, and of the circuits that need none."""
+    """Return the table of fuses, and of the circuits that need none; then how it comes about."""
+    families = dict.fromkeys(_family(fuse.family) for fuse in fuses if fuse.family is not None)
+    numbers = (
+        (fuse.place, bound)
+        for fuse in fuses
+        for bound in (fuse.lower, fuse.upper, fuse.voltage, fuse.interrupting)
+    )
     return table(
         "Protection schedule",
         _HEADS,
@@ -112,20 +104,19 @@ def fuse_table(fuses: tuple[FuseChoice, ...], without: tuple[Circuit, ...] = ())
         rows=False,
         widths=_WIDTHS,
         kind="evp-cards",
-    )
+    ) + explained_together(numbers, "".join(f"<p>{words}</p>" for words in families))
 
 
 def fault_row(band: FaultBand) -> str:
-    """Return a place with the band of its fault current."""
+    """Return a place with the band of its fault current, both ends rounded to the safe side."""
     assumed = (
         ' <span class="evp-basis evp-assumed">resistance assumed</span>' if band.assumed else ""
     )
     return row(
         prose(band.place) + assumed,
-        value_of(band.low),
-        value_of(band.high),
+        number(most_words(band.low)),
+        number(least_words(band.high)),
         value_of(band.time_constant),
-        explained((band.low, band.high, band.time_constant)),
     )
 
 
@@ -140,13 +131,20 @@ def fault_table(faults: tuple[FaultBand, ...]) -> str:
             "<p>Nobody measured the resistance of the modules: the worst that is credible was "
             "taken for it. Measure it.</p>"
         )
+    numbers = (
+        (band.place, number)
+        for band in faults
+        for number in (band.low, band.high, band.time_constant)
+    )
     return (
         table(
             "Fault levels: current into a dead short",
-            ("place", "at least", "at most", "time constant", "how it comes about"),
+            ("place", "at least", "at most", "time constant"),
             "".join(fault_row(band) for band in faults),
+            widths=(40, 20, 20, 20),
         )
         + said
+        + explained_together(numbers)
     )
 
 
@@ -159,7 +157,8 @@ def protection_tables(schedule: ProtectionSchedule, solar: str = "") -> str:
         without = tuple(circuit for circuit, fuse, _ in rows_of(schedule) if fuse is None)
         parts.append(fuse_table(schedule.fuses, without))
         count = sum(fuse.count for fuse in schedule.fuses)
-        parts.append(f'<p class="evp-soft">{count_of(count, "device")} in all.</p>')
+        words = count_of(count, "fuse or breaker", "fuses or breakers")
+        parts.append(f'<p class="evp-soft">{words} in all. {_ROUNDED}</p>')
     if schedule.cables:
         parts.append(cable_table(schedule))
     if schedule.needs:

@@ -30,6 +30,8 @@ _BEFORE = {
     "withstands": ("its fuse lets through", "it stands"),
     "small conductor": ("of the least size that may", "needed"),
 }
+# The fuse is chosen anew for each size: a thinner cable also lets less flow into a short.
+SMALLEST = "Smallest that passes every test, with the fuse that would then guard it"
 
 
 def least_words(worked: Worked | None) -> str:
@@ -146,6 +148,11 @@ def cables_of(schedule: ProtectionSchedule) -> tuple[tuple[CableChoice, Circuit 
     """Return every cable with its circuit; those inside a string have none of their own."""
     circuits = {circuit.place: circuit for circuit in schedule.circuits}
     return tuple((cable, circuits.get(cable.place)) for cable in schedule.cables)
+
+
+def cable_name(cable: CableChoice, circuit: Circuit | None) -> str:
+    """Return what a cable is called: its two ends, where it has a circuit of its own."""
+    return cable.place if circuit is None else f"{circuit.source} to {circuit.end}"
 
 
 def circuit_facts(circuit: Circuit) -> tuple[tuple[str, str], ...]:

@@ -151,6 +151,7 @@ _SHEET = f"""
 .evp .evp-how .evp-basis {{ font-size: 1em; font-style: italic; }}
 .evp .evp-how ul {{ margin: .2em 0; }}
 .evp .evp-how li {{ margin: .05em 0; }}
+.evp .evp-one + .evp-one {{ margin-top: .7em; }}
 .evp sub {{ font-size: .72em; line-height: 0; }}
 
 .evp figure {{ margin: .6em 0 1em; overflow-x: auto; break-inside: avoid; }}
@@ -217,6 +218,26 @@ _SHEET = f"""
   .evp .evp-how p:has(+ ul)::after {{ content: ""; }}
   .evp .evp-how p + ul::before {{ content: ", where "; }}
   .evp .evp-how li:last-child::after {{ content: ". "; }}
+  .evp .evp-how ul.evp-each::before {{ content: ""; }}
+  .evp .evp-how p:has(+ ul.evp-each)::after {{ content: ". "; }}
+  .evp .evp-one + .evp-one {{ margin-top: .25em; }}
+  /* Small type is read in short lines: two columns, for findings and assumptions too. */
+  .evp .evp-many, .evp .evp-findings, .evp .evp-two {{ columns: 2; column-gap: 6mm; }}
+  .evp .evp-findings > li {{ margin-bottom: .5em; }}
+  .evp .evp-passes, .evp .evp-passes tbody.evp-rows, .evp .evp-passes caption {{ display: block; }}
+  .evp .evp-passes {{ font-size: 7pt; line-height: 1.25; }}
+  .evp .evp-passes caption {{ font-size: 8.5pt; column-span: all; }}
+  .evp .evp-passes thead {{ display: none; }}
+  .evp .evp-passes tbody tr, .evp .evp-passes tbody.evp-rows tr > * {{ display: inline; padding: 0;
+    border: 0; }}
+  .evp .evp-passes td:first-child::before {{ content: "✓ "; }}
+  .evp .evp-passes tbody.evp-rows {{ margin-bottom: .35em; }}
+  .evp .evp-passes th::after {{ content: ": "; }}
+  .evp .evp-passes td:last-child:not(:empty)::before {{ content: " ("; }}
+  .evp .evp-passes td:last-child:not(:empty)::after {{ content: ")"; }}
+  .evp .evp-passes tr::after {{ content: " "; }}
+  .evp .evp-assumptions {{ font-size: .86em; }}
+  .evp .evp-assumptions th, .evp .evp-assumptions td {{ padding-top: 0; padding-bottom: 0; }}
   .evp .evp-how table {{ font-size: 1em; }}
 }}
 @supports selector(details::details-content) {{

@@ -167,7 +167,8 @@ def _findings(findings: Sequence[Finding], page: Page, *, full: bool) -> None:
             words = SEVERITY[finding.severity]
             page.say(f"{words.glyph} {words.word}  {finding.about}: {finding.detail}", 2, hang=6)
         if way.remedy:
-            lead = "To clear it" if way.findings[0].holds else "What to do"
+            them = "it" if len(way.findings) == 1 else f"these {len(way.findings)}"
+            lead = f"To clear {them}" if way.findings[0].holds else f"What to do about {them}"
             page.say(f"{lead}: {way.remedy}", 6, hang=8)
         page.gap()
 

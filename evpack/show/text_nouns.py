@@ -16,7 +16,7 @@ from evpack.outcome.figures import PackFigures
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.usable import UsableWindow
-from evpack.show.clean import clean, tied
+from evpack.show.clean import clean, signed, tied
 from evpack.show.facts import Facts, build_parts, facts
 from evpack.show.gather import (
     formula_words,
@@ -51,7 +51,7 @@ class Page:
         """Add a paragraph; `hang` is the indent of its further lines."""
         first, rest = " " * indent, " " * (indent if hang is None else hang)
         wrapped = textwrap.wrap(
-            tied(clean(text)),
+            tied(signed(clean(text))),
             width=max(self.width, 40),
             initial_indent=first,
             subsequent_indent=rest,

@@ -21,7 +21,10 @@ from evpack.outcome.sharing import Sharing
 from evpack.outcome.solar import SolarSide
 from evpack.show.protection_words import (
     CABLE_TEST,
+    SMALLEST,
+    cable_name,
     cable_tone,
+    cables_of,
     circuit_facts,
     circuit_lines,
     fuse_words,
@@ -51,7 +54,7 @@ def _explained(numbers: Sequence[Worked | None], page: Page) -> None:
 
 @tell.register
 def _(band: FaultBand, page: Page) -> None:
-    page.pair(band.place, f"{_number(band.low)} (least) to {_number(band.high)} (most)")
+    page.pair(band.place, f"{most_words(band.low)} (least) to {least_words(band.high)} (most)")
     if band.assumed:
         page.say("The resistance of the modules is not known: the worst was taken for it.", 4)
     page.say(f"time constant (L/R): {_number(band.time_constant)}", 4)
@@ -95,29 +98,32 @@ def _(circuit: Circuit, page: Page) -> None:
 
 @tell.register
 def _(cable: CableChoice, page: Page) -> None:
-    _cable(cable, page)
-    for test in cable.tests:
+    _cable_in_full((cable, None), page)
+
+
+def _cable_in_full(row: tuple[CableChoice, Circuit | None], page: Page) -> None:
+    _cable(row, page)
+    for test in row[0].tests:
         tell(test, page)
 
 
-def _cable(cable: CableChoice, page: Page) -> None:
-    """Write a cable, how it stands, and the smallest that would do."""
+def _cable(row: tuple[CableChoice, Circuit | None], page: Page) -> None:
+    """Write a cable by its two ends, how it stands, and the smallest that would do."""
+    cable, name = row[0], cable_name(*row)
     words = cable_tone(cable)
     if cable.run is None:
-        page.say(f"{cable.place}: {words.glyph} {words.word}", 2, hang=4)
+        page.say(f"{name}: {words.glyph} {words.word}", 2, hang=4)
     else:
         size = run_words(cable.run)
         long = length_words(cable.run.length.m)
-        page.say(
-            f"{cable.place}: {cable.count} × {size}, {long}: {words.glyph} {words.word}", 2, hang=4
-        )
+        page.say(f"{name}: {cable.count} × {size}, {long}: {words.glyph} {words.word}", 2, hang=4)
     if cable.smallest is None:
         page.say(cable.reason, 4)
     else:
         decides = CABLE_TEST.get(cable.decided_by, cable.decided_by)
         why = f"; what decides: {decides}" if decides else ", the thinnest of its table"
         size = size_words(cable.smallest.size, cable.smallest.area)
-        page.say(f"smallest that passes every test: {size}{why}", 4, hang=6)
+        page.say(f"{SMALLEST}: {size}{why}", 4, hang=6)
 
 
 @tell.register
@@ -205,9 +211,9 @@ def _section(title: str, nouns: Sequence[T], write: Callable[[T, Page], None], p
         write(noun, page)
 
 
-def _cable_in_short(cable: CableChoice, page: Page) -> None:
-    _cable(cable, page)
-    for test in cable.tests:
+def _cable_in_short(row: tuple[CableChoice, Circuit | None], page: Page) -> None:
+    _cable(row, page)
+    for test in row[0].tests:
         if test.passes is not True:
             _test(test, page)
 
@@ -215,9 +221,9 @@ def _cable_in_short(cable: CableChoice, page: Page) -> None:
 @tell.register
 def _(schedule: ProtectionSchedule, page: Page) -> None:
     _head(schedule, page)
+    _section("Fuses", schedule.fuses, tell, page)
+    _section("Cables", cables_of(schedule), _cable_in_full, page)
     for title, nouns in (
-        ("Fuses", schedule.fuses),
-        ("Cables", schedule.cables),
         ("Other devices", schedule.needs),
         ("Precharge", schedule.precharge),
         ("Current into a dead short", schedule.faults),
@@ -242,20 +248,21 @@ def in_short(
 ) -> None:
     """Write the schedule in short: every choice, of the tests only those that did not pass."""
     _head(schedule, page)
+    if schedule.faults:
+        worst = max((band.high for band in schedule.faults), key=lambda number: number.value)
+        page.say(f"A dead short can draw up to {least_words(worst)}.", 2)
+        page.gap()
     for fuse in schedule.fuses:
         page.say(f"{fuse.place}: {choice(fuse)}", 2, hang=4)
         change = f" To make one fit: {fuse.change}" if fuse.change else ""
         page.say(f"{fuse.reason}{change}", 4, hang=4)
-    _section("Cables", schedule.cables, _cable_in_short, page)
+    _section("Cables", cables_of(schedule), _cable_in_short, page)
     _section("Other devices", schedule.needs, _need, page)
     _section("Precharge", schedule.precharge, _precharge, page)
     _section("Solar side", solar, _side, page)
     _parts(schedule, page)
-    page.gap()
-    if schedule.faults:
-        worst = max((band.high for band in schedule.faults), key=lambda number: number.value)
-        page.say(f"A dead short can draw up to {least_words(worst)}.", 2)
     if sharing is not None:
+        page.gap()
         page.say(
             f"Of {count_of(sharing.strings, 'string')} the busiest carries {_number(sharing.worst)}"
             + ("." if sharing.one_out is None else f", {_number(sharing.one_out)} with one out."),

@@ -8,7 +8,7 @@ from evpack.base.basis import Basis
 from evpack.decide import decide
 from evpack.design import design
 from evpack.load.places import data_dir
-from evpack.load.sheet import read_sheet
+from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.outcome.design import Decision
 from evpack.show.assumed import assumed_in
 from evpack.show.gather import worked_of
@@ -63,3 +63,17 @@ def test_measured_things_leave_nothing_to_confirm() -> None:
     barn = next(sheet for sheet in SHEETS if sheet.stem == "wether-barn")
     assert assumed_in(design(read_sheet(barn))).confirm == ()
     assert only_assumed(0) == ""
+
+
+def test_the_ampacity_of_a_cable_is_one_assumed_value_and_not_three() -> None:
+    sheet = (data_dir() / "examples" / "split-house.toml").read_text()
+    bare = "\n".join(
+        line
+        for line in sheet.splitlines()
+        if not line.startswith(("column", "terminals", "ambient", "circuits", "method"))
+    )
+    made = design(parse_sheet(bare, "bare.toml"))
+    rows = assumed_in(made).confirm
+    cables = [row for row in rows if row.what.startswith("carries for good")]
+    assert cables
+    assert not [row for row in rows if row.what in {"conductor", "ampacity of the cable"}]
