@@ -228,7 +228,7 @@ def good_pack(**changes: Any) -> Pack:
         "modules_in_series": 2,
         "strings": 3,
         "monitoring": good_monitoring(),
-        "earthed": False,
+        "earthed": "none",
         "spread_full": "10 mV",
     }
     return Pack(**{**fields, **changes})
@@ -251,6 +251,7 @@ def good_inverter(**changes: Any) -> Inverter:
         "return_to_battery": ("44 V", "58 V", "0.1 V"),
         "meter_accuracy": "0.5 %",
         "input_capacitance": "10 mF",
+        "parallel_operation": True,
         "charger": "none",
         "basis": "datasheet",
     }
@@ -311,6 +312,7 @@ def good_disconnect(**changes: Any) -> Disconnect:
     fields: dict[str, Any] = {
         "dc_voltage": "80 V",
         "current": "250 A",
+        "withstands": "20 kA",
         "breaks_load": True,
         "poles": 2,
         "polarised": False,
@@ -549,7 +551,7 @@ def packs(draw: st.DrawFn) -> Pack:
         modules_in_series=draw(st.integers(1, 12)),
         strings=draw(st.integers(1, 8)),
         monitoring=draw(maybe(monitorings(), NOT_FITTED)),
-        earthed=draw(st.sampled_from((True, False, None))),
+        earthed=draw(st.sampled_from(("minus", "plus", "none", None))),
         spread_full=draw(maybe(quantities("mV", 0.0, 200.0))),
     )
 

@@ -125,6 +125,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "cable.guarded": {OK, STOP},
     "cable.known": {UNKNOWN},
     "cable.parallel": {NOTE, STOP},
+    "cable.sized": {OK, UNKNOWN},
     "cable.unequal": {OK, NOTE, CAUTION},
     "cable.withstands": {OK, CAUTION, UNKNOWN, STOP},
     "changeover.reserve": {OK, CAUTION},
@@ -157,15 +158,17 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "bar.carries": {OK, CAUTION, UNKNOWN, STOP},
     "bar.described": {OK, CAUTION, UNKNOWN},
     "bar.enclosed": {OK, CAUTION, UNKNOWN},
+    "bar.warm": {OK, CAUTION, UNKNOWN},
     "bar.guarded": {OK, CAUTION, UNKNOWN},
     "device.disconnect": {OK, CAUTION, UNKNOWN, STOP},
     "device.disconnect-current": {OK, CAUTION, UNKNOWN, STOP},
     "device.disconnect-load": {OK, CAUTION, UNKNOWN, STOP},
     "device.disconnect-polarity": {OK, CAUTION, UNKNOWN, STOP},
     "device.disconnect-poles": {OK, CAUTION, UNKNOWN, STOP},
+    "device.disconnect-withstands": {OK, CAUTION, UNKNOWN, STOP},
     "device.disconnect-voltage": {OK, CAUTION, UNKNOWN, STOP},
     "device.emergency": {OK, CAUTION, UNKNOWN, STOP},
-    "poles.both": {OK, NOTE, CAUTION, UNKNOWN, STOP},
+    "poles.both": {OK, CAUTION, UNKNOWN, STOP},
     "poles.breaker": {OK, CAUTION},
     "poles.high-voltage": {OK, CAUTION},
     "poles.insulation": {OK, NOTE, CAUTION, UNKNOWN, STOP},
@@ -181,6 +184,10 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "selective.main": {OK, NOTE},
     "selective.string": {OK, NOTE},
     "selective.two-strings": {NOTE},
+    "beside.array-arc-fault": {OK, NOTE},
+    "beside.array-earth-fault": {NOTE},
+    "beside.array-high-voltage": {OK, CAUTION},
+    "beside.array-isolator": {NOTE},
     "beside.data-lines": {NOTE},
     "beside.licensed": {NOTE},
     "beside.neutral-bond": {NOTE},
@@ -205,6 +212,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "stack.legs": {OK, UNKNOWN, STOP},
     "stack.mixed": {OK, STOP},
     "stack.own-device": {OK},
+    "stack.parallel-operation": {OK, CAUTION, UNKNOWN, STOP},
     "usable.any": {OK, STOP},
     "usable.carried": {OK, STOP},
     "usable.most": {OK, CAUTION},
@@ -228,6 +236,22 @@ CAN_COME_TO: dict[str, set[Severity]] = {
 def main_run(**changes: Any) -> Build:
     fields: dict[str, Any] = {"name": "main", "conductor": good_conductor(), "length": "1.5 m"}
     return good_build(cabling=good_cabling(main=Run(**{**fields, **changes})))
+
+
+def main_left_open(metres: float) -> Build:
+    """Return the good build with the size of its mains left open, and a length."""
+    sizes = tuple(good_conductor(amps, 0.64 * 33.6 / area, area) for amps, area in WIRES)
+    return main_run(conductor=sizes[-1], alternatives=sizes, left_open=True, length=f"{metres} m")
+
+
+# Ampacity [A] and area [mm²], as a table has them.
+WIRES = ((115.0, 33.6), (195.0, 67.4), (260.0, 107.0))
+
+
+def table_bar(warmest: str | None) -> Build:
+    """Return the good build with bars out of the table, and how warm it gets."""
+    bar = good_bar(source="din-43671")
+    return good_build(cabling=good_cabling(bar=bar), site=good_site(warmest=warmest))
 
 
 def left_on(**profile: Any) -> Build:
@@ -259,7 +283,7 @@ def with_bar(**changes: Any) -> Build:
     return good_build(cabling=good_cabling(bar=good_bar(**changes)))
 
 
-def high_pack(volts: int, *, earthed: bool | None = False, **safeguards: Any) -> Build:
+def high_pack(volts: int, *, earthed: str | None = "none", **safeguards: Any) -> Build:
     """Return a pack of 29 or 15 oxide cells: 121.8 or 63 V."""
     module = good_module(cells_in_series={121: 29, 63: 15}[volts])
     return good_build(
@@ -468,6 +492,8 @@ CASES: list[tuple[str, Severity, Change]] = [
     # Of two, one of 1.5 m and one of 1.4 m: 2 · 1.5 / 2.9 = 103 %; of 0.9 m: 2 · 1.5 / 2.4 = 125 %.
     ("cable.unequal", NOTE, lambda: main_run(parallel=2, shortest="1.4 m")),
     ("cable.unequal", CAUTION, lambda: main_run(parallel=2, shortest="0.9 m")),
+    ("cable.sized", OK, lambda: main_left_open(6.0)),
+    ("cable.sized", UNKNOWN, lambda: main_left_open(60.0)),
     ("cable.withstands", CAUTION, lambda: with_policy(weak_part="900 %")),
     ("cable.withstands", UNKNOWN, lambda: good_build(cabling=good_cabling(module_lead=None))),
     # (115 · 10)² = 1.32 MA²s, and the fuse of 150 A may pass 950² · 5 = 4.51 MA²s.
@@ -605,6 +631,9 @@ CASES: list[tuple[str, Severity, Change]] = [
         ),
     ),
     # 20 · 3 mm² · 1.6 A/mm² are 96 A.
+    ("bar.warm", OK, lambda: table_bar("35 degC")),
+    ("bar.warm", CAUTION, lambda: table_bar("35.1 degC")),
+    ("bar.warm", UNKNOWN, lambda: table_bar(None)),
     ("bar.enclosed", CAUTION, lambda: with_bar(width="20 mm", thickness="3 mm")),
     ("bar.enclosed", UNKNOWN, lambda: with_inverter(idle=None)),
     # Three string fuses of 80 A.
@@ -623,6 +652,10 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("device.disconnect-current", UNKNOWN, lambda: with_disconnect(current=None)),
     ("device.disconnect-current", UNKNOWN, lambda: with_inverter(idle=None)),
     ("device.disconnect-current", STOP, lambda: with_disconnect(current="107 A")),
+    # The pack gives up to 16 kA: 14 · 4.2 V / ((0.5 · 20 mΩ + 1.02 mΩ) / 3).
+    ("device.disconnect-withstands", CAUTION, lambda: with_disconnect(basis="assumed")),
+    ("device.disconnect-withstands", UNKNOWN, lambda: with_disconnect(withstands=None)),
+    ("device.disconnect-withstands", STOP, lambda: with_disconnect(withstands="15 kA")),
     ("device.disconnect-load", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-load", UNKNOWN, lambda: with_disconnect(breaks_load=None)),
     ("device.disconnect-load", STOP, lambda: with_disconnect(breaks_load=False)),
@@ -642,7 +675,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("device.emergency", UNKNOWN, lambda: with_emergency(stops_inverters=None)),
     ("device.emergency", STOP, lambda: with_safeguards(emergency_off=NOT_FITTED)),
     ("device.emergency", STOP, lambda: with_emergency(opens_every_string=False)),
-    ("poles.both", NOTE, lambda: with_pack(earthed=None)),
+    ("poles.both", CAUTION, lambda: with_pack(earthed=None)),
     ("poles.both", CAUTION, lambda: high_pack(63)),
     ("poles.both", CAUTION, lambda: high_pack(63, earthed=None)),
     ("poles.both", UNKNOWN, lambda: high_pack(121, both_poles=None)),
@@ -651,7 +684,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("poles.breaker", CAUTION, lambda: with_breaker(dc_voltage="600 V")),
     ("poles.high-voltage", CAUTION, lambda: high_pack(121)),
     ("poles.insulation", NOTE, lambda: high_pack(63)),
-    ("poles.insulation", CAUTION, lambda: high_pack(121, earthed=True)),
+    ("poles.insulation", CAUTION, lambda: high_pack(121, earthed="minus")),
     ("poles.insulation", UNKNOWN, lambda: high_pack(121)),
     ("poles.insulation", STOP, lambda: high_pack(121, insulation_monitoring=False)),
     ("poles.polarity", NOTE, lambda: with_breaker(both_ways=False, polarised=True)),
@@ -698,6 +731,9 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("selective.string", NOTE, lambda: with_safeguards(string_fuse=good_family(characteristic=""))),
     ("protection.fault-known", UNKNOWN, lambda: with_module(resistance=None)),
     ("protection.fits", CAUTION, lambda: with_safeguards(string_fuse="", main_fuse="")),
+    ("protection.fits", CAUTION, lambda: with_safeguards(main_fuse=good_family(characteristic=""))),
+    ("protection.fits", CAUTION, lambda: with_array(in_parallel=3, basis="assumed")),
+    ("protection.fits", STOP, lambda: with_safeguards(main_fuse=good_family(characteristic="aR"))),
     ("protection.fits", UNKNOWN, lambda: good_build(cabling=good_cabling(main=None))),
     ("protection.fits", UNKNOWN, lambda: with_inverter(efficiency=None)),
     ("protection.fits", STOP, lambda: with_safeguards(main_fuse=good_family(dc_voltage="58 V"))),
@@ -708,6 +744,12 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("protection.one-out-modules", CAUTION, lambda: with_module(discharge_limit="22 A")),
     ("protection.one-out-modules", UNKNOWN, lambda: with_module(discharge_limit=None)),
     ("selective.two-strings", NOTE, lambda: with_pack(strings=2)),
+    ("beside.array-arc-fault", NOTE, solar_build),
+    ("beside.array-arc-fault", OK, lambda: with_array(in_series=1)),
+    ("beside.array-earth-fault", NOTE, solar_build),
+    ("beside.array-high-voltage", OK, solar_build),
+    ("beside.array-high-voltage", CAUTION, lambda: with_array(in_series=16)),
+    ("beside.array-isolator", NOTE, solar_build),
     ("beside.data-lines", NOTE, good_build),
     ("beside.licensed", NOTE, good_build),
     ("beside.neutral-bond", NOTE, good_build),
@@ -787,6 +829,11 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("stack.mixed", OK, on_legs),
     ("stack.mixed", STOP, lambda: on_legs(leg="")),
     ("stack.own-device", OK, on_legs),
+    ("stack.parallel-operation", OK, on_legs),
+    ("stack.parallel-operation", CAUTION, lambda: on_legs(basis="assumed")),
+    ("stack.parallel-operation", UNKNOWN, lambda: on_legs(parallel_operation=None)),
+    ("stack.parallel-operation", UNKNOWN, lambda: with_inverter(count=2, parallel_operation=None)),
+    ("stack.parallel-operation", STOP, lambda: on_legs(parallel_operation=False)),
     ("usable.any", STOP, lambda: with_policy(charge_target="3.5 V")),
     ("usable.carried", STOP, lambda: with_module(resistance="300 mOhm")),
     ("usable.most", CAUTION, lambda: with_policy(charge_target="3.8 V")),
@@ -821,10 +868,11 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("window.tripping", CAUTION, lambda: with_inverter(window_high="57 V", survives="57.2 V")),
     ("window.tripping", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
 ]
+NOT_IN_THE_GOOD_BUILD = ("profile.", "solar", "stack.", "beside.array", "cable.sized", "bar.warm")
 PASSES = [
     rule
     for rule, severities in CAN_COME_TO.items()
-    if OK in severities and not rule.startswith(("profile.", "solar", "stack."))
+    if OK in severities and not rule.startswith(NOT_IN_THE_GOOD_BUILD)
 ]
 CASES += [(rule, OK, good_build) for rule in PASSES]
 
@@ -925,7 +973,8 @@ MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
     (Charger, "power"): "for the energy picture only",
     (Load, "typical"): "the continuous load stands in",
     (Load, "peak"): "the inverters' full surge stands in",
-    (Pack, "earthed"): "below 60 V a pack may float or not; asked for above",
+    (Pack, "earthed"): "a limit below 60 V, where a pack may float or not; asked for above",
+    (Inverter, "parallel_operation"): "asked for where there are several",
     (Charger, "pv_highest"): "of a solar charger alone",
     (Charger, "pv_above_battery"): "an assumed one stands in",
     (Charger, "pv_most_current"): "of a solar charger alone",

@@ -176,6 +176,18 @@ def _cold(ground: Groundwork, array: Array, side: SolarSide, charger: Charger) -
     assumed = [] if cold is None else list(cold.assumed)
     if charger.basis.of("pv_highest") is Basis.ASSUMED:
         assumed.append("highest voltage of the charger's solar input")
+    slipped = _too_little(array)
+    if slipped:
+        return [
+            unknown(
+                COLD,
+                about=array.name,
+                detail=slipped,
+                remedy=f"Read the coefficient of {array.name} again: as "
+                '"-0.28 %/K" or in volts per kelvin of one panel, as "-0.12 V/K"; or leave it out '
+                "and say crystalline = true where its cells are of crystalline silicon.",
+            )
+        ]
     if cold is None:
         first = unknown(
             COLD,
@@ -213,6 +225,23 @@ def _cold(ground: Groundwork, array: Array, side: SolarSide, charger: Charger) -
             assumed=tuple(assumed),
         ),
     ]
+
+
+# Panels on the market rise by 0.2 to 0.4 % for each kelvin that they are colder. Less than this is
+# a slip of the decimal point or of the unit. Common practice, no source.
+_LEAST_RISE = 0.0015
+
+
+def _too_little(array: Array) -> str:
+    """Say that a coefficient is less than any panel has; empty where it is not."""
+    relative = array.relative(array.coefficient, array.open_circuit)
+    if relative is None or relative <= -_LEAST_RISE:
+        return ""
+    return (
+        f"Its coefficient says that it rises by {say(-100 * relative, '')} % a kelvin in the cold. "
+        f"No panel known rises by less than {say(100 * _LEAST_RISE, '')} %: a decimal point or a "
+        "unit may have slipped."
+    )
 
 
 def _ask_for_cold(ground: Groundwork, array: Array) -> str:

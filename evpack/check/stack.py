@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
 from evpack.base.units import CURRENT, POWER, Quantity
 from evpack.base.wording import say
@@ -29,6 +30,11 @@ LARGER_LEG_PEAK = Rule(
     says="A motor starts on one leg: either leg must carry the larger part of the peak load.",
     source="common-practice",
     kind=POWER,
+)
+MAY = Rule(
+    key="stack.parallel-operation",
+    says="Outputs of inverters may be joined only where their manual says that they run together.",
+    source="equipment-manual",
 )
 ALIKE = Rule(
     key="stack.alike",
@@ -61,6 +67,7 @@ def stacks(ground: Groundwork) -> tuple[Finding, ...]:
     else:
         found += [_fed(inverters), _mixed(inverters), *_larger_leg(ground)]
     found += _alike(inverters)
+    found += _may(inverters)
     units = sum(inverter.count for inverter in inverters)
     if units > 1:
         found += [
@@ -196,8 +203,7 @@ def _alike(inverters: tuple[Inverter, ...]) -> list[Finding]:
                     ALIKE,
                     Severity.NOTE,
                     about=about,
-                    detail="They are alike. Their manual must say that they may run in parallel, "
-                    "and how they are linked.",
+                    detail="They are alike. Their manual says how they are linked and set.",
                 )
             )
         else:
@@ -211,6 +217,55 @@ def _alike(inverters: tuple[Inverter, ...]) -> list[Finding]:
                     "not be joined at their outputs at all.",
                     remedy="Use like units that are made to run in parallel; or give each circuits "
                     "of its own, and see that its own loads stay within its own output.",
+                )
+            )
+    return found
+
+
+def _may(inverters: tuple[Inverter, ...]) -> list[Finding]:
+    """Judge whether those joined at their outputs may be: alike in parallel, and on legs."""
+    joined = [i for i in inverters if i.leg or i.count > 1]
+    if len(inverters) > 1:
+        joined = list(inverters)
+    found = []
+    for inverter in joined:
+        may, units = inverter.parallel_operation, sum(i.count for i in inverters)
+        if units < 2:  # noqa: PLR2004
+            continue
+        if may is None:
+            found.append(
+                unknown(
+                    MAY,
+                    about=inverter.name,
+                    detail="Nobody said whether its output may be joined with that of others.",
+                    remedy="Read its manual and say parallel_operation of it under [[inverter]]. "
+                    "Where each feeds circuits of its own, give each a build sheet of its own.",
+                )
+            )
+        elif not may:
+            found.append(
+                state(
+                    MAY,
+                    Severity.STOP,
+                    about=inverter.name,
+                    detail="Its output may not be joined with that of others: they destroy each "
+                    "other.",
+                    remedy="Use units that are made to run together, linked as their manual says; "
+                    "or one larger inverter.",
+                )
+            )
+        else:
+            basis = inverter.basis.of("parallel_operation")
+            sure = basis is not Basis.ASSUMED
+            found.append(
+                state(
+                    MAY,
+                    Severity.OK if sure else Severity.CAUTION,
+                    about=inverter.name,
+                    detail="Its output may be joined with that of others, linked and set as its "
+                    "manual says.",
+                    remedy="" if sure else "Read it off its manual; it is only assumed.",
+                    assumed=() if sure else ("statement on parallel_operation",),
                 )
             )
     return found

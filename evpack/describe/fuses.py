@@ -14,7 +14,8 @@ from evpack.describe.checked import checked
 from evpack.describe.counts import whole
 
 KINDS = ("fuse", "breaker")
-CHARACTERISTICS = ("", "gG")
+# Those of IEC 60269 by its letters; of UL 248 by what is printed.
+CHARACTERISTICS = ("", "gG", "gPV", "gR", "aR", "quick", "time-delay")
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
@@ -33,8 +34,10 @@ class FuseFamily:
         Poles of a breaker that are wired in series.
     polarised : bool or None
         Whether a breaker may carry current one way only; None is unknown.
-    characteristic : {"", "gG"}
-        ``"gG"``: the melting gates of IEC 60269-1 hold for it.
+    characteristic : {"", "gG", "gPV", "gR", "aR", "quick", "time-delay"}
+        How it melts: ``"gG"``, ``"gPV"``, ``"gR"`` and ``"aR"`` as IEC 60269 has them (the melting
+        gates of gG are held), ``"quick"`` and ``"time-delay"`` as UL 248 links are printed. Empty
+        is unknown, and taken as the slowest.
     melting, clearing : quantity or None
         Least I²t that melts it, and most that it lets through [A²s], at the chosen size.
     """

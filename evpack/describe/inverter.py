@@ -47,6 +47,9 @@ class Inverter:
         Of its DC input [F]; None is unknown.
     leg : {"", "1", "2", "both"}
         Of a split-phase supply: the leg that its units feed; empty where there are no legs.
+    parallel_operation : bool or None
+        Whether its manual lets its output be joined with that of others, in parallel or on the
+        two legs of a split-phase supply; None is unknown.
     charger : Charger, NOT_FITTED or None
         Its built-in charger; NOT_FITTED where it has none; None is unknown, since a built-in
         charger that nobody thought of charges with whatever it came with.
@@ -87,6 +90,7 @@ class Inverter:
         converter=attrs.converters.optional(farads), default=None
     )
     leg: str = ""
+    parallel_operation: bool | None = None
     charger: Charger | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
     where: str = ""
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)

@@ -6,6 +6,7 @@ import attrs
 
 from evpack.base.basis import ALL_ASSUMED, ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
+from evpack.base.errors import DescriptionError
 from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import (
     CHARGE,
@@ -37,6 +38,19 @@ class Monitoring:
     __repr__ = brief
 
 
+EARTHED = ("minus", "plus", "none")
+
+
+def _earthed(given: object) -> str | None:
+    """Refuse a pole that is none; yes alone does not say which."""
+    if given is None or given in EARTHED:
+        return given
+    raise DescriptionError(
+        f"pack: earthed must be the pole that is joined to earth, got {given!r}: say "
+        '"minus" or "plus", or "none" where neither is'
+    )
+
+
 @attrs.frozen(kw_only=True, eq=False, field_transformer=checked)
 class Pack:
     """An arrangement of like modules.
@@ -49,8 +63,8 @@ class Pack:
         Strings in parallel.
     monitoring : Monitoring, NOT_FITTED or None
         What watches every cell; None is unknown.
-    earthed : bool or None
-        Whether one pole is joined to earth; False is a floating pack; None is unknown.
+    earthed : {"minus", "plus", "none"} or None
+        The pole that is joined to earth; ``"none"`` is a floating pack; None is unknown.
     spread_full : quantity or None
         Highest cell minus mean near full, as measured [V]; None takes the chemistry's guard.
     """
@@ -59,13 +73,18 @@ class Pack:
     modules_in_series: int = attrs.field(validator=whole(1, 400))
     strings: int = attrs.field(validator=whole(1, 400), default=1)
     monitoring: Monitoring | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
-    earthed: bool | None = None
+    earthed: str | None = attrs.field(converter=_earthed, default=None)
     spread_full: Quantity | None = attrs.field(
         converter=attrs.converters.optional(volts), default=None
     )
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
+
+    @property
+    def fused_pole(self) -> str:
+        """Return the pole that is fused where one is enough: the one that is not earthed."""
+        return "negative" if self.earthed == "plus" else "positive"
 
     @property
     def cells_in_series(self) -> int:

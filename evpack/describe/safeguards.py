@@ -22,6 +22,9 @@ class Disconnect:
     ----------
     dc_voltage, current : quantity or None
         Its DC ratings [V], [A].
+    withstands : quantity or None
+        Short-circuit current that it stands till the fuses before it have opened: its rated
+        conditional short-circuit current [A].
     breaks_load : bool or None
         Whether it may be opened under full current.
     poles : int or None
@@ -37,6 +40,9 @@ class Disconnect:
         converter=attrs.converters.optional(volts), default=None
     )
     current: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
+    withstands: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(amps), default=None
+    )
     breaks_load: bool | None = None
     poles: int | None = attrs.field(validator=attrs.validators.optional(whole(1, 4)), default=None)
     polarised: bool | None = None

@@ -6,8 +6,8 @@ import math
 from collections.abc import Mapping
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
-from evpack.base.units import CURRENT
+from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.units import CURRENT, TEMPERATURE
 from evpack.base.wording import number, say
 from evpack.base.worked import Input, Worked, count, known
 from evpack.describe.cabling import Busbar
@@ -27,6 +27,12 @@ CARRIES = Rule(
     source="common-practice",
     kind=CURRENT,
 )
+WARM = Rule(
+    key="bar.warm",
+    says="What a bar carries is told for air of 35 °C: in warmer air it carries less.",
+    source="din-43671",
+    kind=TEMPERATURE,
+)
 ENCLOSED = Rule(
     key="bar.enclosed",
     says="A bar in a box is cooled badly: about 1.6 A for each square millimetre is enough.",
@@ -45,6 +51,7 @@ _ENCLOSED_DENSITY = 1.6
 # What each further bar beside the first adds: they warm each other. Two carry some 1.7 times what
 # one does (DIN 43671, from memory), more of them less each; half is on the safe side.
 _BESIDE = 0.5
+_TABLE_AIR = 35.0  # °C, DIN 43671
 ASK_CURRENT = (
     "Give the inverters' output, efficiency, idle draw and window and the current of every charger."
 )
@@ -115,6 +122,7 @@ def bars(
     found = [
         _told_of(bar, current),
         _carries(bar, together, current),
+        *_warm(ground, bar),
         _enclosed(bar, current),
         _guarded(bar, together, strings),
     ]
@@ -208,6 +216,26 @@ def _together(bar: Busbar) -> Worked | None:
         inputs=(one, bars, beside),
         source=bar.source,
     )
+
+
+def _warm(ground: Groundwork, bar: Busbar) -> list[Finding]:
+    """Compare the warmest air with that of the table, where the bar is out of the table."""
+    if bar.source != "din-43671":
+        return []
+    return [
+        at_most(
+            WARM,
+            ground.build.site.warmest,
+            TEMPERATURE.of(_TABLE_AIR),
+            about=bar.name,
+            otherwise=Severity.CAUTION,
+            value_name="the warmest air around it",
+            limit_name="that of the table",
+            remedy="Take a bar of a good fifth more than it must carry, or say what it carries by "
+            "its maker at this temperature.",
+            ask="Say warmest under [site].",
+        )
+    ]
 
 
 def _string_fuses(circuits: tuple[Circuit, ...], fuses: Mapping[str, FuseChoice]) -> Worked | None:

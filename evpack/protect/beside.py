@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from evpack.base.finding import Finding, Rule, Severity, state
+from evpack.base.finding import Finding, Rule, Severity, at_most, state
+from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.solar import SolarSide
 
 LICENSED = Rule(
     key="beside.licensed",
@@ -28,6 +30,28 @@ RAPID_SHUTDOWN = Rule(
     says="The shutdown of the panels is apart from the battery disconnect.",
     source="nec-690.12",
 )
+ISOLATOR = Rule(
+    key="beside.array-isolator",
+    says="An array has a switch of its own, so that its charger can be worked on.",
+    source="nec-690.13",
+)
+ARC_FAULT = Rule(
+    key="beside.array-arc-fault",
+    says="Solar circuits of 80 V or more on or in a building need protection against arcs.",
+    source="nec-690.11",
+    kind=VOLTAGE,
+)
+EARTH_FAULT = Rule(
+    key="beside.array-earth-fault",
+    says="A fault of an array to earth must be found and the array be stopped.",
+    source="nec-690.41",
+)
+HIGH_ARRAY = Rule(
+    key="beside.array-high-voltage",
+    says="An array above 600 V is not for a home, and its parts are made otherwise.",
+    source="nec-690.7",
+    kind=VOLTAGE,
+)
 SURGE = Rule(
     key="beside.surge",
     says="Long solar, AC and data lines need surge protective devices.",
@@ -44,7 +68,11 @@ DATA_LINES = Rule(
 _LONG = 10.0
 
 
-def beside(ground: Groundwork) -> tuple[Finding, ...]:
+_ARC_FROM = 80.0  # V DC, NEC 690.11, from memory
+_HOME_MOST = 600.0  # V DC, NEC 690.7 for one- and two-family dwellings, from memory
+
+
+def beside(ground: Groundwork, solar: tuple[SolarSide, ...] = ()) -> tuple[Finding, ...]:
     """Return the cautions on the AC side and on surges."""
     build = ground.build
     found = [
@@ -78,6 +106,7 @@ def beside(ground: Groundwork) -> tuple[Finding, ...]:
         )
     return (
         *found,
+        *(finding for side in solar for finding in _array(side)),
         _note(
             DATA_LINES,
             "data lines",
@@ -86,6 +115,50 @@ def beside(ground: Groundwork) -> tuple[Finding, ...]:
         ),
         _surge(build),
     )
+
+
+def _array(side: SolarSide) -> list[Finding]:
+    """Say what an array needs beside its fuses and cables: never designed here."""
+    volts = side.cold_open
+    found = [
+        _note(
+            ISOLATOR,
+            side.array,
+            "Fit a DC switch that opens plus and minus under load, rated for the array's voltage "
+            f"on the coldest morning{'' if volts is None else f' ({volts})'} and its short-circuit "
+            "current, within sight of its charger. Plugs are never to be pulled under load.",
+        ),
+        _note(
+            EARTH_FAULT,
+            side.array,
+            "Its charger, or a device before it, must find a fault to earth and stop the array: "
+            "see whether the charger's manual says that it does.",
+        ),
+    ]
+    if volts is None:
+        return [*found, _note(ARC_FAULT, side.array, "Its voltage is not known: ask for it.")]
+    arc = at_most(
+        ARC_FAULT,
+        volts.quantity,
+        VOLTAGE.of(_ARC_FROM),
+        about=side.array,
+        otherwise=Severity.NOTE,
+        value_name="its highest voltage",
+        limit_name="from where on arcs go on burning",
+        remedy="On or in a building it needs a charger or a device that notices an arc and stops "
+        "the array.",
+    )
+    high = at_most(
+        HIGH_ARRAY,
+        volts.quantity,
+        VOLTAGE.of(_HOME_MOST),
+        about=side.array,
+        otherwise=Severity.CAUTION,
+        value_name="its highest voltage",
+        limit_name="the most at a home",
+        remedy="Fewer panels in series; or have a licensed person design it.",
+    )
+    return [*found, arc, high]
 
 
 def _note(rule: Rule, about: str, detail: str) -> Finding:

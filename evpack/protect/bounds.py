@@ -74,8 +74,28 @@ def _ampacity(run: Run, symbol: str) -> Input:
     )
 
 
-# IEC 60364-4-43, 433.1 (from memory): I2 ≤ 1.45 Iz, and a gG link of 16 A or more has I2 = 1.6 In.
-_GG_PART = 1.45 / 1.6
+# IEC 60364-4-43, 433.1 (from memory): I2 ≤ 1.45 Iz. What a gG link may carry for hours against its
+# rating (I2 / In): 1.6 from 16 A on, 1.9 above 4 A, else 2.1 (IEC 60269-1, from memory).
+_WIRE_FOR_HOURS = 1.45
+_GG_FOR_HOURS = ((16.0, 1.6), (4.0, 1.9), (0.0, 2.1))
+
+
+def _gg_for_hours(ampacity: float) -> float:
+    """Return how many times its rating a gG link for a wire carries for hours.
+
+    That of the larger links only where the wire stands the smaller ones too, up to their end.
+    """
+    (most, large), (more, middle), (_, small) = _GG_FOR_HOURS
+    if ampacity * _WIRE_FOR_HOURS / middle >= most:
+        return large
+    return middle if ampacity * _WIRE_FOR_HOURS / small >= more else small
+
+
+def guards(rules: str, ampacity: float) -> float:
+    """Return the highest fuse rating that guards a conductor of an ampacity [A]."""
+    if rules != "iec":
+        return ampacity
+    return ampacity * (_WIRE_FOR_HOURS / _gg_for_hours(ampacity))
 
 
 def conductor_bound(
@@ -85,10 +105,12 @@ def conductor_bound(
     wire = _ampacity(run, symbol)
     if ground.build.site.rules != "iec":
         return f"{{{symbol}}}", wire.value, (wire,)
+    times = _gg_for_hours(wire.value)
     part = Input(
         "k_2",
-        "1.45 / 1.6: a gG link may carry 1.6 times its rating for hours, a conductor 1.45 times",
-        _GG_PART,
+        f"1.45 / {times:g}: a gG link of this size may carry {times:g} times its rating for hours, "
+        "a conductor 1.45 times",
+        _WIRE_FOR_HOURS / times,
         "",
         Basis.ASSUMED,
     )

@@ -53,6 +53,11 @@ STANDS = Rule(
     source="iec-60364-4-43",
     kind=LET_THROUGH,
 )
+SIZED = Rule(
+    key="cable.sized",
+    says="A size that is left open must be one that passes every test.",
+    source="common-practice",
+)
 PARALLEL = Rule(
     key="cable.parallel",
     says="Only large conductors may be laid in parallel under one fuse: the fuse does not see one "
@@ -96,6 +101,8 @@ def findings(ground: Groundwork, cable: Cable, choice: CableChoice) -> list[Find
         found.append(_surge(cable, tests[SURGE], remedy))
     if WITHSTANDS in tests and tests[GUARDED].passes is not None:
         found.append(_withstands(cable, tests[WITHSTANDS], remedy))
+    if cable.run.left_open:
+        found.append(_sized(cable, choice))
     if cable.run.parallel > 1:
         found += [_parallel(cable), _unequal_conductors(ground, cable)]
     return found
@@ -219,6 +226,24 @@ def _withstands(cable: Cable, test: CableTest, remedy: str) -> Finding:
         remedy="Shorter or thicker cables, or a smaller fuse if the load allows it; else a "
         "quicker kind of fuse.",
         assumed=assumed,
+    )
+
+
+def _sized(cable: Cable, choice: CableChoice) -> Finding:
+    """Say which size was chosen where it was left open; the thickest stands in for none."""
+    if choice.smallest is None:
+        return unknown(
+            SIZED,
+            about=cable.about,
+            detail=f"Its size was left open. {choice.reason}",
+            remedy=f"Shorten it or lay it otherwise, or say its size under {cable.key}; see what "
+            "else was found of it.",
+        )
+    return state(
+        SIZED,
+        Severity.OK,
+        about=cable.about,
+        detail=f"Its size was left open: {choice.smallest.size} was chosen.",
     )
 
 

@@ -83,9 +83,10 @@ def choose(
     if family is None:
         return none(
             f"No fuse fits: {refused}",
-            f"Buy a fuse whose print says {voltage} DC or more and that it interrupts "
-            f"{interrupting} or more at that voltage, and describe it under SECTION; or have fewer "
-            "strings, longer leads, or a resistance that is measured and not assumed.",
+            f"Buy a fuse whose print says {_low(voltage)} DC or more and that it "
+            f"interrupts {_low(interrupting)} or more at that voltage, and describe it under "
+            "SECTION; or have fewer strings, longer leads, or a resistance that is measured and "
+            "not assumed.",
         )
     return FuseChoice(
         place=place,
@@ -97,8 +98,8 @@ def choose(
         size=size,
         family=family,
         reason=f"{say(size, 'A')} lies between {_low(lower)} and {_high(upper)}; {family.name}: "
-        f"{say(family.dc_voltage.m, 'V')} DC for {voltage}, interrupts "
-        f"{say(family.interrupting.m, 'A')} for {interrupting}.",
+        f"{say(family.dc_voltage.m, 'V')} DC for {_low(voltage)}, interrupts "
+        f"{say(family.interrupting.m, 'A')} for {_low(interrupting)}.",
     )
 
 
@@ -159,11 +160,12 @@ def family_for(
     for family in families:
         short = []
         if family.dc_voltage.m < voltage.m:
-            short.append(f"{say(family.dc_voltage.m, 'V')} DC is less than {say(voltage.m, 'V')}")
-        if family.interrupting.m < interrupting.m:
             short.append(
-                f"it interrupts {say(family.interrupting.m, 'A')}, not {say(interrupting.m, 'A')}"
+                f"{say(family.dc_voltage.m, 'V')} DC is less than {say_up(voltage.m, 'V')}"
             )
+        if family.interrupting.m < interrupting.m:
+            breaks, faulty = say(family.interrupting.m, "A"), say_up(interrupting.m, "A")
+            short.append(f"it interrupts {breaks}, not {faulty}")
         if family.largest.m < size:
             short.append(f"it ends at {say(family.largest.m, 'A')}")
         if not short:

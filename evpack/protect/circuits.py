@@ -61,7 +61,7 @@ def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands) -> Circu
             )
     return Circuit(
         kind=STRING,
-        place="each string, at its positive terminal",
+        place=f"each string, at its {build.pack.fused_pole} terminal",
         source="string",
         end="bus",
         count=strings,
@@ -204,6 +204,7 @@ def _charger(ground: Groundwork, charger: Charger, bands: Bands) -> Circuit:
 # stands: the others give (N − 1) · Isc (NEC 690.9(A), from memory). Two may be too many already
 # where the panel allows less than one of them gives.
 _STRINGS_TO_FUSE = 3
+_MADE_FOR_PANELS = "gpv"  # the family tried where the builder names none
 _STRONG_SUN = Input("k_s", "strong sun", 1.25, "", Basis.COMPUTED)
 
 
@@ -271,12 +272,13 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
             array.basis.of("short_circuit"),
         )
         factor = Input("k", "1.25 for strong sun, 1.25 for hours of it", 1.5625, "", Basis.COMPUTED)
+        warm = ground.guard("k_t", "fuse_ambient")
         lower = Worked(
             name="least array string fuse",
-            value=one.value * factor.value,
+            value=one.value * factor.value / warm.value,
             kind=CURRENT,
-            formula="{I_sc} · {k}",
-            inputs=(one, factor),
+            formula="{I_sc} · {k} / {k_t}",
+            inputs=(one, factor, warm),
             source="nec-690.8",
         )
         interrupting = _fed_into_a_string(array, one, joined)
@@ -296,7 +298,7 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
         voltage=None if side is None else side.cold_open,
         interrupting=interrupting,
         least_fault=None,
-        wanted=build.safeguards.array_fuse,
+        wanted=build.safeguards.array_fuse or _MADE_FOR_PANELS,
         section="protection.array_fuse",
         guarded_by=f"largest_fuse of {array.name} under [[pv]], and [cabling.array]",
         needs_fuse=fused,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import CURRENT, VOLTAGE
@@ -34,6 +35,13 @@ CURRENT_RATED = Rule(
     source="nec-706",
     kind=CURRENT,
 )
+STANDS = Rule(
+    key="device.disconnect-withstands",
+    says="The battery disconnect must stand the fault current of the whole pack till the fuses "
+    "before it have opened, closed as well as being closed on it.",
+    source="iec-60947-3",
+    kind=CURRENT,
+)
 BREAKS = Rule(
     key="device.disconnect-load",
     says="The battery disconnect is opened when something is wrong, and so under load.",
@@ -58,11 +66,22 @@ EMERGENCY = Rule(
 
 
 def devices(
-    ground: Groundwork, circuits: tuple[Circuit, ...], fuses: Mapping[str, FuseChoice]
+    ground: Groundwork,
+    circuits: tuple[Circuit, ...],
+    fuses: Mapping[str, FuseChoice],
+    fault: Worked,
 ) -> tuple[tuple[Need, ...], tuple[Finding, ...]]:
-    """Return what is needed and what was found of it; `fuses` are by their place."""
+    """Return what is needed and what was found of it.
+
+    Parameters
+    ----------
+    fuses : mapping
+        By their place.
+    fault : Worked
+        The highest fault current at the bus [A].
+    """
     current = through(ground, circuits)
-    disconnect, of_disconnect = _disconnect(ground, current)
+    disconnect, of_disconnect = _disconnect(ground, current, fault)
     emergency, of_emergency = _emergency(ground)
     joints, of_bars = bars(ground, circuits, fuses, current)
     return (disconnect, emergency, *joints), (*of_disconnect, *of_emergency, *of_bars)
@@ -74,7 +93,9 @@ def devices(
 _NOT_YET = "a current that cannot be told yet"
 
 
-def _disconnect(ground: Groundwork, current: Worked | None) -> tuple[Need, list[Finding]]:
+def _disconnect(
+    ground: Groundwork, current: Worked | None, fault: Worked
+) -> tuple[Need, list[Finding]]:
     fitted = ground.build.safeguards.disconnect
     volts, poles = needed_voltage(ground), _poles_needed(ground)
     carried = _NOT_YET if current is None else f"{say_up(current.value, 'A')} or more"
@@ -85,13 +106,13 @@ def _disconnect(ground: Groundwork, current: Worked | None) -> tuple[Need, list[
         "may be opened under full load",
         f"opens {opens} at once",
         "may carry current both ways: not polarised",
-        "stands the fault current till the fuses have opened: its print names the fuse before it",
+        f"stands {say_up(fault.value, 'A')} or more till the fuses before it have opened",
         "within reach and within sight of the pack, can be locked open, marked with what it does",
     )
     need = Need(
         what="battery disconnect",
         count=1,
-        lines=(volts,) if current is None else (volts, current),
+        lines=(volts, fault) if current is None else (volts, current, fault),
         must=must,
         stated=_disconnect_said(fitted) if isinstance(fitted, Disconnect) else "",
     )
@@ -118,6 +139,7 @@ def _disconnect(ground: Groundwork, current: Worked | None) -> tuple[Need, list[
             else "There is one; its ratings are asked for below.",
         ),
         *_ratings(fitted, volts, current),
+        _withstands(ground, fitted, fault),
         *_manners(fitted),
         _opens(fitted, poles),
     ]
@@ -146,7 +168,7 @@ def _undescribed(must: tuple[str, ...], current: Worked | None) -> Finding:
 def _poles_needed(ground: Groundwork) -> int | None:
     """Return how many conductors it must open; None where nobody said whether one is earthed."""
     earthed = ground.build.pack.earthed
-    return None if earthed is None else (1 if earthed else 2)
+    return None if earthed is None else (2 if earthed == "none" else 1)
 
 
 def _poles_said(poles: int) -> str:
@@ -159,6 +181,8 @@ def _disconnect_said(fitted: Disconnect) -> str:
         words.append(f"{say(fitted.dc_voltage.m, 'V')} DC")
     if fitted.current is not None:
         words.append(say(fitted.current.m, "A"))
+    if fitted.withstands is not None:
+        words.append(f"stands {say(fitted.withstands.m, 'A')}")
     if fitted.poles is not None:
         words.append(f"{fitted.poles} pole{'s' if fitted.poles > 1 else ''}")
     for told, yes, no in (
@@ -208,6 +232,28 @@ def _ratings(fitted: Disconnect, volts: Worked, current: Worked | None) -> list[
             fitted.basis.of("current"),
         ),
     ]
+
+
+def _withstands(ground: Groundwork, fitted: Disconnect, fault: Worked) -> Finding:
+    guessed = ground.build.pack.module.resistance is None
+    found = at_least(
+        STANDS,
+        fitted.withstands,
+        fault.quantity,
+        about=fitted.name,
+        otherwise=Severity.STOP,
+        value_name="the short-circuit current that it stands",
+        limit_name="the highest fault current of the pack",
+        remedy=f"Fit one whose print says {say_up(fault.value, 'A')} or more with the fuses that "
+        "stand before it; or have fewer strings or longer leads.",
+        ask="Say withstands under [protection.disconnect]: its rated conditional short-circuit "
+        "current, with fuses like the string fuses before it.",
+    )
+    if guessed:
+        found = at_best_caution(found, "resistance of the modules", Basis.ASSUMED)
+    return at_best_caution(
+        found, "short-circuit current that it stands", fitted.basis.of("withstands")
+    )
 
 
 def _manners(fitted: Disconnect) -> list[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Mapping
 
@@ -16,7 +17,7 @@ from evpack.outcome.circuits import ARRAY, MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice
 from evpack.outcome.solar import SolarSide
-from evpack.protect.bounds import conductor_bound
+from evpack.protect.bounds import conductor_bound, guards
 from evpack.protect.fault import credible
 from evpack.protect.sizing import Duty, LetThrough, Refit, let_through
 
@@ -181,7 +182,7 @@ def _plain(ground: Groundwork, circuit: Circuit, run: Run, needed: Worked | None
         needed=None if needed is None else needed.value,
         carries=carries,
         warming=None if carries is None else carries * ripple,
-        part=_bound(ground, run) / float(run.ampacity.m),
+        guards=functools.partial(guards, ground.build.site.rules),
     )
 
 

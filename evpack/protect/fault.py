@@ -94,12 +94,21 @@ def _own(ground: Groundwork, modules: int, end: int) -> Input:
     return Input("R_src", f"{what}, unknown: the worst credible", ohms, "Ω", Basis.ASSUMED)
 
 
+def _weakness(ground: Groundwork) -> Input:
+    """Return how many times its resistance a string may have: from age, or colder than that."""
+    guard, cold = ground.guard("k_high", "weak_part"), ground.source.cold_factor
+    if cold <= guard.value:
+        return guard
+    means = "resistance at the coldest the cells get, against that at room temperature"
+    return Input("k_high", means, cold, "", Basis.ASSUMED)
+
+
 def credible(ground: Groundwork) -> tuple[float, float]:
     """Return the lowest and the highest credible resistance of a string, without cables [Ω]."""
     policy, modules = ground.build.policy, ground.build.pack.modules_in_series
     return (
         _own(ground, modules, 0).value * float(policy.ohmic_part.m),
-        _own(ground, modules, 1).value * float(policy.weak_part.m),
+        _own(ground, modules, 1).value * _weakness(ground).value,
     )
 
 
@@ -227,7 +236,7 @@ def _low(
         chemistry.limits.least,
         chemistry.basis.of("least"),
     )
-    weak = ground.guard("k_high", "weak_part")
+    weak = _weakness(ground)
     return Worked(
         name=f"lowest fault current: {place}",
         value=fault_current(

@@ -8,17 +8,18 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, TIME
 from evpack.base.wording import say
-from evpack.base.worked import from_worked
-from evpack.describe.fuses import FuseCatalogue
+from evpack.base.worked import Worked, from_worked
+from evpack.describe.fuses import CHARACTERISTICS, FuseCatalogue, FuseFamily
 from evpack.outcome.circuits import ARRAY, Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.outcome.sharing import Sharing
 from evpack.protect.bounds import least_rating
+from evpack.protect.sizing import clears_at
 
 FITS = Rule(
     key="protection.fits",
-    says="Every string has its own fuse at its positive terminal, and every inverter main "
+    says="Every string has its own fuse at a terminal that is not earthed, and every inverter main "
     "protection, of a rating that carries the current and guards the conductor.",
     source="common-practice",
 )
@@ -127,48 +128,95 @@ def _time_constant(faults: tuple[FaultBand, ...]) -> Finding:
 
 def section_of(circuit: Circuit) -> str:
     """Return the section of the build sheet that describes the fuse of a circuit."""
-    return f"[{circuit.section}] (name, dc_voltage, interrupting, largest)"
+    return f"[{circuit.section}] (name, dc_voltage, interrupting, largest, characteristic)"
+
+
+_PARTIAL = "aR"
+_KINDS_OF_FUSE = ", ".join(f'"{kind}"' for kind in CHARACTERISTICS if kind)
+
+
+def _guessed(bound: Worked | None, symbol: str) -> tuple[str, ...]:
+    """Return what an input of a bound is, where it is only assumed."""
+    inputs = () if bound is None else bound.inputs
+    return tuple(i.means for i in inputs if i.symbol == symbol and i.basis is Basis.ASSUMED)
 
 
 def _fits(circuit: Circuit, choice: FuseChoice) -> Finding:
-    if choice.size is not None and choice.family is not None:
-        if choice.family.basis not in {Basis.DATASHEET, Basis.MEASURED}:
-            return state(
-                FITS,
-                Severity.CAUTION,
-                about=choice.place,
-                detail=f"{choice.reason} These ratings are only typical of the family.",
-                remedy="Buy a fuse whose print says at least this DC voltage and this "
-                f"interrupting rating, and describe it under {section_of(circuit)}.",
-                assumed=("DC ratings of the fuse",),
-            )
-        guessed = tuple(
-            given.means
-            for given in (choice.interrupting.inputs if choice.interrupting else ())
-            if given.symbol == "R_src" and given.basis is Basis.ASSUMED
+    if choice.size is None or choice.family is None:
+        bounds = (choice.lower, choice.upper, choice.interrupting, choice.voltage)
+        missing = any(bound is None for bound in bounds)
+        assumed = [name for worked in bounds if worked is not None for name in worked.assumed]
+        return state(
+            FITS,
+            Severity.UNKNOWN if missing else Severity.STOP,
+            about=choice.place,
+            detail=choice.reason,
+            remedy=choice.change,
+            assumed=tuple(dict.fromkeys(assumed)),
         )
-        if guessed:
-            return state(
-                FITS,
-                Severity.CAUTION,
-                about=choice.place,
-                detail=f"{choice.reason} The fault current rests on a resistance that nobody "
-                "measured.",
-                remedy="Measure the DC internal resistance of the modules.",
-                assumed=guessed,
-            )
+    if choice.family.characteristic == _PARTIAL:
+        return state(
+            FITS,
+            Severity.STOP,
+            about=choice.place,
+            detail=f"{choice.family.name} is a partial-range fuse: it breaks short circuits only, "
+            "and an overload makes it burst.",
+            remedy="Use a full-range fuse (gG, gPV, gR, or a UL class).",
+        )
+    doubt = _doubt(circuit, choice, choice.family)
+    if doubt is None:
         return state(FITS, Severity.OK, about=choice.place, detail=choice.reason)
-    bounds = (choice.lower, choice.upper, choice.interrupting, choice.voltage)
-    missing = any(bound is None for bound in bounds)
-    assumed = [name for worked in bounds if worked is not None for name in worked.assumed]
+    why, remedy, assumed_of = doubt
     return state(
         FITS,
-        Severity.UNKNOWN if missing else Severity.STOP,
+        Severity.CAUTION,
         about=choice.place,
-        detail=choice.reason,
-        remedy=choice.change,
-        assumed=tuple(dict.fromkeys(assumed)),
+        detail=f"{choice.reason} {why}",
+        remedy=remedy,
+        assumed=assumed_of,
     )
+
+
+def _doubt(
+    circuit: Circuit, choice: FuseChoice, family: FuseFamily
+) -> tuple[str, str, tuple[str, ...]] | None:
+    """Return what a fuse that fits rests on and nobody read: why, what to do, what is assumed."""
+    if family.basis not in {Basis.DATASHEET, Basis.MEASURED}:
+        return (
+            "These ratings are only typical of the family.",
+            (
+                "Buy a fuse whose print says at least this DC voltage and this interrupting "
+                f"rating, and describe it under {section_of(circuit)}."
+            ),
+            ("DC ratings of the fuse",),
+        )
+    guessed = _guessed(choice.interrupting, "R_src")
+    if guessed:
+        return (
+            "The fault current rests on a resistance that nobody measured.",
+            "Measure the DC internal resistance of the modules.",
+            guessed,
+        )
+    panel = _guessed(choice.upper, "I_panel")
+    if panel:
+        return (
+            "What the panel allows is only assumed.",
+            "Read the largest fuse off the panel's data sheet.",
+            panel,
+        )
+    if family.kind == "fuse" and not family.characteristic:
+        return (
+            (
+                "How quickly it melts is not said, so it is taken as slow; and a fuse for short "
+                "circuits only (aR) must not stand here."
+            ),
+            (
+                f"Read it off its print and say characteristic under [{circuit.section}]: "
+                f"{_KINDS_OF_FUSE}."
+            ),
+            ("how the fuse melts",),
+        )
+    return None
 
 
 # Below this many times its rating a fuse takes minutes, while the cable burns.
@@ -189,7 +237,8 @@ def _clears(
         if fuse.size is None or fuse.family is None or circuit.kind == ARRAY:
             continue  # a finding of its own; the sun gives no more than the panels' own current
         gate = catalogue.slower_gate(fuse.family, fuse.size)
-        needed, words = times * fuse.size, f"{say(times, '')} of the fuse's rating"
+        least_times = max(times, clears_at(fuse.family))
+        needed, words = least_times * fuse.size, f"{say(least_times, '')} of the fuse's rating"
         if gate is not None and gate.melts_5s > needed:
             needed, words = gate.melts_5s, "what melts a gG link of its size within 5 s"
         least = None if circuit.least_fault is None else circuit.least_fault.quantity

@@ -87,8 +87,8 @@ def _both(ground: Groundwork, volts: Worked) -> Finding:
     earthed, both = ground.build.pack.earthed, ground.build.safeguards.both_poles
     if earthed is None:
         return _both_not_said(volts)
-    if earthed:
-        return _both_earthed(both=both)
+    if earthed != "none":
+        return _both_earthed(earthed, both=both)
     if volts.value <= _TOUCH_LIMIT:
         return state(
             BOTH,
@@ -131,26 +131,30 @@ def _both(ground: Groundwork, volts: Worked) -> Finding:
     )
 
 
-_SAY_EARTHED = "Say earthed under [pack]: true where one pole is joined to earth, else false."
+_SAY_EARTHED = (
+    'Say earthed under [pack]: "minus" or "plus", the pole that is joined to earth, or "none".'
+)
 
 
 def _both_not_said(volts: Worked) -> Finding:
-    detail = f"Nobody said whether a pole of the pack is earthed; it reaches {volts}."
+    detail = (
+        f"Nobody said whether a pole of the pack is earthed; it reaches {volts}. Fuses are told "
+        "for the positive pole, and in an earthed one they would guard nothing."
+    )
     if volts.value > _HIGH_VOLTAGE:
         return unknown(BOTH, about="pack", detail=detail, remedy=_SAY_EARTHED)
-    weighs = Severity.CAUTION if volts.value > _TOUCH_LIMIT else Severity.NOTE
-    return state(BOTH, weighs, about="pack", detail=detail, remedy=_SAY_EARTHED)
+    return state(BOTH, Severity.CAUTION, about="pack", detail=detail, remedy=_SAY_EARTHED)
 
 
-def _both_earthed(*, both: bool | None) -> Finding:
+def _both_earthed(earthed: str, *, both: bool | None) -> Finding:
     """Judge an earthed pack: a fuse in its earthed pole may open alone, and nothing looks dead."""
     if both:
         return state(
             BOTH,
             Severity.CAUTION,
             about="pack",
-            detail="One pole is earthed, and both are fused. If the earthed pole's fuse opens "
-            "alone, the other pole stays live and the pack has lost its earth.",
+            detail=f"The {earthed} pole is earthed, and both are fused. If the earthed pole's fuse "
+            "opens alone, the other pole stays live and the pack has lost its earth.",
             remedy="Fuse only the pole that is not earthed, or use breakers that open both poles "
             "at once.",
         )
@@ -158,7 +162,8 @@ def _both_earthed(*, both: bool | None) -> Finding:
         BOTH,
         Severity.OK,
         about="pack",
-        detail="One pole is earthed: protection in the other one is enough.",
+        detail=f"The {earthed} pole is earthed: every fuse must stand in the other one, and that "
+        "is enough. A fuse in the earthed pole guards nothing against a fault to earth.",
     )
 
 
@@ -185,7 +190,7 @@ def _insulation(ground: Groundwork, volts: Worked) -> Finding:
     detail = f"Nothing is said to watch the insulation of a pack that reaches {volts}."
     if volts.value <= _HIGH_VOLTAGE:
         return state(INSULATION, Severity.NOTE, about="pack", detail=detail, remedy=remedy)
-    if earthed:
+    if earthed in {"minus", "plus"}:
         return state(
             INSULATION,
             Severity.CAUTION,
@@ -193,7 +198,7 @@ def _insulation(ground: Groundwork, volts: Worked) -> Finding:
             detail=f"{detail} A fault to earth may be too weak to open a fuse.",
             remedy=remedy,
         )
-    if watched is False and earthed is False:
+    if watched is False and earthed == "none":
         return state(
             INSULATION,
             Severity.STOP,

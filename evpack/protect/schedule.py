@@ -16,7 +16,7 @@ from evpack.protect.cables import cables
 from evpack.protect.choice import choose
 from evpack.protect.circuits import circuits, fused
 from evpack.protect.devices import devices
-from evpack.protect.fault import fault_bands
+from evpack.protect.fault import BUS, fault_bands
 from evpack.protect.judge import judged, section_of
 from evpack.protect.parts import parts
 from evpack.protect.poles import poles
@@ -41,7 +41,7 @@ def protection(
     every = circuits(ground, sharing, bands, solar)
     fuses = {c.place: _fuse(ground, c, catalogue) for c in fused(every)}
     laid, found = cables(ground, every, fuses, catalogue, solar)
-    needed, found_of_devices = devices(ground, every, fuses)
+    needed, found_of_devices = devices(ground, every, fuses, bands[BUS].high)
     plans, found_of_precharge = precharge(ground, every, fuses, catalogue)
     schedule = ProtectionSchedule(
         faults=faults,
@@ -58,7 +58,7 @@ def protection(
         *found_of_devices,
         *poles(ground, every, fuses),
         *found_of_precharge,
-        *beside(ground),
+        *beside(ground, solar),
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from evpack.base.finding import Finding, Rule, Severity, at_least, state
 from evpack.base.units import SHARE
 from evpack.base.wording import say
+from evpack.describe.fuses import FuseFamily
 from evpack.outcome.circuits import MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice
@@ -75,7 +76,11 @@ def selective(
 def ratio_of(*fuses: FuseChoice) -> float:
     """Return the ratio of ratings that keeps fuses of these families apart."""
     families = [fuse.family for fuse in fuses if fuse.family is not None]
-    return max(_RATIO.get(f.characteristic or f.key, _OTHERWISE) for f in families)
+    return max(_ratio(f) for f in families)
+
+
+def _ratio(family: FuseFamily) -> float:
+    return _RATIO.get(family.characteristic, _RATIO.get(family.key, _OTHERWISE))
 
 
 def _in_a_string(strings: int, fuse: FuseChoice) -> Finding:

@@ -46,8 +46,21 @@ WORDS = {
 PARALLEL_FROM = 53.0
 
 # From this many times its rating a full-range fuse clears within 5 s. Common practice, no source;
-# for gG links the gates of their size are taken instead.
-QUICK_TIMES = 5.0
+# for gG links the gates of their size are taken instead. Time-delay links of classes J and RK hold
+# five times their rating for 10 s (UL 248, from memory), and take eight.
+_QUICK_TIMES = 5.0
+_SLOW_TIMES = 8.0
+
+
+def clears_at(family: FuseFamily) -> float:
+    """Return from how many times its rating on a fuse of a family clears within 5 s.
+
+    One of which nobody said how it melts is taken as the slowest.
+    """
+    slow = family.kind == "fuse" and family.characteristic in {"", "time-delay"}
+    return _SLOW_TIMES if slow else _QUICK_TIMES
+
+
 # What a fuse lets through in all against what melts it, arc included. Common practice, no source.
 CLEARING_PART = 2.0
 
@@ -96,7 +109,7 @@ def let_through(
     """Return what a fuse lets through, if the least fault current is `least` [A]."""
     if family is None or size is None:
         return LetThrough()
-    steps: list[tuple[float, float]] = [(LONGEST_ADIABATIC, QUICK_TIMES * size)]
+    steps: list[tuple[float, float]] = [(LONGEST_ADIABATIC, clears_at(family) * size)]
     most, basis = 0.0, Basis.ASSUMED
     if family.characteristic == "gG":
         # A size between two of the table melts no later than the next larger one.
@@ -169,8 +182,8 @@ class Duty:
         What it must carry, factors included [A].
     carries, warming : float or None
         What it carries for good, and the same with ripple, which warms it [A].
-    part : float
-        How much of what it carries its fuse may be [1].
+    guards : function
+        The highest fuse rating that guards it, by what it carries [A].
     surge : float or None
         What it carries for seconds [A].
     volts : float or None
@@ -189,7 +202,7 @@ class Duty:
     needed: float | None
     carries: float | None
     warming: float | None
-    part: float
+    guards: Callable[[float], float]
     surge: float | None = None
     volts: float | None = None
     drop_most: float | None = None
@@ -218,7 +231,7 @@ class Duty:
         """Return the fuse for a conductor; None where no fuse guards the run."""
         if self.refit is None or conductor is self.run.conductor:
             return self.laid
-        return self.refit.fuse(conductor, ampacity * self.part)
+        return self.refit.fuse(conductor, self.guards(ampacity))
 
 
 def tried(duty: Duty, conductor: Conductor) -> Iterator[Pair]:
@@ -235,7 +248,7 @@ def tried(duty: Duty, conductor: Conductor) -> Iterator[Pair]:
     if fuse is None:
         yield GUARDED, duty.fed, ampacity
         return
-    yield GUARDED, fuse.size, ampacity * duty.part
+    yield GUARDED, fuse.size, duty.guards(ampacity)
     # A fault beyond the point where parallel conductors part flows in one of them alone.
     yield WITHSTANDS, fuse.energy, withstand(conductor.withstand, conductor.area)
 
@@ -259,8 +272,16 @@ def _drop(duty: Duty, conductor: Conductor, ampacity: float, current: float | No
 def smallest(duty: Duty) -> tuple[Conductor | None, str]:
     """Return the smallest alternative that passes every test, and what the next thinner fails.
 
-    Where none passes, None and what the thickest fails.
+    A run left open should leave room for a string out; where no size does, one that passes without
+    it is better than none. Where none passes, None and what the thickest fails.
     """
+    found = _smallest(duty)
+    if found[0] is None and duty.refit is not None and duty.refit.generous:
+        return _smallest(attrs.evolve(duty, refit=attrs.evolve(duty.refit, generous=False)))
+    return found
+
+
+def _smallest(duty: Duty) -> tuple[Conductor | None, str]:
     failed = ""
     for conductor in duty.run.alternatives:
         every = tried(duty, conductor)

@@ -95,7 +95,7 @@ def _pack(pack: Pack) -> Facts:
             Fact("label energy", told(pack.energy), Basis.COMPUTED, "more than can be used"),
             Fact("resistance without leads", told(pack.resistance), Basis.COMPUTED),
             row(pack, "highest cell above the mean, near full", "spread_full"),
-            row(pack, "one pole joined to earth", "earthed"),
+            row(pack, "pole joined to earth", "earthed"),
             Fact("cell monitoring", _monitor_name(pack.monitoring)),
         ),
     )

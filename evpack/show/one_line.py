@@ -149,9 +149,11 @@ def _pack_labels(build: Build) -> list[tuple[str, Label]]:
 
 def _earth(build: Build, y: float) -> tuple[str, float]:
     earthed = build.pack.earthed
-    words = {True: "one pole is earthed", False: "no pole is earthed", None: "? earthing not said"}
-    mark = draw.earth(_AXIS, y) if earthed else ""
-    return mark + written(block([Label(words[earthed])], _LABEL_WIDE), _LABEL, y + 4), y + 22
+    words = {"none": "no pole is earthed", None: "? earthing not said"}
+    mark = draw.earth(_AXIS, y) if earthed in {"minus", "plus"} else ""
+    return mark + written(
+        block([Label(words.get(earthed, f"{earthed} is earthed"))], _LABEL_WIDE), _LABEL, y + 4
+    ), y + 22
 
 
 def _middle(design: Design, over: list[tuple[str, Label]], level: float, dash: str) -> _Piece:

@@ -205,7 +205,7 @@ def test_what_is_guessed_of_place_load_and_cables_is_named() -> None:
         basis={"default": "chosen", "length": "assumed"},
     )
     build = good_build(
-        pack=good_pack(earthed=False, basis={"default": "chosen", "earthed": "assumed"}),
+        pack=good_pack(earthed="none", basis={"default": "chosen", "earthed": "assumed"}),
         site=good_site(basis={"default": "measured", "coldest": "assumed"}),
         load=good_load(basis={"default": "chosen", "peak": "assumed"}),
         cabling=good_cabling(

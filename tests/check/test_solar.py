@@ -426,7 +426,8 @@ def test_an_input_below_the_cold_voltage_never_passes(
         site=solar_site(coldest_outside=cold),
     )
     one, volts = found(build, "solar.cold-voltage"), side(build).cold_open
-    if volts is None or limit is None:
+    told = array.relative(array.coefficient, array.open_circuit)
+    if volts is None or limit is None or (told is not None and told > -0.0015):
         assert one.severity is UNKNOWN
     else:
         assert (one.severity is STOP) == (volts.value > limit * (1 + 1e-9))
@@ -439,3 +440,24 @@ def test_one_more_string_never_helps_the_input(array: Array) -> None:
         found(solar_build(arrays=a), "solar-input.short-circuit").severity for a in (array, more)
     )
     assert after >= before
+
+
+@pytest.mark.parametrize(
+    ("coefficient", "severity"),
+    [
+        # Of 40 V: 0.15 % are 60 mV a kelvin.
+        ("-0.15 %/K", OK),
+        ("-60 mV/K", OK),
+        ("-0.149 %/K", UNKNOWN),
+        ("-59 mV/K", UNKNOWN),
+        ("-0.028 %/K", UNKNOWN),  # a slipped decimal point
+        ("-1 mV/K", UNKNOWN),  # of one cell, not of the panel
+        ("0 %/K", UNKNOWN),
+    ],
+)
+def test_a_coefficient_that_no_panel_has_is_asked_for_again(
+    coefficient: str, severity: Severity
+) -> None:
+    one = found(with_array(coefficient=coefficient, open_circuit="40 V"), "solar.cold-voltage")
+    assert one.severity is severity
+    assert severity is OK or "again" in one.remedy

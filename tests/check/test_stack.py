@@ -38,12 +38,13 @@ def test_like_units_in_parallel() -> None:
     every = judged(unit("one", count=3))
     assert [(f.rule.key, f.severity) for f in every] == [
         ("stack.alike", NOTE),
+        ("stack.parallel-operation", OK),
         ("stack.own-device", OK),
         ("stack.bus-current", NOTE),
     ]
-    assert "3 main fuses and 3 cables" in every[1].detail
+    assert "3 main fuses and 3 cables" in every[2].detail
     # 3 · (3000 / 0.92 + 30) / 42 = 3 · 78.3540 A.
-    assert every[2].value == pytest.approx(235.062, abs=0.0005)
+    assert every[3].value == pytest.approx(235.062, abs=0.0005)
 
 
 def test_the_bus_carries_unlike_units_too() -> None:

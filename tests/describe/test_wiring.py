@@ -154,7 +154,7 @@ def fuse(**changes: object) -> FuseFamily:
     ("wrong", "said"),
     [
         ({"kind": "braker"}, r"own: kind 'braker' is not known \(did you mean 'breaker'\?\)"),
-        ({"characteristic": "aR"}, "characteristic 'aR' is not known"),
+        ({"characteristic": "gg"}, r"'gg' is not known \(did you mean 'gG'\?\)"),
         ({"melting": "9 kA2s", "clearing": "3 kA2s"}, "melting must not lie above clearing"),
         ({"poles": 0}, "poles must lie between 1 and 8"),
     ],

@@ -40,7 +40,7 @@ def test_unknown_rules() -> None:
 @pytest.mark.parametrize("rules", ["nec", "iec"])
 def test_only_links_of_gg_have_gates(rules: str) -> None:
     held = fuse_catalogue(rules)
-    assert [f.key for f in held.families if f.characteristic] == ["nh-gg"]
+    assert [f.key for f in held.families if held.gate(f, 100.0)] == ["nh-gg"]
     by_key = {f.key: f for f in held.families}
     gate = held.gate(by_key["nh-gg"], 100.0)
     assert gate is not None

@@ -23,7 +23,7 @@ cells_in_series = 7
 capacity = "60 Ah"
 [pack]
 modules_in_series = 2
-earthed = false
+earthed = "none"
 [[inverter]]
 name = "box"
 leg = "1"
@@ -64,7 +64,7 @@ def run(more: str, key: str = "main") -> Run:
 def test_new_fields_of_known_sections() -> None:
     build = built()
     assert (build.site.coldest_outside.m, build.site.warmest_outside.m) == (-15, 38)
-    assert build.pack.earthed is False
+    assert build.pack.earthed == "none"
     assert build.inverters[0].leg == "1"
     assert build.load.larger_leg.m == pytest.approx(0.6)
     sun = build.chargers[0]

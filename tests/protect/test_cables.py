@@ -262,6 +262,7 @@ GATES = (
 )
 GG = attrs.evolve(good_catalogue(), gates=GATES)
 PLAIN = good_family(characteristic="")
+QUICK = good_family(characteristic="quick")
 
 
 @pytest.mark.parametrize(
@@ -275,8 +276,12 @@ PLAIN = good_family(characteristic="")
         (good_family(), 63.0, None, None),
         (good_family(clearing="1 kA2s"), 63.0, 820.0, 820**2 * 0.1),
         (good_family(clearing="90 kA2s"), 63.0, 820.0, 90e3),
-        (PLAIN, 100.0, 499.0, None),
-        (PLAIN, 100.0, 500.0, 500**2 * 5.0),  # five times its rating
+        (QUICK, 100.0, 499.0, None),
+        (QUICK, 100.0, 500.0, 500**2 * 5.0),  # five times its rating
+        (PLAIN, 100.0, 799.0, None),  # nobody said how it melts: as slow as any
+        (PLAIN, 100.0, 800.0, 800**2 * 5.0),
+        (good_family(characteristic="time-delay"), 100.0, 799.0, None),
+        (good_family(characteristic="gPV"), 100.0, 500.0, 500**2 * 5.0),
         (attrs.evolve(PLAIN, kind="breaker"), 100.0, 5e3, None),
         (good_family(characteristic="", kind="breaker", clearing="2000 kA2s"), 100.0, 5e3, 2e6),
         (None, None, 5e3, None),
@@ -308,7 +313,7 @@ def test_a_breaker_that_does_not_say_what_it_lets_through_holds() -> None:
 
 
 def test_a_family_without_gates_says_that_it_is_only_assumed_to_be_quick() -> None:
-    (found,) = findings(with_safeguards(main_fuse=PLAIN), "cable.withstands", "to inverter")
+    (found,) = findings(with_safeguards(main_fuse=QUICK), "cable.withstands", "to inverter")
     assert found.severity is OK
     assert found.value == 750**2 * 5.0  # 5 · 150 A for 5 s
     assert found.assumed == ("what melts its fuse",)
@@ -725,3 +730,19 @@ def test_a_looser_guard_of_the_drop_is_a_caution() -> None:
     build = good_build(policy=Policy(basis="chosen", cable_drop="4 %"))
     guards = [f for f in design(build).findings if f.rule.key == "arrangement.guards"]
     assert max(f.severity for f in guards) is CAUTION
+
+
+def test_a_size_left_open_need_not_leave_room_for_a_string_out() -> None:
+    # The ladder ends at the size that passes for three strings and not for two.
+    build = with_ladder(good_build(), left_open=True)
+    generous = cable(build, LEAD).smallest
+    assert generous is not None
+    shorter = tuple(wire for wire in LADDER if wire.area < generous.area)
+    lead = build.cabling.module_lead
+    assert lead is not None
+    cut = attrs.evolve(lead, alternatives=shorter, conductor=shorter[-1])
+    less = cable(
+        attrs.evolve(build, cabling=attrs.evolve(build.cabling, module_lead=cut)), LEAD
+    ).smallest
+    assert less is not None
+    assert less.area < generous.area

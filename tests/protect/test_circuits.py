@@ -6,6 +6,8 @@ from typing import Any
 
 import attrs
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from strategies import (
     good_build,
     good_cabling,
@@ -13,6 +15,7 @@ from strategies import (
     good_conductor,
     good_family,
     good_inverter,
+    good_pack,
     good_safeguards,
     good_site,
     with_inverter,
@@ -25,8 +28,10 @@ from evpack.describe.array import Array
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.design import design
+from evpack.load.fuse_tables import fuse_catalogue
 from evpack.outcome.circuits import Circuit
 from evpack.outcome.protection import FuseChoice
+from evpack.protect.bounds import guards
 
 
 def circuits(build: Build) -> dict[str, Circuit]:
@@ -78,11 +83,11 @@ def test_every_circuit_is_there_once() -> None:
 
 
 def test_the_fuse_of_a_solar_string() -> None:
-    # 1.25 · 1.25 · 10 A = 15.625 A; the panel allows 20 A, the cable 40 A: 20 A. The two others
-    # give 2 · 10 · 1.25 = 25 A. Cold: 3 · 40 · (1 + 0.0028 · 35) = 131.76 V.
+    # 1.25 · 1.25 · 10 A / 0.85 for warm places = 18.38 A; the panel allows 20 A, the cable 40 A:
+    # 20 A. The two others give 2 · 10 · 1.25 = 25 A. Cold: 3 · 40 · (1 + 0.0028 · 35) = 131.76 V.
     found = fuse(solar(), "roof")
     assert found is not None
-    assert known(found.lower) == pytest.approx(15.625)
+    assert known(found.lower) == pytest.approx(15.625 / 0.85)
     assert known(found.upper) == 20.0
     assert known(found.interrupting) == pytest.approx(25.0)
     assert known(found.voltage) == pytest.approx(131.76)
@@ -250,3 +255,44 @@ def test_every_unit_of_a_built_in_charger_flows_through_the_main_cable() -> None
     main = circuits(with_inverter(charger=charger))["inverter"]
     assert known(main.carries) == 120.0
     assert known(main.lower) == pytest.approx(120 * 1.25 * 1.1 / 0.85)
+
+
+def test_fuses_stand_in_the_pole_that_is_not_earthed() -> None:
+    for earthed, end in (("minus", "positive"), ("plus", "negative"), ("none", "positive")):
+        string = next(iter(circuits(good_build(pack=good_pack(earthed=earthed))).values()))
+        assert string.place == f"each string, at its {end} terminal"
+
+
+def test_a_solar_string_is_fused_by_the_family_made_for_it() -> None:
+    build = solar()
+    bare = attrs.evolve(build, safeguards=attrs.evolve(build.safeguards, array_fuse=""))
+    schedule = design(bare).protection
+    assert schedule is not None
+    (fuse,) = (f for f in schedule.fuses if "roof" in f.place)
+    assert (fuse.family.key if fuse.family else None) == "gpv"
+
+
+@pytest.mark.parametrize(
+    ("ampacity", "highest"),
+    [
+        # From 16 A on a link carries 1.6 times its rating for hours, below 1.9 times: a wire that
+        # stands those up to 16 A has 16 · 1.9 / 1.45 = 20.97 A.
+        (20.97, 20.97 * 1.45 / 1.6),
+        (20.96, 20.96 * 1.45 / 1.9),
+        (5.80, 5.80 * 1.45 / 1.9),
+        # Up to 4 A 2.1 times: 1.45 · 5.79 / 2.1 = 3.998 A.
+        (5.79, 3.998),
+    ],
+)
+def test_small_gg_links_carry_more_of_their_rating(ampacity: float, highest: float) -> None:
+    assert guards("iec", ampacity) == pytest.approx(highest, abs=5e-4)
+    assert guards("nec", ampacity) == ampacity
+
+
+@given(ampacity=st.floats(1.5, 500.0))
+def test_no_gg_link_carries_for_hours_more_than_its_wire_stands(ampacity: float) -> None:
+    # 433.1: I2 ≤ 1.45 Iz for every standard size up to the bound, by its own I2.
+    for size in fuse_catalogue("iec").sizes:
+        if size <= guards("iec", ampacity):
+            times = 1.6 if size >= 16 else 1.9 if size > 4 else 2.1
+            assert times * size <= 1.45 * ampacity * (1 + 1e-12)

@@ -8,6 +8,7 @@ from strategies import (
     good_build,
     good_cabling,
     good_conductor,
+    good_site,
     groundwork,
     sound_builds,
     with_module,
@@ -134,3 +135,15 @@ def test_of_unlike_leads_the_shortest_counts_at_the_high_end() -> None:
     low, high = values(build, BUS)
     assert high == pytest.approx(3 * 58.8 / 0.0105248)
     assert low == pytest.approx(3 * 42 / 0.06128)
+
+
+def test_cells_colder_than_the_guard_reckons_with_give_less() -> None:
+    # At -20 °C four times the resistance at room temperature, and the guard takes three: a string
+    # gives 42 V / (4 · 20 mΩ) = 525 A, not 700 A. At -10 °C three times: as the guard has it.
+    cold = good_build(site=good_site(coldest="-20 degC"))
+    low, high = values(cold, OWN)
+    assert (low, high) == (pytest.approx(525.0), pytest.approx(5880.0))
+    band = bands(cold)[OWN].low
+    assert band is not None
+    assert any("coldest" in name for name in band.assumed)
+    assert values(good_build(site=good_site(coldest="-10 degC")), OWN)[0] == pytest.approx(700.0)

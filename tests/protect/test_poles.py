@@ -43,10 +43,15 @@ def finding(build: Build, rule: str) -> Finding:
     return found
 
 
+POLE = {True: "minus", False: "none", None: None}
+
+
 def pack_of(cells: int, *, earthed: bool | None, **safeguards: object) -> Build:
     return good_build(
         pack=good_pack(
-            module=good_module(cells_in_series=cells), modules_in_series=1, earthed=earthed
+            module=good_module(cells_in_series=cells),
+            modules_in_series=1,
+            earthed=POLE[earthed],
         ),
         safeguards=good_safeguards(**safeguards),
     )
@@ -60,9 +65,9 @@ BOTH = {
     (LOW, True, True): CAUTION,  # a fuse in the earthed pole may open alone
     (LOW, True, False): OK,
     (LOW, True, None): OK,
-    (LOW, None, True): NOTE,
-    (LOW, None, False): NOTE,
-    (LOW, None, None): NOTE,
+    (LOW, None, True): CAUTION,  # nor is it known which pole to fuse
+    (LOW, None, False): CAUTION,
+    (LOW, None, None): CAUTION,
     (MIDDLE, False, True): OK,
     (MIDDLE, False, False): CAUTION,
     (MIDDLE, False, None): CAUTION,
@@ -228,12 +233,12 @@ def test_no_floating_pack_above_120_volts_passes_with_one_pole(build: Build) -> 
         assert found["poles.high-voltage"] is CAUTION
         if earthed is None:
             assert found["poles.both"] is UNKNOWN
-        elif earthed is False:
+        elif earthed == "none":
             assert (found["poles.both"] is OK) == (safeguards.both_poles is True)
             assert found["poles.both"] in {OK, UNKNOWN, STOP}
-        if earthed is not True and not safeguards.insulation_monitoring:
+        if earthed not in {"minus", "plus"} and not safeguards.insulation_monitoring:
             assert found["poles.insulation"] >= UNKNOWN
-    elif volts > 60 and earthed is not True and not safeguards.both_poles:
+    elif volts > 60 and earthed not in {"minus", "plus"} and not safeguards.both_poles:
         assert found["poles.both"] is CAUTION
 
 

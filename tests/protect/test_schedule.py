@@ -179,7 +179,7 @@ def test_a_fault_through_cables_that_nobody_described_is_unknown() -> None:
 
 
 # A family of which no gates are known.
-QUICK = good_safeguards(string_fuse=good_family(characteristic=""))
+QUICK = good_safeguards(string_fuse=good_family(characteristic="quick"))
 
 
 @pytest.mark.parametrize(
@@ -200,10 +200,10 @@ def test_a_fault_that_hardly_melts_a_fuse_is_a_stop(weak: str, severity: Severit
 
 
 def test_no_policy_makes_a_slow_fuse_a_quick_one() -> None:
-    # Asked for no more than the rating itself, and given 2.9 times that: 231.7 A of 80 A.
+    # Asked for no more than the rating itself, given 2.9 times that: 231.7 A of 80 A; five are due.
     build = attrs.evolve(with_policy(weak_part="900 %", clearing="100 %"), safeguards=QUICK)
     strings, *_ = findings(build, "protection.clears")
-    assert (strings.severity, strings.limit) == (Severity.STOP, 240.0)
+    assert (strings.severity, strings.limit) == (Severity.STOP, 400.0)
 
 
 @pytest.mark.parametrize(
@@ -222,7 +222,10 @@ def test_a_fuse_that_does_not_fit_says_where_to_describe_another(
     build: Build, place: int, section: str
 ) -> None:
     fuse = fuses(build)[place]
-    assert f"describe it under {section} (name, dc_voltage, interrupting, largest)" in fuse.change
+    assert (
+        f"describe it under {section} (name, dc_voltage, interrupting, largest, characteristic)"
+        in fuse.change
+    )
     assert "SECTION" not in fuse.change
     told = next(f for f in findings(build, "protection.fits") if f.about == fuse.place)
     assert (told.severity, told.remedy) == (Severity.STOP, fuse.change)

@@ -146,7 +146,7 @@ def test_new_rows_of_known_nouns() -> None:
     assert told(SPLIT.load)["on the larger leg"] == ("60 %", Basis.CHOSEN)
     assert "on the larger leg" not in told(BARN.load)
     assert told(BARN.site)["coldest air outside"] == ("-12 °C", Basis.CHOSEN)
-    assert told(BARN.pack)["one pole joined to earth"] == ("no", Basis.CHOSEN)
+    assert told(BARN.pack)["pole joined to earth"] == ("none", Basis.CHOSEN)
     assert told(BARN.chargers[0])["most voltage at its solar input"] == ("150 V", Basis.DATASHEET)
     assert "most voltage at its solar input" not in told(BARN.inverters[0].charger)
 

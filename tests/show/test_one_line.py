@@ -177,7 +177,7 @@ def test_devices_that_are_described_are_told() -> None:
             WHOLE,
             build=attrs.evolve(
                 WHOLE.build,
-                pack=attrs.evolve(WHOLE.build.pack, earthed=True, strings=1),
+                pack=attrs.evolve(WHOLE.build.pack, earthed="minus", strings=1),
                 cabling=Cabling(
                     link=WHOLE.protection.circuits[0].run,
                     bar=Busbar(width="30 mm", thickness="5 mm", length="0.4 m", count=2),
@@ -201,7 +201,7 @@ def test_devices_that_are_described_are_told() -> None:
         "opens strings: yes",
         "stops charging: ?",
         "stops inverters: no",
-        "one pole is earthed",
+        "minus is earthed",
         "links: 2/0 AWG",
         "1 string ",
     ):
