@@ -9,12 +9,18 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from importlib.resources import files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import evpack
 from evpack.base.errors import EvpackError, nearest
+
+if TYPE_CHECKING:
+    from evpack.describe.build import Build
+    from evpack.describe.equipment import EquipmentList
 
 GO, NO_GO, BAD_INPUT = 0, 1, 2
 # As a shell says of a program that a signal ended: interrupted, or its reader went away. Neither
@@ -100,6 +106,29 @@ def _parser() -> argparse.ArgumentParser:
     heap.add_argument("--cards", metavar="CARDS.html", type=Path, help="test cards and labels")
     heap.add_argument("--force", action="store_true", help="replace any file of that name")
     heap.set_defaults(run=_heap)
+
+    for name, run, help_ in (
+        ("arrangements", _arrangements, "which arrangements of the modules suit the equipment"),
+        ("equipment", _equipment, "which inverters and chargers of a list suit the pack"),
+        ("ways", _ways, "what would clear what holds a design up, each way proven"),
+        ("growth", _growth, "what stays valid when the pack grows, and what to buy bigger now"),
+    ):
+        search = commands.add_parser(name, help=help_)
+        search.add_argument("sheet", metavar="SHEET")
+        if name == "arrangements":
+            search.add_argument("--modules", type=int, help="how many are at hand")
+        elif name != "growth":
+            search.add_argument(
+                "list",
+                metavar="LIST.toml",
+                nargs="?" if name == "ways" else None,
+                help="sections [[inverter]] and [[charger]], each with a price if known"
+                + ("" if name == "ways" else "; 'library' takes the classes of the library"),
+            )
+        if name != "growth":
+            search.add_argument("--jobs", type=int, default=1, help="processes to spread it over")
+        search.add_argument("--json", action="store_true", help="for programs instead of people")
+        search.set_defaults(run=run)
 
     log = commands.add_parser(
         "log",
@@ -193,6 +222,85 @@ def _heap(given: argparse.Namespace) -> int:
         if target is not None:
             _write(target, page(made), force=given.force)
             print(f"written: {target}", file=sys.stderr if given.json else sys.stdout)
+    return GO
+
+
+def _built(typed: str) -> Build:
+    from evpack.workbook.page import opened  # noqa: PLC0415
+
+    with opened(_sheet(typed)) as sheet:
+        return sheet.build()
+
+
+@contextmanager
+def _spread(given: argparse.Namespace) -> Iterator[dict[str, object]]:
+    """Yield how a search is to be carried out: over so many processes, telling how far it is."""
+    from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+
+    told: dict[str, object] = {"progress": _told} if sys.stderr.isatty() else {}
+    if given.jobs < 1:
+        raise EvpackError(f"--jobs must be 1 or more, got {given.jobs}")
+    if given.jobs == 1:
+        yield told
+        return
+    with ProcessPoolExecutor(given.jobs) as executor:
+        yield {**told, "executor": executor}
+
+
+def _told(done: int, of: int) -> None:
+    print(f"\r{done} of {of}", end="\n" if done == of else "", file=sys.stderr, flush=True)
+
+
+def _print(found: object, record: Callable[..., object], *, as_json: bool) -> None:
+    if as_json:
+        print(json.dumps(record(found), indent=2, allow_nan=False))
+    else:
+        print(evpack.as_text(found))
+
+
+def _arrangements(given: argparse.Namespace) -> int:
+    from evpack.show.record_search import ranking_record  # noqa: PLC0415
+
+    build = _built(given.sheet)
+    with _spread(given) as how:
+        found = evpack.search_arrangements(build, given.modules, **how)
+    _print(found, ranking_record, as_json=given.json)
+    return NO_GO if found.best is None else GO
+
+
+def _equipment(given: argparse.Namespace) -> int:
+    from evpack.show.record_search import ranking_record  # noqa: PLC0415
+
+    build, listed = _built(given.sheet), _listed(given.list)
+    with _spread(given) as how:
+        found = evpack.search_equipment(build, listed, **how)
+    _print(found, ranking_record, as_json=given.json)
+    return NO_GO if found.best is None else GO
+
+
+def _listed(typed: str) -> EquipmentList:
+    if typed == "library":
+        held: EquipmentList = evpack.generic_equipment()
+    else:
+        held = evpack.read_equipment(typed)
+    return held
+
+
+def _ways(given: argparse.Namespace) -> int:
+    from evpack.show.record_search import ways_record  # noqa: PLC0415
+
+    build = _built(given.sheet)
+    listed = None if given.list is None else _listed(given.list)
+    with _spread(given) as how:
+        found = evpack.find_ways(build, equipment=listed, **how)
+    _print(found, ways_record, as_json=given.json)
+    return GO if found.now.go or found.to_go else NO_GO
+
+
+def _growth(given: argparse.Namespace) -> int:
+    from evpack.show.record_search import grown_record  # noqa: PLC0415
+
+    _print(evpack.search_growth(_built(given.sheet)), grown_record, as_json=given.json)
     return GO
 
 

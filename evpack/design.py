@@ -35,7 +35,9 @@ from evpack.setpoint.sheet import settings_sheet
 _ROUNDS = 3  # in which the runs whose size is left open are settled
 
 
-def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
+def design(
+    build: Build, *, catalogue: FuseCatalogue | None = None, stop_early: bool = False
+) -> Design:
     """Carry a build through every step, and return all that was worked out and found.
 
     Parameters
@@ -44,6 +46,9 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
         What the user states.
     catalogue : FuseCatalogue, optional
         Fuses to choose from; by default those of the site's rule set.
+    stop_early : bool
+        Stop before the protection if something holds the design up by then, for a search through
+        many builds. What was found so far is returned, and `protection` is None.
 
     Returns
     -------
@@ -52,16 +57,16 @@ def design(build: Build, *, catalogue: FuseCatalogue | None = None) -> Design:
         Never raises for a risky design: that is a finding. `decide` weighs the findings.
     """
     need("design", build, Build)
-    made = _carried(build, catalogue)
+    made = _carried(build, catalogue, stop_early=stop_early)
     for _ in range(_ROUNDS):  # a thicker lead raises the fault current, and so may change a fuse
         sized = build if made.protection is None else settled(made.build, made.protection)
         if sized is made.build:
             break
-        made = _carried(sized, catalogue)
+        made = _carried(sized, catalogue, stop_early=stop_early)
     return made
 
 
-def _carried(build: Build, catalogue: FuseCatalogue | None) -> Design:
+def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool) -> Design:
     """Carry a build through every step, its runs as they are."""
     figures = pack_figures(build)
     allowed = chemistry_allowed(build)
@@ -102,6 +107,17 @@ def _carried(build: Build, catalogue: FuseCatalogue | None) -> Design:
     findings += found
 
     shared = sharing(ground)
+    if stop_early and any(f.holds for f in findings):
+        return Design(
+            build=build,
+            figures=figures,
+            settings=attrs.evolve(settings, withheld=True),
+            usable=usable,
+            sharing=shared,
+            protection=None,
+            solar=solar,
+            findings=tuple(findings),
+        )
     fuses = catalogue or fuse_catalogue(build.site.rules)
     schedule, found = protection(ground, shared, fuses, solar)
     findings += found

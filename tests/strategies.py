@@ -949,6 +949,7 @@ def sound_builds(draw: st.DrawFn) -> Build:
             disconnect=Disconnect(
                 dc_voltage="1000 V",
                 current="20 kA",
+                withstands="500 kA",
                 breaks_load=True,
                 poles=2,
                 polarised=False,

@@ -351,3 +351,38 @@ def test_the_log_of_a_finished_pack(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert cli.main(["log", str(example("wether-barn")), str(log)]) == 1
     told = capsys.readouterr().out
     assert "resistance of the pack" in told
+
+
+# --- Searches ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (("arrangements", BARN), 0, "2 in series, 4 in parallel"),
+        (("arrangements", BARN, "--modules", "4", "--jobs", "2"), 1, "None of them."),
+        (("ways", str(example("low-shed"))), 0, "2 modules in series instead of 3"),
+        (("ways", str(example("left-on")), "library"), 1, "nearest: another charger"),
+        (("ways", BARN), 0, "Nothing holds it up."),
+        (("growth", BARN), 0, "buy for then"),
+        (("equipment", BARN, "library"), 1, "48 V class inverter"),
+    ],
+)
+def test_searches_say_what_they_found(
+    capsys: pytest.CaptureFixture, words: tuple[str, ...], code: int, said: str
+) -> None:
+    assert cli.main(words) == code
+    assert said in capsys.readouterr().out
+    if "library" not in words and words[0] != "equipment":
+        assert cli.main((*words, "--json")) == code
+        json.loads(capsys.readouterr().out)
+
+
+def test_a_search_refuses_what_cannot_be(capsys: pytest.CaptureFixture) -> None:
+    for words in (
+        ("arrangements", BARN, "--modules", "0"),
+        ("arrangements", BARN, "--jobs", "0"),
+        ("equipment", BARN, "no-such-list.toml"),
+    ):
+        assert cli.main(words) == 2
+        assert capsys.readouterr().err.startswith("evpack: ")

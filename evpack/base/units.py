@@ -41,6 +41,7 @@ class Kind:
     least: float = 0.0
     offsets: Mapping[str, float] = attrs.field(factory=dict)
     pint_unit: Any = attrs.field(init=False, default=None)
+    container: Any = attrs.field(init=False, default=None)
 
     def __repr__(self) -> str:
         return f"<Kind {self.name!r}: {self.unit}>"
@@ -48,10 +49,17 @@ class Kind:
     def __attrs_post_init__(self) -> None:
         """Resolve pint's unit once; resolving it for every quantity costs ten times as much."""
         object.__setattr__(self, "pint_unit", registry.Unit(self.pint_name))
+        object.__setattr__(self, "container", registry.Quantity(1.0, self.pint_unit)._units)  # noqa: SLF001
 
     def of(self, value: float) -> Quantity:
-        """Wrap a plain number that already is in the canonical unit."""
-        quantity: Quantity = registry.Quantity(value, self.pint_unit)
+        """Wrap a plain number that already is in the canonical unit.
+
+        What pint's constructor does beyond this (reading text, magnitudes that are quantities)
+        costs twenty times as much, and a design wraps hundreds of numbers.
+        """
+        quantity: Quantity = object.__new__(registry.Quantity)
+        quantity._magnitude = value  # noqa: SLF001
+        quantity._units = self.container  # noqa: SLF001
         return quantity
 
     def read(self, given: object) -> Quantity:
@@ -235,6 +243,10 @@ LET_THROUGH = _kind(
     "let-through energy (I²t)", "A²s", "ampere**2*second", "A2s|A²s|kA2s=1e3|kA²s=1e3", 1e12
 )
 HEAT = _kind("pulse of heat", "J", "joule", "J|kJ=1e3", 1e9)
+ANGLE = _kind("angle", "°", "degree", "deg|°|degrees", 360.0, least=-360.0)
+# A sum in whatever money the user pays in; the pages write the name of that money for the sign.
+registry.define("money = [money]")
+MONEY = _kind("sum of money", "¤", "money", "¤", 1e12, least=-1e12)
 SHARE = _kind("share", "", "dimensionless", "%=0.01|percent=0.01", 1000.0)
 KINDS = (
     VOLTAGE,
@@ -253,14 +265,17 @@ KINDS = (
     INDUCTANCE,
     LET_THROUGH,
     HEAT,
+    ANGLE,
+    MONEY,
     SHARE,
 )
-_BY_PINT_UNIT = {kind.pint_unit: kind for kind in KINDS}
+_BY_CONTAINER = {kind.container: kind for kind in KINDS}
 
 
 def kind_of(quantity: Quantity) -> Kind:
     """Return the kind of a quantity that a noun holds (they are all in canonical units)."""
-    kind = _BY_PINT_UNIT.get(quantity.units)
+    # Not by `quantity.units`, which makes a new unit each time.
+    kind = _BY_CONTAINER.get(quantity._units)  # noqa: SLF001
     if kind is None:
         raise TypeError(f"{quantity} is not in one of evpack's canonical units")
     return kind
@@ -353,6 +368,16 @@ def ampere_squared_seconds(given: object) -> Quantity:
 def joules(given: object) -> Quantity:
     """Convert text or a quantity to joules."""
     return HEAT.read(given)
+
+
+def degrees(given: object) -> Quantity:
+    """Convert text or a quantity to an angle in degrees."""
+    return ANGLE.read(given)
+
+
+def money(given: object) -> Quantity:
+    """Convert text or a quantity to a sum of money."""
+    return MONEY.read(given)
 
 
 def share(given: object) -> Quantity:

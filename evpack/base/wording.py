@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 
@@ -18,7 +19,13 @@ _SCALED: dict[str, tuple[tuple[float, float, str], ...]] = {
     "H/m": ((0.0, 1e6, "µH/m"),),
     "m": ((0.1, 1.0, "m"), (0.0, 1e3, "mm")),
     "": ((0.0, 1e2, "%"),),
-    "s": ((7200.0, 1 / 3600.0, "h"), (120.0, 1 / 60.0, "min"), (0.1, 1.0, "s"), (0.0, 1e3, "ms")),
+    "s": (
+        (15778800.0, 1 / 31557600.0, "years"),
+        (7200.0, 1 / 3600.0, "h"),
+        (120.0, 1 / 60.0, "min"),
+        (0.1, 1.0, "s"),
+        (0.0, 1e3, "ms"),
+    ),
 }
 COUNT = "×1"  # the unit of a plain count; it is not written
 # Voltages between these are written in mV [V]: two decimals of a volt would hide half of 5 mV. What
@@ -85,6 +92,7 @@ def say_down(value: float, unit: str) -> str:
     return _said(value, unit, math.floor)
 
 
+@functools.lru_cache(maxsize=16_384)  # designs say the same limits over and over
 def _said(value: float, unit: str, rounding: Callable[[float], int]) -> str:
     if not math.isfinite(value):
         return f"{value} {unit}".strip()

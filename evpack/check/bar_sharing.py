@@ -6,7 +6,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_most
 from evpack.base.units import SHARE
 from evpack.base.wording import say
-from evpack.kernels.ladder import reduced
+from evpack.kernels.ladder import load_shares
 from evpack.outcome.groundwork import Groundwork
 
 EVEN = Rule(
@@ -34,8 +34,8 @@ def bars_share(ground: Groundwork) -> tuple[Finding, ...]:
     ohms = float(each.m) * pack.modules_in_series * low.value + float(lead.resistance.m)
     piece = float(bar.resistance.m) / 2 / (strings - 1)
     pieces = [piece] * (strings - 1)
-    same = float(reduced([ohms] * strings, pieces, pieces).by_load.max()) * strings
-    cross = reduced([ohms] * strings, pieces, pieces, load_minus=strings - 1)
+    same = float(load_shares([ohms] * strings, pieces, pieces).max()) * strings
+    cross = load_shares([ohms] * strings, pieces, pieces, load_minus=strings - 1)
     assumed = ground.guard("k", "sharing_imbalance")
     return (
         at_most(
@@ -47,7 +47,7 @@ def bars_share(ground: Groundwork) -> tuple[Finding, ...]:
             value_name="the busiest string against an even share, the load at one end of the bars,",
             limit_name="what the design reckons with",
             remedy="Take plus and minus off opposite ends of the bars, where it would be "
-            f"{say(float(cross.by_load.max()) * strings, '')}; or use thicker or shorter bars.",
+            f"{say(float(cross.max()) * strings, '')}; or use thicker or shorter bars.",
             assumed=(low.means,) if low.basis is Basis.ASSUMED else (),
         ),
     )

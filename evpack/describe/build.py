@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TypeVar
 
 import attrs
@@ -111,7 +112,7 @@ class Build:
         """Return the arrays that are described; none where nobody said or none is to be judged."""
         return self.arrays if isinstance(self.arrays, tuple) else ()
 
-    @property
+    @functools.cached_property
     def all_chargers(self) -> tuple[Charger, ...]:
         """Return every charger; those built into inverters once for each unit of the inverter."""
         built_in = tuple(

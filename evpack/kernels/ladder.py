@@ -117,3 +117,47 @@ def reduced(
         weights=volts[load_plus, :n],
         ohms=float(-volts[load_plus, n]),
     )
+
+
+def load_shares(
+    strings: ArrayLike,
+    plus: ArrayLike,
+    minus: ArrayLike,
+    *,
+    load_plus: int = 0,
+    load_minus: int = 0,
+) -> Array:
+    """Return the current of each string for one ampere of load [1]: `reduced(...).by_load`.
+
+    The ladder is a chain, so that one sweep does it, however many strings there are.
+
+    Parameters
+    ----------
+    strings, plus, minus, load_plus, load_minus
+        As of `reduced`; they are not checked again here.
+
+    Examples
+    --------
+    >>> load_shares([0.01, 0.01], [0.0], [0.0]).round(6).tolist()
+    [0.5, 0.5]
+    """
+    ohms, upper, lower = (np.asarray(given, dtype=float) for given in (strings, plus, minus))
+    n = ohms.size
+    if n == 1:
+        return np.ones(1)
+    # Unknown is s[k], the sum of the currents of strings 0 to k; see `kernels.network`.
+    r, p, m = ohms.tolist(), upper.tolist(), lower.tolist()
+    sums, rises = [0.0] * n, [0.0] * n
+    above = taken = 0.0
+    for k in range(n - 1):
+        load = (p[k] if load_plus <= k else 0.0) + (m[k] if load_minus <= k else 0.0)
+        if k == n - 2:
+            load += r[k + 1]
+        pivot = 1.0 / (r[k] + r[k + 1] + p[k] + m[k] - r[k] * above)
+        taken = (load + r[k] * taken) * pivot
+        above = r[k + 1] * pivot
+        sums[k], rises[k] = taken, above
+    sums[n - 1] = 1.0
+    for k in range(n - 3, -1, -1):
+        sums[k] += rises[k] * sums[k + 1]
+    return np.diff(sums, prepend=0.0)

@@ -11,6 +11,7 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.design import Decision, Design
+from evpack.outcome.fault_run import FaultRun
 from evpack.outcome.figures import PackFigures
 from evpack.outcome.matching import (
     Afterwards,
@@ -29,8 +30,10 @@ from evpack.outcome.protection import (
     PrechargePlan,
     ProtectionSchedule,
 )
+from evpack.outcome.search import Grown, Ranking, TradeOff, WaysOut
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.sharing import Sharing
+from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
 from evpack.outcome.solar import SolarSide
 from evpack.outcome.usable import UsableWindow
 from evpack.show.assumed import Assumed, Assumptions, assumed_in, by_thing
@@ -58,6 +61,8 @@ from evpack.show.html_matching import (
     matching_html,
 )
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
+from evpack.show.html_runs import case_html, fault_run_html, shared_html, sharing_run_html
+from evpack.show.html_search import grown_html, ranking_html, trade_off_html, ways_html
 from evpack.show.html_settings import device_table, settings_tables
 from evpack.show.html_tables import (
     basis_mark,
@@ -397,6 +402,46 @@ def _(step: JoinStep) -> str:
 @body.register
 def _(after: Afterwards) -> str:
     return afterwards_html(after)
+
+
+@body.register
+def _(run: SharingRun) -> str:
+    return sharing_run_html(run)
+
+
+@body.register
+def _(case: SharingCase) -> str:
+    return case_html(case)
+
+
+@body.register
+def _(run: SharedRun) -> str:
+    return shared_html(run)
+
+
+@body.register
+def _(run: FaultRun) -> str:
+    return fault_run_html(run)
+
+
+@body.register
+def _(ranking: Ranking) -> str:
+    return ranking_html(ranking)
+
+
+@body.register
+def _(found: WaysOut) -> str:
+    return ways_html(found)
+
+
+@body.register
+def _(grown: Grown) -> str:
+    return grown_html(grown)
+
+
+@body.register
+def _(found: TradeOff) -> str:
+    return trade_off_html(found)
 
 
 @body.register

@@ -29,6 +29,7 @@ NOUNS = {
     "outcome.bench": ("BenchReading", "ModuleReading"),
     "outcome.circuits": ("Circuit", "FaultBand"),
     "outcome.design": ("Decision", "Design"),
+    "outcome.fault_run": ("FaultRun",),
     "outcome.figures": ("PackFigures",),
     "outcome.matching": (
         "Afterwards",
@@ -48,8 +49,10 @@ NOUNS = {
         "PrechargePlan",
         "ProtectionSchedule",
     ),
+    "outcome.search": ("Grown", "Ranking", "TradeOff", "WaysOut"),
     "outcome.settings": ("DeviceSettings", "Setting", "SettingsSheet"),
     "outcome.sharing": ("Sharing",),
+    "outcome.sharing_run": ("SharedRun", "SharingCase", "SharingRun"),
     "outcome.solar": ("SolarSide",),
     "outcome.usable": ("UsableWindow",),
 }

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from evpack.base import units
 from evpack.base.errors import EvpackError, UnitError
 from evpack.base.units import (
+    ANGLE,
     CAPACITANCE,
     CHARGE,
     COEFFICIENT,
@@ -27,6 +28,7 @@ from evpack.base.units import (
     KINDS,
     LENGTH,
     LET_THROUGH,
+    MONEY,
     POWER,
     RESISTANCE,
     RISE,
@@ -57,6 +59,8 @@ CONVERTERS = {
     units.henries_per_metre: INDUCTANCE,
     units.ampere_squared_seconds: LET_THROUGH,
     units.joules: HEAT,
+    units.degrees: ANGLE,
+    units.money: MONEY,
     units.share: SHARE,
 }
 SPELLINGS = [(kind, spelling) for kind in KINDS for spelling in kind.spellings]

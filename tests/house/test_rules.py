@@ -18,7 +18,7 @@ from evpack.load.places import data_dir
 from evpack.load.sheet import read_sheet
 from evpack.load.sources import sources
 
-ROOMS = ("check", "setpoint", "protect", "match")
+ROOMS = ("check", "setpoint", "protect", "match", "simulate")
 EXAMPLES = sorted((data_dir() / "examples").glob("*.toml"))
 # A rule's key starts with what it is about; each belongs to the module that holds the rules.
 KEY = re.compile(r"[a-z]+(-[a-z]+)*\.[a-z]+(-[a-z]+)*")

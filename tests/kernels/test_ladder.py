@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evpack.kernels.ladder import reduced
+from evpack.kernels.ladder import load_shares, reduced
 
 ohms = st.floats(1e-4, 1e-1)
 
@@ -86,3 +86,14 @@ def test_one_string_is_itself() -> None:
     made = reduced([0.02], [], [])
     assert (made.by_load, made.ohms) == (pytest.approx([1.0]), pytest.approx(0.02))
     assert np.allclose(made.by_emf, 0.0)
+
+
+@given(data=st.data(), n=st.integers(1, 12))
+def test_shares_of_the_load_are_those_of_the_whole_ladder(data: st.DataObject, n: int) -> None:
+    ohm = st.floats(1e-4, 1.0)
+    strings = data.draw(st.lists(ohm, min_size=n, max_size=n))
+    plus, minus = (data.draw(st.lists(ohm, min_size=n - 1, max_size=n - 1)) for _ in "+-")
+    taps = {"load_plus": data.draw(st.integers(0, n - 1))}
+    taps["load_minus"] = data.draw(st.integers(0, n - 1))
+    whole = reduced(strings, plus, minus, **taps).by_load
+    assert load_shares(strings, plus, minus, **taps) == pytest.approx(whole, abs=1e-8)

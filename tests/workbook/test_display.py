@@ -22,18 +22,25 @@ from evpack.workbook.regions import STYLE
 
 # Parts of nouns, told with the noun that they belong to.
 WITHOUT_A_LOOK = {
+    "Candidate",
     "CellLimits",
     "CellTargets",
+    "Change",
     "CurrentRange",
+    "EquipmentList",
     "FuseCatalogue",
     "FuseGate",
+    "Growth",
     "Groundwork",
     "Demand",
+    "Held",
     "OcvCurve",
+    "Outgrown",
     "PackSource",
     "ResistanceCurve",
     "Thresholds",
     "VoltageRange",
+    "Way",
 }
 
 

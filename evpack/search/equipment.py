@@ -1,0 +1,88 @@
+"""Which inverter and which charger suit the pack that is there: every one of a list, best first."""
+
+from __future__ import annotations
+
+import itertools
+from concurrent.futures import Executor
+
+import attrs
+
+from evpack.base.errors import DescriptionError
+from evpack.describe.build import Build
+from evpack.describe.checked import need
+from evpack.describe.equipment import EquipmentList
+from evpack.outcome.search import Candidate, Change, Ranking
+from evpack.search.judge import Progress, Wanted, better_first, judge_all
+
+
+def search_equipment(
+    build: Build,
+    equipment: EquipmentList,
+    *,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Ranking:
+    """Return how each inverter and charger of a list would do on the build's pack, best first.
+
+    Every inverter is tried with the chargers as they are and with each charger of the list, and
+    every charger with the inverter as it is. A device takes the name, the count and the leg of the
+    one that it stands in for, so that the cables described for that are judged with it.
+
+    Parameters
+    ----------
+    equipment : EquipmentList
+        What could be bought; `evpack.read_equipment` reads one, `evpack.generic_equipment` holds
+        the classes of the library.
+
+    Raises
+    ------
+    DescriptionError
+        The list is empty.
+    """
+    need("search_equipment", build, Build)
+    need("search_equipment", equipment, EquipmentList)
+    if not equipment.inverters and not equipment.chargers:
+        raise DescriptionError("the list of equipment is empty: it names no inverter or charger")
+    inverters = [
+        Change(place="inverter", value=device, says=device.name) for device in equipment.inverters
+    ]
+    chargers = [
+        Change(place="charger", value=device, says=device.name)
+        for device in equipment.chargers
+        if any(device.source == old.source for old in build.chargers)
+    ]
+    sets: list[tuple[Change, ...]] = [(change,) for change in (*inverters, *chargers)]
+    sets += list(itertools.product(inverters, chargers))
+    wanted: list[Wanted] = [(" with ".join(c.says for c in changes), changes) for changes in sets]
+    found = judge_all(build, wanted, executor=executor, progress=progress, whole=True)
+    priced = [_priced(candidate, equipment) for candidate in found]
+    left = [d.name for d in equipment.chargers if all(d.source != o.source for o in build.chargers)]
+    return Ranking(
+        title=build.title,
+        asked=f"{counted(len(inverters), 'inverter')} and {counted(len(chargers), 'charger')}, "
+        f"alone and together: {counted(len(found), 'set')}, each through the whole design.",
+        build=build,
+        candidates=tuple(sorted(priced, key=_cheaper_of_equals)),
+        money=equipment.money,
+        note=(f"Not tried, for no charger of their source stands in the build: {', '.join(left)}. ")
+        * bool(left)
+        + "A device goes by the name of the one that it stands in for. Cables and fuses are those "
+        "of the build: a device that draws more may need others.",
+    )
+
+
+def counted(number: int, what: str) -> str:
+    """Return a number with what is counted: "1 charger", "3 chargers"."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def _priced(candidate: Candidate, equipment: EquipmentList) -> Candidate:
+    prices = [equipment.prices.get(change.says) for change in candidate.changes]
+    if any(price is None for price in prices):
+        return candidate
+    return attrs.evolve(candidate, price=sum(price for price in prices if price is not None))
+
+
+def _cheaper_of_equals(candidate: Candidate) -> tuple[float, ...]:
+    """Rank as always, and of equals the cheaper first."""
+    return (*better_first(candidate), candidate.price or 0.0)

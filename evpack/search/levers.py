@@ -1,0 +1,167 @@
+"""What a person can change in a build to clear what holds it up: ladders of changes, small first.
+
+Each ladder is one kind of change, from the smallest step to the largest that makes sense; every
+step is judged by the whole design, so a step that makes no sense is merely not offered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+
+from evpack.base.wording import say
+from evpack.describe.build import Build
+from evpack.describe.charger import Charger
+from evpack.describe.equipment import EquipmentList
+from evpack.describe.fuses import FuseCatalogue
+from evpack.describe.inverter import Inverter
+from evpack.outcome.search import Change
+from evpack.search.changes import FUSES, RUNS
+
+Ladder = tuple[str, tuple[tuple[Change, ...], ...]]  # what is changed, and its steps
+
+_TARGET_STEP = 0.01  # of a charge target [V/cell]
+_TARGET_STEPS = 30
+_COUNTS = 3  # modules or strings more or less that are tried
+_LOADS = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)  # parts of the continuous load
+_RESERVE_STEPS = (0.05, 0.1, 0.15, 0.2)  # state of charge more kept for outages [1]
+_RUN = {
+    "module_lead": "module leads",
+    "link": "cables between modules",
+    "main": "cables to the inverter",
+    "charger": "cables to the charger",
+    "array": "cables to the solar array",
+}
+_FUSE = {
+    "string_fuse": "string fuses",
+    "main_fuse": "main fuse",
+    "charger_fuse": "charger fuse",
+    "array_fuse": "fuses of the solar strings",
+}
+
+
+def ladders(build: Build, catalogue: FuseCatalogue, equipment: EquipmentList) -> Iterator[Ladder]:
+    """Yield every ladder of changes of a build.
+
+    Parameters
+    ----------
+    catalogue : FuseCatalogue
+        The families of fuses that could stand in each place.
+    equipment : EquipmentList
+        The devices that could stand in for those of the build.
+    """
+    yield "charge target", tuple(_targets(build))
+    yield "reserve", tuple(_reserves(build))
+    yield "modules in series", tuple(_counts(build, "pack.modules_in_series", "in series"))
+    yield "strings", tuple(_counts(build, "pack.strings", "strings in parallel"))
+    for run in RUNS:
+        yield _RUN[run], tuple(_sizes(build, run))
+    for place in FUSES:
+        yield _FUSE[place], tuple(_families(build, place, catalogue))
+    yield "load", tuple(_loads(build))
+    yield "inverter", _devices("inverter", equipment.inverters)
+    chargers = [c for c in equipment.chargers if any(c.source == o.source for o in build.chargers)]
+    yield "charger", _devices("charger", chargers)
+
+
+def _targets(build: Build) -> Iterator[tuple[Change, ...]]:
+    """Yield lower charge targets, then higher ones up to the chemistry's own."""
+    targets = build.pack.module.chemistry.targets
+    if targets is None:
+        return
+    policy = build.policy.charge_target
+    now = float((targets.charge if policy is None else policy).m)
+    lower = [now - _TARGET_STEP * k for k in range(1, _TARGET_STEPS + 1)]
+    higher = np.arange(now + _TARGET_STEP, float(targets.charge.m) + 1e-9, _TARGET_STEP)
+    for volts in (*lower, *higher):
+        if volts <= float(build.pack.module.nominal.m):
+            continue
+        yield (
+            Change(
+                place="policy.charge_target",
+                value=f"{volts:.3f} V",
+                says=f"charge the highest cell to {volts:.2f} V instead of {now:.2f} V",
+            ),
+        )
+
+
+def _reserves(build: Build) -> Iterator[tuple[Change, ...]]:
+    now = float(build.policy.reserve.m)
+    for step in (*_RESERVE_STEPS, *(-step for step in _RESERVE_STEPS)):
+        if 0 <= now + step <= 0.9:  # noqa: PLR2004
+            yield (
+                Change(
+                    place="policy.reserve",
+                    value=f"{100 * (now + step):.4g} %",
+                    says=f"keep {say(now + step, '')} for outages instead of {say(now, '')}",
+                ),
+            )
+
+
+def _counts(build: Build, place: str, what: str) -> Iterator[tuple[Change, ...]]:
+    """Yield one more and one less, then two; more than there are is for the reader to weigh."""
+    pack = build.pack
+    now = pack.modules_in_series if place.endswith("series") else pack.strings
+    for step in range(1, _COUNTS + 1):
+        for count in (now + step, now - step):
+            if count >= 1:
+                yield (
+                    Change(
+                        place=place,
+                        value=count,
+                        says=f"{count} {_whose(place, count, what)} instead of {now}",
+                    ),
+                )
+
+
+def _whose(place: str, count: int, what: str) -> str:
+    if place.endswith("series"):
+        return f"module{'s' if count > 1 else ''} {what}"
+    return what if count > 1 else "string alone"
+
+
+def _loads(build: Build) -> Iterator[tuple[Change, ...]]:
+    now = float(build.load.continuous.m)
+    for part in _LOADS:
+        yield (
+            Change(
+                place="load.continuous",
+                value=f"{now * part:.6g} W",
+                says=f"keep the continuous load under {say(now * part, 'W')} instead of "
+                f"{say(now, 'W')}",
+            ),
+        )
+
+
+def _sizes(build: Build, run: str) -> Iterator[tuple[Change, ...]]:
+    """Yield the smallest conductor that passes: the design itself chooses it."""
+    laid = getattr(build.cabling, run)
+    if laid is None or laid.left_open or not laid.alternatives:
+        return
+    yield (
+        Change(
+            place=f"cabling.{run}.size",
+            value="smallest",
+            says=f"other {_RUN[run]}: the smallest size that passes every test",
+        ),
+    )
+
+
+def _families(build: Build, place: str, catalogue: FuseCatalogue) -> Iterator[tuple[Change, ...]]:
+    for family in catalogue.families:
+        if getattr(build.safeguards, place) != family.key:
+            yield (
+                Change(
+                    place=f"protection.{place}",
+                    value=family.key,
+                    says=f"another kind of {_FUSE[place]}: {family.name}",
+                ),
+            )
+
+
+def _devices(place: str, devices: Iterable[Inverter | Charger]) -> tuple[tuple[Change, ...], ...]:
+    return tuple(
+        (Change(place=place, value=device, says=f"another {place}: {device.name}"),)
+        for device in devices
+    )

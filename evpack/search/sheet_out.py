@@ -1,0 +1,121 @@
+"""A candidate becomes a build sheet: the text of the sheet changed, its comments kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+
+from evpack.base.errors import DescriptionError, EvpackError
+from evpack.base.units import Quantity
+from evpack.base.wording import number
+from evpack.describe.build import Build
+from evpack.describe.checked import need
+from evpack.load.sheet import parse_sheet
+from evpack.outcome.search import Candidate, Change
+from evpack.search.changes import changed
+
+# Table and key in a sheet -> where it stands in a build, and its unit.
+_WRITTEN = (
+    ("pack", "modules_in_series", ""),
+    ("pack", "strings", ""),
+    ("policy", "charge_target", "V"),
+    ("policy", "reserve", "%"),
+    ("load", "continuous", "W"),
+    ("load", "typical", "W"),
+    ("load", "peak", "W"),
+)
+_SAME = 1e-9
+
+
+def sheet_for(build: Build, candidate: Candidate | Sequence[Change]) -> str:
+    """Return the text of the build's sheet with a candidate's changes made.
+
+    What was read is read once more from the new text, and must be the changed build.
+
+    Parameters
+    ----------
+    build : Build
+        As read from a sheet.
+    candidate : Candidate, or changes
+        What a search found.
+
+    Raises
+    ------
+    DescriptionError
+        The build was not read from a sheet, or a whole device is exchanged: its section is to be
+        copied from the list that it came from.
+    """
+    need("sheet_for", build, Build)
+    if not build.sheet:
+        raise DescriptionError(
+            "this build was not read from a build sheet, so there is no text to change"
+        )
+    changes = candidate.changes if isinstance(candidate, Candidate) else tuple(candidate)
+    for change in changes:
+        if change.place in {"inverter", "charger"}:
+            raise DescriptionError(
+                f"another {change.place} is a whole section: copy [[{change.place}]] of "
+                f"'{change.says}' from the list that it came from"
+            )
+    new = changed(build, tuple(changes))
+    document = tomlkit.parse(build.sheet)
+    for table, key, value in _differing(build, new):
+        document.setdefault(table, tomlkit.table())[key] = value
+    for change in changes:
+        _written(document, change)
+    text = tomlkit.dumps(document)
+    parse_sheet(text)  # a sheet that cannot be read is never handed on
+    return text
+
+
+def write_sheet(build: Build, path: str | Path, candidate: Candidate | Sequence[Change]) -> Path:
+    """Write the sheet of a candidate to a new file; a file that is there is never replaced.
+
+    Raises
+    ------
+    EvpackError
+        As `sheet_for`; and the file is there already, or cannot be written.
+    """
+    text, target = sheet_for(build, candidate), Path(path)
+    try:
+        with target.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise EvpackError(f"{target}: is there already; choose another name") from None
+    except OSError as problem:
+        raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
+    return target
+
+
+def _differing(old: Build, new: Build) -> Iterator[tuple[str, str, Any]]:
+    """Yield table, key and value, as typed, of what differs between two builds."""
+    for table, key, unit in _WRITTEN:
+        before, after = (getattr(getattr(build, table), key) for build in (old, new))
+        if after is None or before is after:
+            continue
+        if isinstance(after, int):
+            if after != before:
+                yield table, key, after
+        elif before is None or abs(float(after.m) - float(before.m)) > _SAME:
+            yield table, key, _typed(after, unit)
+
+
+def _typed(value: Quantity, unit: str) -> str:
+    return f"{number(float(value.m) * (100 if unit == '%' else 1), 6)} {unit}"
+
+
+def _written(document: Any, change: Change) -> None:
+    """Write a change that is no plain value of a noun."""
+    table, _, rest = change.place.partition(".")
+    if table == "inverter":
+        inverters = document["inverter"]
+        first = inverters[0] if isinstance(inverters, list) else inverters
+        first["count"] = change.value
+    elif table == "cabling":
+        run = document["cabling"][rest.removesuffix(".size")]
+        run["size"] = change.value
+    elif table == "protection":
+        document.setdefault("protection", tomlkit.table())[rest] = change.value

@@ -1,0 +1,173 @@
+"""What would clear what holds a design up: the smallest changes, each proven by the whole design.
+
+No hint is given that was not tried. First every single change of every ladder; while none of them
+is enough, every other change on top of the best so far.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from concurrent.futures import Executor
+
+import attrs
+
+from evpack.describe.build import Build
+from evpack.describe.checked import need
+from evpack.describe.equipment import EquipmentList
+from evpack.describe.fuses import FuseCatalogue
+from evpack.load.fuse_tables import fuse_catalogue
+from evpack.outcome.search import Candidate, Change, Way, WaysOut
+from evpack.search.judge import Progress, Wanted, judge_all, judged
+from evpack.search.levers import ladders
+
+_OFFERED = 3  # distinct ways
+_KEPT = 6  # of what was tried, those that one more change is put on
+_MORE = 2  # changes on top of the first
+
+
+def find_ways(
+    build: Build,
+    *,
+    equipment: EquipmentList | None = None,
+    catalogue: FuseCatalogue | None = None,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> WaysOut:
+    """Return what would clear what holds a build up, with its price in energy.
+
+    Parameters
+    ----------
+    equipment : EquipmentList, optional
+        Devices that could stand in for those of the build; by default none are tried.
+    catalogue : FuseCatalogue, optional
+        Fuses to choose from; by default those of the site's rule set.
+
+    Returns
+    -------
+    WaysOut
+        Something that is not known is cleared by finding it out, not by a change: its remedy says
+        what to find out, and no way is searched that only hides it.
+    """
+    need("find_ways", build, Build)
+    fuses = catalogue or fuse_catalogue(build.site.rules)
+    now = judged(build, "as it is", catalogue=catalogue)
+    search = _Search(build, now, catalogue, executor, progress)
+    if now.go:
+        return WaysOut(build=build, now=now, to_go=(), one_by_one=(), tried=1)
+    offered = equipment or EquipmentList()
+    steps = [step for _, rungs in ladders(build, fuses, offered) for step in rungs]
+    singles = tried = search.tried(steps)
+    go, near = [c for c in tried if c.go], list(singles)
+    for _ in range(_MORE):
+        if go:
+            break
+        tried = search.on_top(tried, steps)
+        near += tried
+        go = [c for c in tried if c.go]
+    useful = [c for c in singles if _helps(c, now)]
+    return WaysOut(
+        build=build,
+        now=now,
+        to_go=_distinct(search.way(c) for c in go),
+        one_by_one=tuple(
+            (held, _distinct(search.way(c) for c in useful if held.key not in c.keys))
+            for held in now.held_by
+        ),
+        nearest=()
+        if go
+        else _distinct(search.way(c) for c in near if len(c.stops) < len(now.stops)),
+        tried=search.count,
+    )
+
+
+def _helps(candidate: Candidate, now: Candidate) -> bool:
+    """Return whether a candidate clears something and brings no new stop."""
+    return candidate.stops <= now.stops and bool(now.keys - candidate.keys)
+
+
+@attrs.define
+class _Search:
+    """What is searched, and how many designs that took."""
+
+    build: Build
+    now: Candidate
+    catalogue: FuseCatalogue | None
+    executor: Executor | None
+    progress: Progress | None
+    count: int = 1
+
+    def tried(self, changes: Sequence[tuple[Change, ...]]) -> tuple[Candidate, ...]:
+        """Return how each set of changes does, carried to its end."""
+        wanted: list[Wanted] = [("; ".join(c.says for c in these), these) for these in changes]
+        self.count += len(wanted)
+        return judge_all(
+            self.build,
+            wanted,
+            executor=self.executor,
+            progress=self.progress,
+            catalogue=self.catalogue,
+            whole=True,
+        )
+
+    def on_top(
+        self, tried: Sequence[Candidate], steps: Sequence[tuple[Change, ...]]
+    ) -> tuple[Candidate, ...]:
+        """Return the best of what was tried, each with every step of another kind on top."""
+        fewer = [c for c in tried if len(c.stops) < len(self.now.stops) or _helps(c, self.now)]
+        best = sorted(_unlike(fewer), key=lambda c: (len(c.stops), len(c.keys)))[:_KEPT]
+        return self.tried(
+            [
+                candidate.changes + step
+                for candidate in best
+                for step in steps
+                if not {c.place for c in step} & {c.place for c in candidate.changes}
+            ]
+        )
+
+    def way(self, candidate: Candidate) -> Way:
+        """Return a candidate as a way out, with its price in energy."""
+        costs = None
+        if self.now.usable is not None and candidate.usable is not None:
+            costs = self.now.usable - candidate.usable
+        cleared = tuple(held for held in self.now.held_by if held.key not in candidate.keys)
+        return Way(candidate=candidate, clears=cleared, costs=costs)
+
+
+def _unlike(candidates: Iterable[Candidate]) -> list[Candidate]:
+    """Return of each kind of change the first step that leaves the same held up."""
+    seen: dict[tuple[frozenset[str], frozenset[tuple[str, str]]], Candidate] = {}
+    for candidate in candidates:
+        kind = frozenset(change.place for change in candidate.changes)
+        seen.setdefault((kind, candidate.keys), candidate)
+    return list(seen.values())
+
+
+def _distinct(ways: Iterable[Way]) -> tuple[Way, ...]:
+    """Return the cheapest way of each kind, those with fewest changes first."""
+    best: dict[frozenset[str], Way] = {}
+    for way in ways:
+        kind = frozenset(change.place for change in way.candidate.changes)
+        if kind not in best or _price(way) < _price(best[kind]):
+            best[kind] = way
+    kept: list[tuple[frozenset[str], Way]] = []
+    for kind, way in sorted(best.items(), key=lambda pair: _price(pair[1])):
+        # A change on top of another way must clear more than that way alone.
+        if not any(
+            less < kind and simpler.candidate.keys <= way.candidate.keys for less, simpler in kept
+        ):
+            kept.append((kind, way))
+    return tuple(way for _, way in kept[:_OFFERED])
+
+
+def _price(way: Way) -> tuple[float, ...]:
+    """Return what ways are ranked by: go, modules to be found, changes, energy that it costs."""
+    candidate = way.candidate
+    return (
+        0.0 if candidate.go else 1.0,
+        float(len(candidate.stops)),
+        float(len(candidate.keys)),
+        float(max(0, -candidate.left_out)),
+        float(len(candidate.changes)),
+        math.inf if way.costs is None else max(0.0, way.costs),
+    )

@@ -1,0 +1,168 @@
+"""Searches as HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evpack.outcome.search import Candidate, Grown, Growth, Ranking, TradeOff, Way, WaysOut
+from evpack.show.clean import prose
+from evpack.show.html_tables import cell, number, table
+from evpack.show.search_pictures import trade_off_svg
+from evpack.show.search_words import (
+    LOST,
+    SHOWN,
+    after_words,
+    cost_words,
+    energy,
+    grown_words,
+    heap_words,
+    left,
+    losers,
+    margin,
+    mark_of,
+    nothing_found,
+    priced,
+    reason,
+    why_lost,
+)
+from evpack.show.words import CAUTIONS
+
+_HEADS = ("", "reachable", "every day", "margin", "modules left", "limits")
+_MARGIN = (
+    "Margin: how near the nearest check of windows and currents comes to its limit, as a share of "
+    "it. Limits: how many cautions it works under."
+)
+
+
+def ranking_html(ranking: Ranking) -> str:
+    """Return a ranking: what may be built, best first, and why the others may not."""
+    lost = losers(ranking)
+    shown = ranking.winners[:SHOWN]
+    parts = [f"<p>{prose(ranking.asked)} {prose(ranking.note)}</p>"]
+    if shown:
+        parts.append(_candidates("What may be built, best first", shown, ranking.money))
+        parts.append(_more(len(ranking.winners) - SHOWN))
+        parts.append(f'<p class="evp-soft">{prose(_MARGIN)}</p>')
+    else:
+        parts.append("<p><b>None of them may be built.</b></p>")
+    if lost:
+        rows = "".join(
+            f'<tbody><tr><th scope="row">{_mark(c)} {prose(c.name)}</th>'
+            f"{cell('why', prose(why_lost(c)))}</tr></tbody>"
+            for c in lost[:LOST]
+        )
+        heads = ("what may not be built, the nearest first", "why")
+        parts.append(table("", heads, rows, rows=False, widths=(36, 64), kind="evp-cards"))
+        parts.append(_more(len(lost) - LOST))
+    return "".join(parts) + _cautions()
+
+
+def _candidates(caption: str, shown: Sequence[Candidate], money: str = "") -> str:
+    costly = any(candidate.price is not None for candidate in shown)
+    heads = (*_HEADS, "price") if costly else _HEADS
+    rows = "".join(_row(candidate, heads, money) for candidate in shown)
+    widths = (34, 13, 13, 10, 11, 8, 11) if costly else (40, 14, 14, 11, 12, 9)
+    return table(caption, heads, rows, rows=False, widths=widths, kind="evp-cards")
+
+
+def _row(candidate: Candidate, heads: Sequence[str], money: str) -> str:
+    values = (
+        energy(candidate.usable),
+        energy(candidate.everyday),
+        margin(candidate),
+        left(candidate),
+        str(candidate.limits),
+        priced(candidate, money),
+    )
+    cells = "".join(
+        cell(head, number(value)) for head, value in zip(heads[1:], values, strict=False)
+    )
+    return (
+        f'<tbody><tr><th scope="row">{_mark(candidate)} {prose(candidate.name)}</th>{cells}</tr>'
+        "</tbody>"
+    )
+
+
+def _mark(candidate: Candidate) -> str:
+    words = mark_of(candidate)
+    return f'<span class="evp-{words.tone} evp-result">{words.glyph} {words.word}</span>'
+
+
+def _more(more: int) -> str:
+    return f"<p>And {more} more.</p>" if more > 0 else ""
+
+
+def _cautions() -> str:
+    return f'<p class="evp-soft">{prose(CAUTIONS[0])}</p>'
+
+
+def ways_html(found: WaysOut) -> str:
+    """Return what would clear what holds a build up, each way proven."""
+    if found.now.go:
+        return "<p>Nothing holds it up.</p>"
+    parts = []
+    if found.to_go:
+        parts.append("<p>Each way was carried through the whole design.</p>")
+        parts.append(_ways(found.to_go))
+    else:
+        parts.append(f"<p>{prose(nothing_found(found))}</p>")
+        if found.nearest:
+            parts.append("<p>The nearest:</p>" + _ways(found.nearest))
+    rows = "".join(
+        f'<tbody><tr><th scope="row">{"✕" if held.stop else "?"} {prose(reason(held))}</th>'
+        f"{cell('what clears it', _short(ways) or prose(f'No single change. {held.remedy}'))}"
+        "</tr></tbody>"
+        for held, ways in found.one_by_one
+    )
+    heads = ("what holds it up", "what clears it, alone")
+    parts.append(table("One by one", heads, rows, rows=False, widths=(52, 48), kind="evp-cards"))
+    return "".join(parts) + _cautions()
+
+
+def _ways(ways: Sequence[Way]) -> str:
+    items = "".join(
+        f"<li><b>{prose(way.says)}</b><br/>{prose(after_words(way))}; {prose(cost_words(way))}."
+        f"{prose(heap_words(way))}</li>"
+        for way in ways
+    )
+    return f"<ol>{items}</ol>"
+
+
+def _short(ways: Sequence[Way]) -> str:
+    if not ways:
+        return ""
+    items = "".join(
+        f"<li>{prose(way.says)}: {prose(cost_words(way))}{prose(heap_words(way))}</li>"
+        for way in ways
+    )
+    return f"<ul>{items}</ul>"
+
+
+def grown_html(grown: Grown) -> str:
+    """Return what stays valid when a pack grows."""
+    return "".join(_growth(way) for way in grown.ways) + _cautions()
+
+
+def _growth(way: Growth) -> str:
+    head = f"<h4>{_mark(way.candidate)} {prose(way.candidate.name)}</h4>"
+    held = "".join(f"<li>{prose(words)}</li>" for words in way.new_limits)
+    told = f"<p>Then held up by:</p><ul>{held}</ul>" if held else ""
+    if not way.outgrown:
+        return head + (told or "<p>Everything stays as it is.</p>")
+    rows = "".join(
+        f'<tr><th scope="row">{prose(part.what)}</th><td>{prose(grown_words(part))}</td></tr>'
+        for part in way.outgrown
+    )
+    return head + told + table("", ("what is outgrown", ""), rows, widths=(55, 45))
+
+
+def trade_off_html(found: TradeOff) -> str:
+    """Return what is gained and given up, as a picture and a table."""
+    if not found.front:
+        return "<p>None of the arrangements may be built.</p>"
+    return (
+        trade_off_svg(found)
+        + _candidates("None of these beats another in everything", found.front)
+        + f'<p class="evp-soft">{prose(_MARGIN)} {len(found.others)} others may be built and are '
+        "beaten by one of these.</p>"
+    )

@@ -1,0 +1,102 @@
+"""What a search found, in the words that the page and the plain text share."""
+
+from __future__ import annotations
+
+from evpack.base.wording import say, say_up
+from evpack.outcome.search import Candidate, Held, Outgrown, Ranking, Way, WaysOut
+from evpack.show.words import VERDICT, Words
+
+SHOWN = 12  # candidates of a ranking that may be built
+LOST = 10  # those told of that may not
+_REASONS = 2  # of one candidate
+
+
+def mark_of(candidate: Candidate) -> Words:
+    """Return glyph, word and tone of a candidate's verdict."""
+    return VERDICT[candidate.verdict]
+
+
+def energy(watt_hours: float | None) -> str:
+    """Return an energy, or that it is not known."""
+    return "–" if watt_hours is None else say(watt_hours, "Wh")
+
+
+def margin(candidate: Candidate) -> str:
+    """Return how near the nearest check comes to its limit."""
+    return "–" if candidate.margin is None else say(candidate.margin, "")
+
+
+def left(candidate: Candidate) -> str:
+    """Return how many modules stay on the heap, or are missing from it."""
+    if candidate.left_out < 0:
+        return f"{-candidate.left_out} too few"
+    return str(candidate.left_out)
+
+
+def priced(candidate: Candidate, money: str = "") -> str:
+    """Return what the devices cost, where the list tells it."""
+    return "–" if candidate.price is None else f"{candidate.price:,.0f} {money}".strip()
+
+
+def reason(held: Held) -> str:
+    """Return why something is held up, with the thing that it is of."""
+    return f"{held.about}: {held.detail}"
+
+
+def why_lost(candidate: Candidate) -> str:
+    """Return shortly why a candidate may not be built."""
+    ordered = sorted(candidate.held_by, key=lambda held: not held.stop)
+    told = list(dict.fromkeys(reason(held) for held in ordered))
+    words = " ".join(told[:_REASONS])
+    more = len(told) - _REASONS
+    return words + (f" And {more} more." if more > 0 else "")
+
+
+def losers(ranking: Ranking) -> tuple[Candidate, ...]:
+    """Return those that may not be built, nearest first."""
+    return tuple(candidate for candidate in ranking.candidates if not candidate.go)
+
+
+def cost_words(way: Way) -> str:
+    """Return what a way costs in energy."""
+    if way.costs is None:
+        return "its price in energy cannot be told"
+    if abs(way.costs) < 1:
+        return "it costs no energy"
+    if way.costs < 0:
+        return f"it gains {say(-way.costs, 'Wh')}"
+    return f"it costs {say(way.costs, 'Wh')}"
+
+
+def after_words(way: Way) -> str:
+    """Return what the whole design says after a way."""
+    candidate = way.candidate
+    words = f"{mark_of(candidate).glyph} {mark_of(candidate).word.lower()}"
+    if candidate.go:
+        return f"{words}, {energy(candidate.usable)} reachable"
+    return f"{words}; still: {why_lost(candidate)}"
+
+
+def heap_words(way: Way) -> str:
+    """Return what a way does to the heap of modules; empty where nothing."""
+    missing = -way.candidate.left_out
+    return f" It takes {missing} modules more than there are." if missing > 0 else ""
+
+
+def nothing_found(found: WaysOut) -> str:
+    """Return what is said where no way was found after which it may be built."""
+    open_ = [held for held in found.now.held_by if not held.stop]
+    said = (
+        f"No change of those that were tried ({found.tried} designs) makes it a pack that may be "
+        "built."
+    )
+    if open_:
+        said += " Some of it is only not known: find that out first."
+    return said
+
+
+def grown_words(outgrown: Outgrown) -> str:
+    """Return what must be how large, now and then."""
+    now, then = (say_up(value, outgrown.unit) for value in (outgrown.now, outgrown.then))
+    change = f"{now} now, {then} then"
+    return f"{change}: changed when it grows" if outgrown.swap else f"{change}: buy for then"

@@ -1,0 +1,154 @@
+"""What a fault is held against: what fuses break and modules stand, what joining may push."""
+
+from __future__ import annotations
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state
+from evpack.base.units import CURRENT, POWER, Quantity
+from evpack.base.worked import Worked
+from evpack.outcome.circuits import STRING
+from evpack.outcome.design import Design
+from evpack.simulate.strings import string_fuse
+
+BACKFEED = Rule(
+    key="fault-run.backfeed",
+    says="The fuse of a shorted string must break what all the others feed into it.",
+    source="fuse-selectivity",
+    kind=CURRENT,
+)
+OWN = Rule(
+    key="fault-run.own",
+    says="A short before a string's fuse is fed by its own cells too, and no fuse opens that.",
+    source="ohms-law",
+)
+REMAINING = Rule(
+    key="fault-run.remaining",
+    says="When a string falls out under load, the others must stand its share.",
+    source="common-practice",
+    kind=CURRENT,
+)
+COLLAPSE = Rule(
+    key="fault-run.collapse",
+    says="The pack must give the full output of the inverters down to the end of its discharge.",
+    source="ohms-law",
+    kind=POWER,
+)
+JOINING = Rule(
+    key="fault-run.joining",
+    says="Strings that rest at unlike voltages push current into each other when they are joined.",
+    source="common-practice",
+    kind=CURRENT,
+)
+
+_GENTLE, _HALF = 0.1, 0.5  # of a string's capacity an hour, of its fuse; common practice, no source
+
+
+def shorted(design: Design, backfed: Worked) -> tuple[Finding, ...]:
+    """Judge a short at the ends of one string."""
+    return (
+        at_most(
+            BACKFEED,
+            backfed.quantity,
+            _interrupting(design),
+            about="string fuses",
+            otherwise=Severity.STOP,
+            value_name="what the others feed into a shorted string",
+            limit_name="what its fuse breaks",
+            remedy="Use string fuses that break more at DC.",
+            ask="Settle the string fuse: the design names none yet.",
+            assumed=_assumed(design),
+        ),
+        state(
+            OWN,
+            Severity.CAUTION,
+            about="strings",
+            detail="A short between the ends of a string, before its fuse, is fed by its own cells "
+            "for as long as they last. No fuse at the bars opens that.",
+            remedy="Keep plus and minus of every string apart, insulated and covered up to the "
+            "fuse, and put the fuse at the string's own end.",
+        ),
+    )
+
+
+def _interrupting(design: Design) -> Quantity | None:
+    schedule = design.protection
+    if schedule is None:
+        return None
+    fuses = [schedule.fuse_of(c) for c in schedule.circuits if c.kind == STRING]
+    chosen = next((fuse for fuse in fuses if fuse is not None and fuse.size is not None), None)
+    return None if chosen is None or chosen.family is None else chosen.family.interrupting
+
+
+def remaining(design: Design, worst: Worked) -> tuple[Finding, ...]:
+    """Judge what each remaining string carries once one is out."""
+    module, policy = design.build.pack.module, design.build.policy
+    size = string_fuse(design)
+    holds = None if size is None else CURRENT.of(size * float(policy.fuse_ambient.m))
+    pairs: tuple[tuple[str, Quantity | None, str], ...] = (
+        ("modules", module.discharge_limit, "the discharge limit of a module"),
+        ("string fuses", holds, "what the warm string fuse holds"),
+    )
+    return tuple(
+        at_most(
+            REMAINING,
+            worst.quantity,
+            limit,
+            about=about,
+            otherwise=Severity.CAUTION,
+            value_name="the greatest current of a string with one out",
+            limit_name=name,
+            remedy="Let the inverters lower their output, or stop, when a string falls out.",
+            assumed=_assumed(design),
+        )
+        for about, limit, name in pairs
+    )
+
+
+def collapsed(design: Design, most: Worked, rated: Worked | None) -> tuple[Finding, ...]:
+    """Judge the most that the pack gives against what the inverters may ask."""
+    return (
+        at_least(
+            COLLAPSE,
+            most.quantity,
+            None if rated is None else rated.quantity,
+            about="pack",
+            otherwise=Severity.STOP,
+            value_name="the most that the pack gives",
+            limit_name="what the inverters ask at full output",
+            remedy="Use more strings, modules of less resistance, or less load.",
+            ask="Put continuous output, efficiency and idle draw of every inverter in the build "
+            "sheet.",
+            assumed=_assumed(design),
+        ),
+    )
+
+
+def joined(design: Design, first: Worked) -> tuple[Finding, ...]:
+    """Judge the greatest current of a string after joining, by the tightest of three limits."""
+    pack, size = design.build.pack, string_fuse(design)
+    limits = [(_GENTLE * float(pack.module.capacity.m), "a tenth of a string's capacity an hour")]
+    if size is not None:
+        limits.append((_HALF * size, "half of a string fuse"))
+    if pack.module.charge_limit is not None:
+        limits.append((float(pack.module.charge_limit.m), "the charge limit of a module"))
+    most, name = min(limits)
+    return (
+        at_most(
+            JOINING,
+            first.quantity,
+            CURRENT.of(most),
+            about="strings",
+            otherwise=Severity.STOP,
+            value_name="the greatest current of a string after joining",
+            limit_name=name,
+            remedy="Charge the lower string first, or join them through a resistor, until they "
+            "rest at one voltage.",
+            assumed=_assumed(design),
+        ),
+    )
+
+
+def _assumed(design: Design) -> tuple[str, ...]:
+    module = design.build.pack.module
+    assumed = module.resistance_curve is None and module.basis.of("resistance") is Basis.ASSUMED
+    return ("resistance of the modules",) if assumed else ()

@@ -1,0 +1,360 @@
+"""Faults in time: a string shorted, a fuse opening, a load that is too much, strings joined."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import attrs
+import numpy as np
+from numpy.typing import NDArray
+
+from evpack.base.basis import Basis
+from evpack.base.errors import DescriptionError, nearest
+from evpack.base.finding import Finding
+from evpack.base.units import CURRENT, LET_THROUGH, POWER, VOLTAGE, Kind
+from evpack.base.units import seconds as as_seconds
+from evpack.base.wording import say
+from evpack.base.worked import Input, Worked
+from evpack.describe.checked import need
+from evpack.kernels.network import Strings, rested
+from evpack.kernels.runs import NEVER, Followed, Limits, follow, switches
+from evpack.outcome.design import Design
+from evpack.outcome.fault_run import FaultRun
+from evpack.simulate.fault_rules import collapsed, joined, remaining, shorted
+from evpack.simulate.sharing import full_output
+from evpack.simulate.sharing_rules import softened
+from evpack.simulate.strings import OPEN, StringScale, main_cable, pack_strings
+
+Array = NDArray[np.float64]
+
+AIR = 20.0  # cells and air [°C]
+BOLTED = 1e-4  # what lies across the ends of a shorted string [Ω]; common practice, no source
+_APART = 0.05  # state of charge by which the last string differs, where nobody says
+SHORT, FUSE_OPENS, COLLAPSES, JOIN = "short", "fuse opens", "collapse", "join"
+
+
+@attrs.frozen(kw_only=True)
+class _Fault:
+    """What a fault needs: the design, its strings, the state of charge, what is assumed."""
+
+    design: Design
+    strings: Strings
+    soc: float
+    opens_after: float
+    apart: tuple[float, ...]
+    assumed: tuple[str, ...]
+
+    @property
+    def last(self) -> int:
+        """Return the place of the last string, which the fault befalls."""
+        return int(self.strings.lead.size) - 1
+
+
+def simulate_fault(
+    design: Design,
+    kind: str,
+    *,
+    soc: float | None = None,
+    opens_after: object = "10 ms",
+    socs: Sequence[float] | None = None,
+) -> FaultRun:
+    """Step a fault through time.
+
+    Parameters
+    ----------
+    design : Design
+        As `evpack.design` returns it.
+    kind : {"short", "fuse opens", "collapse", "join"}
+        A short between the ends of the last string, before its fuse; the fuse of the last string
+        opens at full output of the inverters; a power that grows till the pack gives way; strings
+        that rest at unlike states of charge are joined.
+    soc : float, optional
+        State of charge of the pack [1]; by default full for a short, the end of the discharge for
+        a collapse, half otherwise.
+    opens_after : quantity
+        How long the fuse of a shorted string takes to open; assumed where nobody says.
+    socs : sequence of float, optional
+        Of strings to be joined: the state of charge of each; by default the last is 5 % lower.
+
+    Raises
+    ------
+    DescriptionError
+        An unknown kind, states of charge that are none, a resistance that nobody knows, or one
+        string where it takes several.
+    """
+    need("simulate_fault", design, Design)
+    if kind not in _KINDS:
+        raise DescriptionError(f"fault '{kind}' is not known{nearest(kind, list(_KINDS))}")
+    n = design.build.pack.strings
+    if n < 2 and kind != COLLAPSES:  # noqa: PLR2004  (one string has no other to feed or spare it)
+        raise DescriptionError(f"fault '{kind}' needs two strings or more")
+    usable = design.usable
+    bottom = 0.1 if usable is None else max(0.0, usable.soc_bottom)
+    at = {SHORT: 1.0, COLLAPSES: bottom}.get(kind, 0.5) if soc is None else soc
+    apart = tuple([at] * (n - 1) + [max(0.0, at - _APART)]) if socs is None else tuple(socs)
+    if len(apart) != n or not all(0 <= one <= 1 for one in (*apart, at)):
+        raise DescriptionError(f"{n} states of charge from 0 to 1 are needed, got {apart}")
+    # Where current is the danger, the modules resist as little as is credible.
+    low = kind in {SHORT, JOIN}
+    part = float(design.build.policy.ohmic_part.m) if low else 1.0
+    packed = pack_strings(design, scales=[StringScale(resistance=part)] * n)
+    assumed = (*packed.assumed, f"cells and air at {AIR:g} °C")
+    if low:
+        assumed += (f"modules at {say(part, '')} of their resistance over 10 s",)
+    return _KINDS[kind](
+        _Fault(
+            design=design,
+            strings=packed.strings,
+            soc=at,
+            opens_after=float(as_seconds(opens_after).m),
+            apart=apart,
+            assumed=assumed,
+        )
+    )
+
+
+def _read(name: str, value: float, kind: Kind, means: str) -> Worked:
+    """Return a number that was read off a run."""
+    return Worked(
+        name=name,
+        value=value,
+        kind=kind,
+        formula="{x_run}",
+        inputs=(Input("x_run", means, value, kind.unit, Basis.COMPUTED),),
+        source="ohms-law",
+    )
+
+
+def _short(fault: _Fault) -> FaultRun:
+    """Lay a short across the last string's ends; its fuse opens, and its cells go on feeding it."""
+    strings, last = fault.strings, fault.last
+    seconds = fault.opens_after / 100
+    before, opens = 50, 150
+    lead = float(strings.lead[last])
+    changes = switches((before, last, lead, BOLTED), (opens, last, OPEN, BOLTED))
+    start = rested(strings, fault.soc, AIR)
+    done = follow(strings, start, np.zeros(200), seconds, changes=changes, ambient=AIR)
+    through = np.abs(done.record.current[before:opens])
+    backfed = _read(
+        "current of the others through the fuse of the shorted string",
+        float(through[:, last].max()),
+        CURRENT,
+        "in the run, at its greatest",
+    )
+    emf = float(_at(strings.ocv, fault.soc)[last])
+    ohms = float(_at(strings.ohms, fault.soc)[last])
+    own = Worked(
+        name="current of its own cells into the short, at once",
+        value=emf / (ohms + BOLTED),
+        kind=CURRENT,
+        formula="{E} / ({R_str} + {R_short})",
+        inputs=(
+            Input("E", "voltage of the string at rest", emf, "V", Basis.COMPUTED),
+            Input(
+                "R_str",
+                "lowest credible resistance of the string",
+                ohms,
+                "Ω",
+                fault.design.build.pack.module.basis.of("resistance"),
+            ),
+            Input("R_short", "resistance of the short", BOLTED, "Ω", Basis.ASSUMED),
+        ),
+        source="ohms-law",
+        note="Alone; no fuse at the bars opens this.",
+    )
+    square = (through**2).sum(axis=0) * seconds
+    heat = [
+        _read(f"I²t of {words} till it opens", float(value), LET_THROUGH, "summed over the run")
+        for words, value in (
+            ("the shorted string's fuse", square[last]),
+            ("the busiest of the other fuses", square[:last].max()),
+        )
+    ]
+    volts = done.record.volts
+    sag = _read("voltage at the load during the short", float(volts[opens - 1]), VOLTAGE, "run")
+    words = say(fault.opens_after, "s")
+    return _told(
+        fault,
+        SHORT,
+        f"{say(BOLTED, 'Ω')} between the ends of the last string, before its fuse. Its fuse opens "
+        f"after {words}. Inductance is left out: the real current takes some ms to rise.",
+        done,
+        events=(
+            (before * seconds, "the short begins"),
+            (opens * seconds, "the fuse of the shorted string opens"),
+        ),
+        numbers=(backfed, own, *heat, sag),
+        findings=shorted(fault.design, backfed),
+        assumed=(*fault.assumed, f"the fuse opens after {words}"),
+    )
+
+
+def _at(curves: Array, soc: float) -> Array:
+    """Return what the curve of each string has at a state of charge."""
+    grid = np.linspace(0.0, 1.0, curves.shape[1])
+    return np.array([np.interp(soc, grid, curve) for curve in curves])
+
+
+def _fuse_opens(fault: _Fault) -> FaultRun:
+    """Open the last string under full output, half-way through ten minutes."""
+    strings, power = fault.strings, full_output(fault.design)
+    if power is None:
+        raise DescriptionError("the most that the inverters draw is not known; state their output")
+    half, steps = 300, 600
+    done = follow(
+        strings,
+        rested(strings, fault.soc, AIR),
+        np.full(steps, power.value),
+        1.0,
+        power=True,
+        limits=Limits(cable=main_cable(fault.design)),
+        changes=switches((half, fault.last, OPEN, np.inf)),
+        ambient=AIR,
+    )
+    current = done.record.current
+    before = _read(
+        "busiest string before", float(current[:half].max()), CURRENT, "in the run, all strings on"
+    )
+    after = _read(
+        "busiest string with one out", float(current[half:].max()), CURRENT, "in the run, one out"
+    )
+    volts = done.record.volts
+    drop = Worked(
+        name="voltage at the inverter falls by",
+        value=float(volts[half - 1] - volts[half]),
+        kind=VOLTAGE,
+        formula="{V_before} − {V_after}",
+        inputs=(
+            Input("V_before", "just before", float(volts[half - 1]), "V", Basis.COMPUTED),
+            Input("V_after", "just after", float(volts[half]), "V", Basis.COMPUTED),
+        ),
+        source="ohms-law",
+    )
+    return _told(
+        fault,
+        FUSE_OPENS,
+        f"Full output of the inverters from {say(fault.soc, '')}; the last string opens half-way.",
+        done,
+        events=((float(half), "the fuse of the last string opens"),),
+        numbers=(before, after, drop),
+        findings=remaining(fault.design, after),
+        assumed=fault.assumed,
+    )
+
+
+def _collapses(fault: _Fault) -> FaultRun:
+    """Let the power grow till the pack gives no more."""
+    strings, cable = fault.strings, main_cable(fault.design)
+    emf = float(_at(strings.ocv, fault.soc).max())
+    ohms = 1 / float((1 / (_at(strings.ohms, fault.soc) + strings.lead)).sum()) + cable
+    steps, seconds = 1000, 0.05
+    orders = np.linspace(0, 1.5 * emf * emf / (4 * ohms), steps)
+    done = follow(
+        strings,
+        rested(strings, fault.soc, AIR),
+        orders,
+        seconds,
+        power=True,
+        limits=Limits(cable=cable),
+        stops=True,
+        ambient=AIR,
+    )
+    given = done.record.load * done.record.volts
+    most = _read("the most that the pack gives", float(given.max()), POWER, "in the run")
+    at = int(given.argmax())
+    events = [(float(done.time[-1]), "the pack gives no more: the voltage collapses")]
+    settings = fault.design.settings
+    cut_off = None if settings is None else settings.thresholds.cut_off
+    below = np.flatnonzero(done.record.volts < (0.0 if cut_off is None else cut_off))
+    if cut_off is not None and below.size:
+        first = int(below[0])
+        words = f"the voltage passes the cut-off, {say(cut_off, 'V')}, at {say(given[first], 'W')}"
+        events.insert(0, (float(done.time[first]), words))
+    return _told(
+        fault,
+        COLLAPSES,
+        f"A load that grows from nothing within a minute, at {say(fault.soc, '')}; no cut-off.",
+        done,
+        events=tuple(events),
+        numbers=(
+            most,
+            _read("current there", float(done.record.load[at]), CURRENT, "in the run"),
+            _read("voltage there", float(done.record.volts[at]), VOLTAGE, "in the run"),
+        ),
+        findings=collapsed(fault.design, most, full_output(fault.design)),
+        assumed=fault.assumed,
+    )
+
+
+def _join(fault: _Fault) -> FaultRun:
+    """Join strings at unlike states of charge, without a load."""
+    strings = fault.strings
+    start = rested(strings, 0.0, AIR)
+    start.soc[:] = fault.apart
+    done = follow(strings, start, np.zeros(3600), 2.0, ambient=AIR)
+    current = done.record.current
+    first = _read(
+        "greatest current of a string after joining",
+        float(np.abs(current).max()),
+        CURRENT,
+        "in the run",
+    )
+    total = np.abs(current).max(axis=1)
+    quiet = np.flatnonzero(total < total[0] / np.e)
+    events = [(0.0, "the strings are joined")]
+    if quiet.size:
+        words = f"the current has fallen to 37 % of its first, {say(total[quiet[0]], 'A')}"
+        events.append((float(done.time[quiet[0]]), words))
+    left = np.ptp(done.record.soc[-1])
+    return _told(
+        fault,
+        JOIN,
+        "Strings that rest at " + ", ".join(say(one, "") for one in fault.apart) + " are joined; "
+        f"after two hours they are {say(float(left), '')} apart.",
+        done,
+        events=tuple(events),
+        numbers=(first,),
+        findings=joined(fault.design, first),
+        assumed=fault.assumed,
+    )
+
+
+def _told(
+    fault: _Fault,
+    kind: str,
+    says: str,
+    done: Followed,
+    *,
+    events: tuple[tuple[float, str], ...],
+    numbers: tuple[Worked, ...],
+    findings: tuple[Finding, ...],
+    assumed: tuple[str, ...],
+) -> FaultRun:
+    """Return what a run shows."""
+    record, build = done.record, fault.design.build
+    if done.books.collapsed != NEVER and kind != COLLAPSES:
+        at = done.books.collapsed * float(done.time[0])
+        events = (*events, (at, "the pack cannot give the power any more"))
+    return FaultRun(
+        title=build.title,
+        invented=build.invented,
+        kind=kind,
+        says=says,
+        time=done.time,
+        current=record.current,
+        soc=record.soc,
+        load=record.load,
+        volts=record.volts,
+        events=events,
+        numbers=numbers,
+        findings=tuple(softened(finding) for finding in findings),
+        assumed=assumed,
+    )
+
+
+_KINDS: dict[str, Callable[[_Fault], FaultRun]] = {
+    SHORT: _short,
+    FUSE_OPENS: _fuse_opens,
+    COLLAPSES: _collapses,
+    JOIN: _join,
+}

@@ -1,0 +1,141 @@
+"""What would clear it: every way that is offered was carried through the whole design."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from strategies import (
+    builds,
+    good_build,
+    good_cabling,
+    good_conductor,
+    good_inverter,
+    with_inverter,
+    with_pack,
+)
+
+from evpack.base.errors import DescriptionError
+from evpack.decide import decide
+from evpack.describe.build import Build
+from evpack.describe.cabling import Run
+from evpack.describe.equipment import EquipmentList
+from evpack.design import design
+from evpack.load.library import example
+from evpack.load.sheet import read_sheet
+from evpack.outcome.search import WaysOut
+from evpack.search.changes import changed
+from evpack.search.growth import search_growth
+from evpack.search.ways import find_ways
+
+
+def proven(found: WaysOut) -> None:
+    """Carry every way out once more, with no search in between."""
+    for way in found.to_go:
+        assert decide(design(changed(found.build, way.candidate.changes))).go
+    before = {(f.rule.key, f.about) for f in design(found.build).findings if f.holds}
+    for held, ways in found.one_by_one:
+        for way in ways:
+            made = design(changed(found.build, way.candidate.changes))
+            after = {(f.rule.key, f.about) for f in made.findings if f.holds}
+            assert held.key in before
+            assert held.key not in after
+            assert {h.key for h in way.clears} == before - after
+
+
+def test_what_works_needs_no_way_out() -> None:
+    found = find_ways(good_build())
+    assert (found.to_go, found.one_by_one, found.tried) == ((), (), 1)
+
+
+def test_a_string_too_tall_is_made_shorter() -> None:
+    found = find_ways(with_pack(modules_in_series=3, strings=2))
+    assert [way.says for way in found.to_go] == ["2 modules in series instead of 3"]
+    proven(found)
+
+
+def test_a_cable_too_thin_gets_another_size() -> None:
+    sizes = tuple(
+        good_conductor(amps, 0.64 * 33.6 / area, area)
+        for amps, area in ((55.0, 8.4), (115.0, 33.6), (195.0, 67.4))
+    )
+    run = Run(name="main", conductor=sizes[0], length="1.5 m", alternatives=sizes)
+    found = find_ways(good_build(cabling=good_cabling(main=run)))
+    assert found.to_go[0].says == (
+        "other cables to the inverter: the smallest size that passes every test"
+    )
+    assert found.to_go[0].costs is not None
+    assert found.to_go[0].costs < 0  # less is lost in it: energy is gained
+    proven(found)
+
+
+def test_two_things_wrong_take_two_changes() -> None:
+    sizes = tuple(
+        good_conductor(amps, 0.64 * 33.6 / area, area)
+        for amps, area in ((55.0, 8.4), (115.0, 33.6), (195.0, 67.4))
+    )
+    run = Run(name="main", conductor=sizes[0], length="1.5 m", alternatives=sizes)
+    build = good_build(
+        pack=with_pack(modules_in_series=3, strings=2).pack, cabling=good_cabling(main=run)
+    )
+    found = find_ways(build)
+    assert found.to_go
+    places = {c.place for c in found.to_go[0].candidate.changes}
+    assert places == {"pack.modules_in_series", "cabling.main.size"}
+    proven(found)
+
+
+def test_another_inverter_of_the_list_may_be_the_way() -> None:
+    tall = with_pack(modules_in_series=3, strings=2)
+    wide = good_inverter(name="wide", window_low="50 V", window_high="100 V", survives="110 V")
+    found = find_ways(tall, equipment=EquipmentList(inverters=(wide,)))
+    assert "2 modules in series instead of 3" in {way.says for way in found.to_go}
+    proven(found)
+
+
+def test_what_is_not_known_is_not_hidden() -> None:
+    found = find_ways(with_inverter(restart=None))
+    assert not found.now.go
+    # No change makes the restart voltage known: it is to be read off the manual.
+    assert found.to_go == ()
+    assert [held.stop for held in found.now.held_by] == [False]
+
+
+@pytest.mark.parametrize("name", ["low-shed", "left-on"])
+def test_the_ways_of_the_examples_are_proven(name: str) -> None:
+    found = find_ways(read_sheet(example(name)))
+    proven(found)
+    assert found.to_go or not found.now.go
+
+
+@settings(max_examples=6)
+@given(build=builds())
+def test_no_way_is_offered_that_does_not_clear(build: Build) -> None:
+    if build.pack.module.chemistry.targets is not None:
+        proven(find_ways(build))
+
+
+# --- Growth -----------------------------------------------------------------------------------
+
+
+def test_twice_the_strings_give_twice_the_fault() -> None:
+    found = search_growth(good_build())
+    twice = next(way for way in found.ways if way.candidate.name == "twice the strings")
+    fault = next(o for o in twice.outgrown if o.what.startswith("battery disconnect: highest"))
+    assert fault.then == pytest.approx(2 * fault.now)
+    # The main fuse carries the inverter, and that has not grown.
+    assert not any(o.what.startswith("fuse: main") for o in twice.outgrown)
+
+
+def test_another_inverter_doubles_what_the_disconnect_carries() -> None:
+    found = search_growth(good_build())
+    more = next(way for way in found.ways if "another inverter like" in way.candidate.name)
+    carried = next(
+        o for o in more.outgrown if o.what == ("battery disconnect: current of everything at once")
+    )
+    assert carried.then == pytest.approx(2 * carried.now)
+    assert all(o.then > o.now for o in more.outgrown)
+
+
+def test_growth_asks_for_a_build() -> None:
+    with pytest.raises(DescriptionError):
+        search_growth("a sheet")  # type: ignore[arg-type]
