@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import evpack
 from evpack.base.errors import EvpackError, nearest
@@ -107,28 +107,7 @@ def _parser() -> argparse.ArgumentParser:
     heap.add_argument("--force", action="store_true", help="replace any file of that name")
     heap.set_defaults(run=_heap)
 
-    for name, run, help_ in (
-        ("arrangements", _arrangements, "which arrangements of the modules suit the equipment"),
-        ("equipment", _equipment, "which inverters and chargers of a list suit the pack"),
-        ("ways", _ways, "what would clear what holds a design up, each way proven"),
-        ("growth", _growth, "what stays valid when the pack grows, and what to buy bigger now"),
-    ):
-        search = commands.add_parser(name, help=help_)
-        search.add_argument("sheet", metavar="SHEET")
-        if name == "arrangements":
-            search.add_argument("--modules", type=int, help="how many are at hand")
-        elif name != "growth":
-            search.add_argument(
-                "list",
-                metavar="LIST.toml",
-                nargs="?" if name == "ways" else None,
-                help="sections [[inverter]] and [[charger]], each with a price if known"
-                + ("" if name == "ways" else "; 'library' takes the classes of the library"),
-            )
-        if name != "growth":
-            search.add_argument("--jobs", type=int, default=1, help="processes to spread it over")
-        search.add_argument("--json", action="store_true", help="for programs instead of people")
-        search.set_defaults(run=run)
+    _add_searches(commands)
 
     log = commands.add_parser(
         "log",
@@ -155,6 +134,49 @@ def _parser() -> argparse.ArgumentParser:
     start.add_argument("sheet", metavar="NAME.toml", type=Path)
     start.set_defaults(run=_start)
     return parser
+
+
+def _add_year(commands: Any) -> None:
+    year = commands.add_parser(
+        "year",
+        help="work a pack through a year of load, sun and outages",
+        description="The sheet says how in its section [operation]. Exit code: 0 done, 1 a stop or "
+        "something not known, 2 a sheet that cannot be used.",
+    )
+    year.add_argument("sheet", metavar="SHEET")
+    year.add_argument("--json", action="store_true", help="for programs instead of people")
+    year.add_argument("--outages", action="store_true", help="also how long it lasts alone")
+    year.add_argument("--page", metavar="PAGE.html", type=Path, help="also write it as one page")
+    year.add_argument("--force", action="store_true", help="replace any file of that name")
+    year.set_defaults(run=_year)
+
+
+def _add_searches(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the commands that try many designs."""
+    for name, run, help_ in (
+        ("arrangements", _arrangements, "which arrangements of the modules suit the equipment"),
+        ("equipment", _equipment, "which inverters and chargers of a list suit the pack"),
+        ("ways", _ways, "what would clear what holds a design up, each way proven"),
+        ("growth", _growth, "what stays valid when the pack grows, and what to buy bigger now"),
+    ):
+        search = commands.add_parser(name, help=help_)
+        search.add_argument("sheet", metavar="SHEET")
+        if name == "arrangements":
+            search.add_argument("--modules", type=int, help="how many are at hand")
+        elif name != "growth":
+            search.add_argument(
+                "list",
+                metavar="LIST.toml",
+                nargs="?" if name == "ways" else None,
+                help="sections [[inverter]] and [[charger]], each with a price if known"
+                + ("" if name == "ways" else "; 'library' takes the classes of the library"),
+            )
+        if name != "growth":
+            search.add_argument("--jobs", type=int, default=1, help="processes to spread it over")
+        search.add_argument("--json", action="store_true", help="for programs instead of people")
+        search.set_defaults(run=run)
+
+    _add_year(commands)
 
 
 def _sheet(typed: str) -> Path:
@@ -312,6 +334,39 @@ def _write(target: Path, text: str, *, force: bool) -> None:
         raise EvpackError(f"{target}: is there already; --force replaces it") from None
     except OSError as problem:
         raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
+
+
+_WIDE = 30  # characters of the bar that tells how far a long run is
+
+
+def _year(given: argparse.Namespace) -> int:
+    from evpack.design import design  # noqa: PLC0415
+    from evpack.show.operation_page import operation_page  # noqa: PLC0415
+    from evpack.show.record_operation import operation_record, outage_record  # noqa: PLC0415
+
+    made = design(_built(given.sheet))
+    run = evpack.simulate_operation(made, progress=_bar if sys.stderr.isatty() else None)
+    alone = evpack.outage_runtimes(made, run=run) if given.outages else None
+    if given.page is not None:
+        _write(given.page, operation_page(run, alone), force=given.force)
+        print(f"written: {given.page}", file=sys.stderr)
+    if given.json:
+        told = operation_record(run) | ({} if alone is None else {"alone": outage_record(alone)})
+        print(json.dumps(told, indent=2, allow_nan=False))
+    else:
+        print("\n\n".join(evpack.as_text(one) for one in (run, alone) if one is not None))
+    return NO_GO if any(finding.holds for finding in run.findings) else GO
+
+
+def _bar(part: float) -> None:
+    filled = round(part * _WIDE)
+    end = "\n" if part >= 1 else ""
+    print(
+        f"\r[{'#' * filled}{' ' * (_WIDE - filled)}] {part:4.0%}",
+        end=end,
+        file=sys.stderr,
+        flush=True,
+    )
 
 
 def _log(given: argparse.Namespace) -> int:

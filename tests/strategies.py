@@ -153,7 +153,7 @@ def good_family(**changes: Any) -> FuseFamily:
         "dc_voltage": "125 V",
         "interrupting": "20 kA",
         "largest": "400 A",
-        "characteristic": "gG",
+        "characteristic": "" if changes.get("kind") == "breaker" else "quick",
         "note": "",
         "source": "common-practice",
         "basis": Basis.DATASHEET,

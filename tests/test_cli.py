@@ -386,3 +386,40 @@ def test_a_search_refuses_what_cannot_be(capsys: pytest.CaptureFixture) -> None:
     ):
         assert cli.main(words) == 2
         assert capsys.readouterr().err.startswith("evpack: ")
+
+
+def test_a_year_as_text_as_data_and_as_a_page(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    sheet = tmp_path / "barn.toml"
+    text = example("wether-barn").read_text(encoding="utf-8")
+    sheet.write_text(text.replace("[operation]", '[operation]\nlength = "3 days"'), "utf-8")
+    assert cli.main(["year", str(sheet)]) == 0
+    assert "load carried by the inverters" in capsys.readouterr().out
+    page = tmp_path / "year.html"
+    assert cli.main(["year", str(sheet), "--json", "--outages", "--page", str(page)]) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert record["mode"] == "battery first"
+    assert len(record["alone"]["hours"]) == 72
+    assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    assert cli.main(["year", str(sheet), "--page", str(page)]) == 2
+
+
+def test_a_year_of_a_sheet_that_says_nothing_of_it(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    sheet = tmp_path / "left-on.toml"
+    sheet.write_bytes(example("left-on").read_bytes())
+    assert cli.main(["year", str(sheet)]) == 2
+    assert "add a section [operation]" in capsys.readouterr().err
+    more = '\n[operation]\nmode = "island"\nlength = "1 h"\n[operation.load]\nshape = "flat"\n'
+    sheet.write_text(sheet.read_text("utf-8") + more + 'energy = "2 kWh"\n', "utf-8")
+    assert cli.main(["year", str(sheet)]) == 1
+
+
+def test_how_far_a_long_year_is(capsys: pytest.CaptureFixture[str]) -> None:
+    for part in (0.5, 1.0):
+        cli._bar(part)
+    told = capsys.readouterr().err
+    assert "[###############               ]  50%" in told
+    assert told.endswith("100%\n")

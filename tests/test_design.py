@@ -188,6 +188,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "beside.array-earth-fault": {NOTE},
     "beside.array-high-voltage": {OK, CAUTION},
     "beside.array-isolator": {NOTE},
+    "beside.array-leads": {NOTE},
     "beside.data-lines": {NOTE},
     "beside.licensed": {NOTE},
     "beside.neutral-bond": {NOTE},
@@ -203,6 +204,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "solar.yield": {NOTE},
     "solar-input.power": {OK, NOTE, CAUTION, UNKNOWN},
     "solar-input.power-agrees": {OK, NOTE},
+    "solar-input.separate": {OK, CAUTION, UNKNOWN, STOP},
     "solar-input.short-circuit": {OK, CAUTION, UNKNOWN, STOP},
     "solar-input.strings-match": {OK, CAUTION, UNKNOWN, STOP},
     "stack.alike": {NOTE, CAUTION},
@@ -252,6 +254,25 @@ def table_bar(warmest: str | None) -> Build:
     """Return the good build with bars out of the table, and how warm it gets."""
     bar = good_bar(source="din-43671")
     return good_build(cabling=good_cabling(bar=bar), site=good_site(warmest=warmest))
+
+
+def all_gg() -> Build:
+    """Return five strings of gG links of 63 A against a main of 160 A: 1.97 times."""
+    gg = good_family(characteristic="gG", interrupting="30 kA")
+    run = Run(name="main", conductor=good_conductor(200.0), length="1.5 m")
+    return good_build(
+        pack=good_pack(strings=5),
+        cabling=good_cabling(main=run),
+        safeguards=good_safeguards(string_fuse=gg, main_fuse=gg),
+    )
+
+
+def panels_by(fuse: Any) -> Build:
+    """Return three strings of panels fused by something."""
+    return solar_build(
+        arrays=(good_array(in_parallel=3, largest_fuse="25 A"),),
+        safeguards=good_safeguards(array_fuse=fuse),
+    )
 
 
 def left_on(**profile: Any) -> Build:
@@ -308,6 +329,11 @@ def no_precharge(**changes: Any) -> Build:
 
 def with_array(**changes: Any) -> Build:
     return solar_build(arrays=(good_array(**changes),))
+
+
+def two_inputs(**changes: Any) -> Build:
+    panels = tuple(good_array(name=name, on_input=name) for name in ("a", "b"))
+    return solar_build(arrays=panels, chargers=solar_charger(**changes))
 
 
 def with_array_run(**changes: Any) -> Build:
@@ -727,11 +753,17 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("precharge.wait", CAUTION, lambda: with_precharge(wait="2.4 s", checks_voltage=False)),
     ("precharge.wait", UNKNOWN, lambda: with_precharge(wait=None, checks_voltage=None)),
     ("precharge.wait", STOP, lambda: with_precharge(wait="1.4 s", checks_voltage=False)),
-    ("selective.main", NOTE, lambda: with_safeguards(main_fuse=good_family(characteristic=""))),
-    ("selective.string", NOTE, lambda: with_safeguards(string_fuse=good_family(characteristic=""))),
+    ("selective.main", NOTE, good_build),
+    ("selective.string", NOTE, good_build),
     ("protection.fault-known", UNKNOWN, lambda: with_module(resistance=None)),
     ("protection.fits", CAUTION, lambda: with_safeguards(string_fuse="", main_fuse="")),
-    ("protection.fits", CAUTION, lambda: with_safeguards(main_fuse=good_family(characteristic=""))),
+    ("protection.fits", UNKNOWN, lambda: with_safeguards(main_fuse=good_family(characteristic=""))),
+    ("protection.fits", CAUTION, lambda: panels_by(good_family(dc_voltage="250 V"))),
+    (
+        "protection.fits",
+        OK,
+        lambda: panels_by(good_family(dc_voltage="250 V", characteristic="gPV")),
+    ),
     ("protection.fits", CAUTION, lambda: with_array(in_parallel=3, basis="assumed")),
     ("protection.fits", STOP, lambda: with_safeguards(main_fuse=good_family(characteristic="aR"))),
     ("protection.fits", UNKNOWN, lambda: good_build(cabling=good_cabling(main=None))),
@@ -743,6 +775,8 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("protection.one-out", CAUTION, lambda: with_module(link_limit="60 A")),
     ("protection.one-out-modules", CAUTION, lambda: with_module(discharge_limit="22 A")),
     ("protection.one-out-modules", UNKNOWN, lambda: with_module(discharge_limit=None)),
+    ("selective.main", OK, all_gg),
+    ("selective.string", OK, all_gg),
     ("selective.two-strings", NOTE, lambda: with_pack(strings=2)),
     ("beside.array-arc-fault", NOTE, solar_build),
     ("beside.array-arc-fault", OK, lambda: with_array(in_series=1)),
@@ -750,6 +784,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("beside.array-high-voltage", OK, solar_build),
     ("beside.array-high-voltage", CAUTION, lambda: with_array(in_series=16)),
     ("beside.array-isolator", NOTE, solar_build),
+    ("beside.array-leads", NOTE, solar_build),
     ("beside.data-lines", NOTE, good_build),
     ("beside.licensed", NOTE, good_build),
     ("beside.neutral-bond", NOTE, good_build),
@@ -812,6 +847,10 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("solar-input.strings-match", CAUTION, lambda: two_arrays(open_circuit="36 V")),
     ("solar-input.strings-match", UNKNOWN, lambda: two_arrays(open_circuit=None)),
     ("solar-input.strings-match", STOP, lambda: two_arrays(in_series=2)),
+    ("solar-input.separate", OK, lambda: two_inputs(pv_inputs=2)),
+    ("solar-input.separate", CAUTION, lambda: two_inputs(pv_inputs=2, basis="assumed")),
+    ("solar-input.separate", UNKNOWN, two_inputs),
+    ("solar-input.separate", STOP, lambda: two_inputs(pv_inputs=1)),
     ("stack.alike", NOTE, lambda: with_inverter(count=2)),
     ("stack.alike", CAUTION, lambda: on_legs(leg="1", continuous="2 kW")),
     ("stack.bus-current", NOTE, on_legs),
@@ -868,7 +907,9 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("window.tripping", CAUTION, lambda: with_inverter(window_high="57 V", survives="57.2 V")),
     ("window.tripping", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
 ]
-NOT_IN_THE_GOOD_BUILD = ("profile.", "solar", "stack.", "beside.array", "cable.sized", "bar.warm")
+NOT_IN_THE_GOOD_BUILD = (
+    *("profile.", "solar", "stack.", "beside.array", "cable.sized", "bar.warm", "selective."),
+)
 PASSES = [
     rule
     for rule, severities in CAN_COME_TO.items()
@@ -975,6 +1016,8 @@ MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
     (Load, "peak"): "the inverters' full surge stands in",
     (Pack, "earthed"): "a limit below 60 V, where a pack may float or not; asked for above",
     (Inverter, "parallel_operation"): "asked for where there are several",
+    (Inverter, "own_circuits"): "taken as joined to the others",
+    (Charger, "pv_inputs"): "asked for where arrays are put on several",
     (Charger, "pv_highest"): "of a solar charger alone",
     (Charger, "pv_above_battery"): "an assumed one stands in",
     (Charger, "pv_most_current"): "of a solar charger alone",

@@ -307,7 +307,7 @@ def _long_surge(ground: Groundwork, current: Quantity | None, ask: str) -> Findi
     else:
         stated = ground.build.load.peak is not None
         otherwise = Severity.CAUTION if stated else Severity.STOP
-        name = f"the current at full surge, kept up for {say(max(times), 's')},"
+        name = f"the current at full surge, kept up for {say(max(times), 's')}"
         remedy = "Add strings, or limit the surge in the inverter if it can be limited." + (
             f" Start nothing that holds the peak load for longer than {say(_PEAK_HOLDS, 's')}."
             if stated

@@ -176,6 +176,19 @@ def _cold(ground: Groundwork, array: Array, side: SolarSide, charger: Charger) -
     assumed = [] if cold is None else list(cold.assumed)
     if charger.basis.of("pv_highest") is Basis.ASSUMED:
         assumed.append("highest voltage of the charger's solar input")
+    site = ground.build.site
+    out, room = site.coldest_outside, site.coldest
+    if out is not None and room is not None and out.m > room.m:
+        return [
+            unknown(
+                COLD,
+                about=array.name,
+                detail=f"The coldest air outside, {say(out.m, '°C')}, is said to be warmer than "
+                f"the coldest at the pack, {say(room.m, '°C')}: a minus may be missing.",
+                remedy="Say coldest_outside under [site] once more; where the pack's place is the "
+                "colder one, say the same for both.",
+            )
+        ]
     slipped = _too_little(array)
     if slipped:
         return [
@@ -238,8 +251,8 @@ def _too_little(array: Array) -> str:
     if relative is None or relative <= -_LEAST_RISE:
         return ""
     return (
-        f"Its coefficient says that it rises by {say(-100 * relative, '')} % a kelvin in the cold. "
-        f"No panel known rises by less than {say(100 * _LEAST_RISE, '')} %: a decimal point or a "
+        f"Its coefficient says that it rises by {say(-relative, '')} a kelvin in the cold. "
+        f"No panel known rises by less than {say(_LEAST_RISE, '')}: a decimal point or a "
         "unit may have slipped."
     )
 

@@ -18,6 +18,11 @@ SHORT = Rule(
     source="nec-690.8",
     kind=CURRENT,
 )
+SEPARATE = Rule(
+    key="solar-input.separate",
+    says="Plugs side by side are often one input: what is plugged in then adds up.",
+    source="equipment-manual",
+)
 POWER_ALLOWED = Rule(
     key="solar-input.power",
     says="An array of more power than its charger allows is clipped, where its maker allows it.",
@@ -46,12 +51,46 @@ def inputs(charger: Charger, arrays: list[Array]) -> list[Finding]:
     """Return what was found of each solar input of a charger and of all of them together."""
     if not arrays:
         return []
-    found = []
-    for name in dict.fromkeys(array.on_input for array in arrays):
-        joined = [array for array in arrays if array.on_input == name]
+    names = list(dict.fromkeys(array.socket for array in arrays))
+    found = [] if len(names) == 1 else [_separate(charger, names)]
+    for name in names:
+        joined = [array for array in arrays if array.socket == name]
         found.append(_short(charger, joined))
         found += _match(charger, joined)
     return [*found, *_power(charger, arrays)]
+
+
+def _separate(charger: Charger, names: list[str]) -> Finding:
+    """Judge whether the charger has as many inputs, each on its own, as arrays are put on."""
+    about, told = charger.name, ", ".join(repr(name) for name in names)
+    if charger.pv_inputs is None:
+        return unknown(
+            SEPARATE,
+            about=about,
+            detail=f"Arrays are put on its inputs {told}, and nobody said how many inputs it has "
+            "that are apart from each other.",
+            remedy="Read in its manual how many trackers it has, and say pv_inputs of it under "
+            "[[charger]].",
+        )
+    if charger.pv_inputs < len(names):
+        return state(
+            SEPARATE,
+            Severity.STOP,
+            about=about,
+            detail=f"It has {charger.pv_inputs} of its own, and arrays are put on {told}.",
+            remedy="Give arrays that are joined the same on_input under [[pv]].",
+        )
+    return only_if_read(
+        state(
+            SEPARATE,
+            Severity.OK,
+            about=about,
+            detail=f"It has {charger.pv_inputs} inputs, each on its own.",
+            assumed=("number of its inputs",)
+            if charger.basis.of("pv_inputs") is Basis.ASSUMED
+            else (),
+        )
+    )
 
 
 def _short(charger: Charger, joined: list[Array]) -> Finding:

@@ -122,7 +122,9 @@ def _fed(inverters: tuple[Inverter, ...]) -> Finding:
 
 
 def _mixed(inverters: tuple[Inverter, ...]) -> Finding:
-    bare = [inverter.name for inverter in inverters if not inverter.leg]
+    bare = [
+        inverter.name for inverter in inverters if not inverter.leg and not inverter.own_circuits
+    ]
     if bare:
         return state(
             MIXED,
@@ -130,8 +132,8 @@ def _mixed(inverters: tuple[Inverter, ...]) -> Finding:
             about=" and ".join(bare),
             detail="Other inverters feed legs, and nobody said which leg this feeds. Two outputs "
             "that do not run together destroy each other when they are joined.",
-            remedy="Say leg under [[inverter]] for every one; leave one that feeds circuits of "
-            "its own to a build sheet of its own.",
+            remedy="Say leg under [[inverter]] for every one; or own_circuits = true of one whose "
+            "output is joined to no other.",
         )
     return state(
         MIXED,
@@ -194,6 +196,7 @@ def _alike(inverters: tuple[Inverter, ...]) -> list[Finding]:
     found = []
     for leg in ("", *_EACH_LEG):
         group = [i for i in inverters if i.leg == leg] if not leg else _on(inverters, leg)
+        group = [inverter for inverter in group if not inverter.own_circuits]
         if sum(inverter.count for inverter in group) < 2:  # noqa: PLR2004
             continue
         about = f"inverters on leg {leg}" if leg else "inverters in parallel"
@@ -216,7 +219,8 @@ def _alike(inverters: tuple[Inverter, ...]) -> list[Finding]:
                     detail=f"{names} differ. Unlike inverters do not share a load, and most must "
                     "not be joined at their outputs at all.",
                     remedy="Use like units that are made to run in parallel; or give each circuits "
-                    "of its own, and see that its own loads stay within its own output.",
+                    "of its own, see that its loads stay within its own output, and say "
+                    "own_circuits = true under [[inverter]].",
                 )
             )
     return found
@@ -224,22 +228,20 @@ def _alike(inverters: tuple[Inverter, ...]) -> list[Finding]:
 
 def _may(inverters: tuple[Inverter, ...]) -> list[Finding]:
     """Judge whether those joined at their outputs may be: alike in parallel, and on legs."""
-    joined = [i for i in inverters if i.leg or i.count > 1]
-    if len(inverters) > 1:
-        joined = list(inverters)
+    joined = [i for i in inverters if not i.own_circuits]
+    if sum(inverter.count for inverter in joined) < 2:  # noqa: PLR2004
+        return []
     found = []
     for inverter in joined:
-        may, units = inverter.parallel_operation, sum(i.count for i in inverters)
-        if units < 2:  # noqa: PLR2004
-            continue
+        may = inverter.parallel_operation
         if may is None:
             found.append(
                 unknown(
                     MAY,
                     about=inverter.name,
                     detail="Nobody said whether its output may be joined with that of others.",
-                    remedy="Read its manual and say parallel_operation of it under [[inverter]]. "
-                    "Where each feeds circuits of its own, give each a build sheet of its own.",
+                    remedy="Read its manual and say parallel_operation of it under [[inverter]]; "
+                    "or own_circuits = true where its output is joined to no other.",
                 )
             )
         elif not may:

@@ -94,6 +94,11 @@ class Array:
                     f"{self.name}: {what} must not lie above 0: panels lose voltage when warm"
                 )
 
+    @property
+    def socket(self) -> str:
+        """Return its input without the differences that nobody means: case and spaces."""
+        return " ".join(self.on_input.split()).casefold()
+
     def relative(self, coefficient: Quantity | None, of: Quantity | None) -> float | None:
         """Return a coefficient as a share per kelvin [1/K]; one in V/K is divided by a voltage."""
         if coefficient is None:

@@ -15,6 +15,7 @@ from evpack.describe.cabling import Cabling
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.checked import checked, need
 from evpack.describe.inverter import Inverter
+from evpack.describe.operation import Operation
 from evpack.describe.pack import Pack
 from evpack.describe.policy import Policy
 from evpack.describe.safeguards import Safeguards
@@ -61,6 +62,8 @@ class Build:
         elsewhere, which is then not judged; None is unknown.
     profiles : tuple of LeadAcidProfile
         The lead-acid profiles that people leave on, each judged against this pack.
+    operation : Operation or None
+        How it is worked over a year, where the sheet says so; only a run over time asks for it.
     sheet : str
         The text of the build sheet that it was read from, if it was.
     """
@@ -76,6 +79,7 @@ class Build:
     policy: Policy = attrs.field(factory=Policy)
     safeguards: Safeguards = attrs.field(factory=Safeguards)
     profiles: tuple[LeadAcidProfile, ...] = attrs.field(converter=_profiles, factory=tuple)
+    operation: Operation | None = None
     note: str = ""
     invented: bool = False
     sheet: str = ""

@@ -85,6 +85,8 @@ class Charger:
         The highest open-circuit voltage that its solar input stands [V].
     pv_above_battery : quantity or None
         How far a solar array must lie above the battery for it to start [V]; None takes 5 V.
+    pv_inputs : int or None
+        Solar inputs that are apart from each other, each with a tracker of its own.
     pv_most_current, pv_most_power : quantity or None
         The most short-circuit current [A] and rated power [W] that its solar input allows.
     """
@@ -118,6 +120,9 @@ class Charger:
     )
     pv_most_current: Quantity | None = attrs.field(
         converter=attrs.converters.optional(amps), default=None
+    )
+    pv_inputs: int | None = attrs.field(
+        validator=attrs.validators.optional(whole(1, 100)), default=None
     )
     pv_most_power: Quantity | None = attrs.field(
         converter=attrs.converters.optional(watts), default=None

@@ -38,6 +38,8 @@ class FuseFamily:
         How it melts: ``"gG"``, ``"gPV"``, ``"gR"`` and ``"aR"`` as IEC 60269 has them (the melting
         gates of gG are held), ``"quick"`` and ``"time-delay"`` as UL 248 links are printed. Empty
         is unknown, and taken as the slowest.
+    instantaneous_trip : quantity or None
+        Of a breaker: the DC current from which on it trips at once, at the chosen size [A].
     melting, clearing : quantity or None
         Least I²t that melts it, and most that it lets through [A²s], at the chosen size.
     """
@@ -52,6 +54,9 @@ class FuseFamily:
     poles: int = attrs.field(validator=whole(1, 8), default=1)
     polarised: bool | None = None
     characteristic: str = ""
+    instantaneous_trip: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(amps), default=None
+    )
     melting: Quantity | None = attrs.field(
         converter=attrs.converters.optional(ampere_squared_seconds), default=None
     )
@@ -78,6 +83,13 @@ class FuseFamily:
                 raise DescriptionError(
                     f"{self.name}: {what} '{value}' is not known{nearest(value, held)}"
                 )
+        if self.kind == "breaker" and self.characteristic:
+            raise DescriptionError(
+                f"{self.name}: characteristic tells how a fuse melts, and this is a breaker; say "
+                "instantaneous_trip instead"
+            )
+        if self.kind != "breaker" and self.instantaneous_trip is not None:
+            raise DescriptionError(f"{self.name}: only a breaker has an instantaneous_trip")
         if (
             self.melting is not None
             and self.clearing is not None
@@ -113,11 +125,19 @@ class FuseGate:
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
 class FuseCatalogue:
-    """The families to choose from, in the order they are tried, the standard sizes [A], gates."""
+    """The families to choose from, in the order they are tried, the standard sizes [A], gates.
+
+    Parameters
+    ----------
+    gg_sizes, breaker_sizes : tuple of float
+        Those of gG links and of breakers, where they are others [A]; empty where not.
+    """
 
     families: tuple[FuseFamily, ...]
     sizes: tuple[float, ...]
     sizes_source: str
+    gg_sizes: tuple[float, ...] = ()
+    breaker_sizes: tuple[float, ...] = ()
     gates: tuple[FuseGate, ...] = ()
     gates_source: str = "iec-60269"
 
@@ -127,6 +147,21 @@ class FuseCatalogue:
         """Refuse sizes out of order: the first that fits is taken as the smallest."""
         if not all(0 < low < high for low, high in pairwise((*self.sizes, float("inf")))):
             raise DescriptionError("fuse sizes must rise from one to the next, all above 0 A")
+
+    def family(self, wanted: FuseFamily | str) -> FuseFamily | None:
+        """Return the family that is wanted; None where none is, or none is held by that key."""
+        if isinstance(wanted, FuseFamily):
+            return wanted
+        return next((family for family in self.families if family.key == wanted), None)
+
+    def sizes_of(self, wanted: FuseFamily | str) -> tuple[float, ...]:
+        """Return the sizes that are made of what is wanted [A]."""
+        family = self.family(wanted)
+        if family is not None and family.characteristic == "gG":
+            return self.gg_sizes or self.sizes
+        if family is not None and family.kind == "breaker":
+            return self.breaker_sizes or self.sizes
+        return self.sizes
 
     def gate(self, family: FuseFamily, size: float) -> FuseGate | None:
         """Return the gate of a size of a family; None where none is known."""

@@ -50,6 +50,9 @@ class Inverter:
     parallel_operation : bool or None
         Whether its manual lets its output be joined with that of others, in parallel or on the
         two legs of a split-phase supply; None is unknown.
+    own_circuits : bool or None
+        Whether its output feeds circuits of its own, joined to those of no other inverter; unsaid,
+        it is taken as joined. What it draws counts with the others all the same.
     charger : Charger, NOT_FITTED or None
         Its built-in charger; NOT_FITTED where it has none; None is unknown, since a built-in
         charger that nobody thought of charges with whatever it came with.
@@ -91,6 +94,7 @@ class Inverter:
     )
     leg: str = ""
     parallel_operation: bool | None = None
+    own_circuits: bool | None = None
     charger: Charger | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
     where: str = ""
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)

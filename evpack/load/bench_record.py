@@ -156,7 +156,7 @@ def _reading(
     meter: Meter,
 ) -> BenchReading:
     """Run the record through the kernels and say what was done; the sign's sentence comes first."""
-    sign, sentence, run = _run(file, columns, said)
+    sign, sentence, run = run_of(file, columns, said)
     time_s, volts, steps, full, empty = run.time_s, run.volts, run.steps, run.full, run.empty
     taken = kernel.accumulate(time_s, run.amps * volts, steps)
     # The meter's own readings here, offset included: the offset cancels in the difference.
@@ -205,7 +205,7 @@ def _reading(
     )
 
 
-def _run(file: str, columns: Mapping[str, Array], said: int) -> tuple[int, str, Run]:
+def run_of(file: str, columns: Mapping[str, Array], said: int) -> tuple[int, str, Run]:
     """Return the sign of charging current, its sentence, and the deepest discharge."""
     time_s, volts = columns["time"], columns["volts"]
     steps = kernel.find_steps(time_s, columns["amps"], columns.get("count"))

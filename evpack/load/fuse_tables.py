@@ -44,7 +44,15 @@ def fuse_catalogue(rules: str = "nec") -> FuseCatalogue:
     columns = held.columns
     rows = [dict(zip(columns, cells, strict=True)) for cells in zip(*columns.values(), strict=True)]
     rows = sorted((r for r in rows if r[f"{rules} [1]"]), key=lambda r: int(r[f"{rules} [1]"]))
+    by_iec = tuple(sorted(table("iec_60269_sizes").numbers("rating [A]")))
     sizes = table("nec_240_6a" if rules == "nec" else "iec_60269_sizes")
+    breakers: tuple[float, ...] = ()
+    if rules == "nec":
+        kinds = sizes.columns["kind"]
+        ratings = sizes.numbers("rating [A]")
+        breakers = tuple(
+            sorted(r for r, kind in zip(ratings, kinds, strict=True) if "breaker" in kind)
+        )
     return FuseCatalogue(
         families=tuple(
             FuseFamily(
@@ -63,6 +71,8 @@ def fuse_catalogue(rules: str = "nec") -> FuseCatalogue:
         ),
         sizes=tuple(sorted(sizes.numbers("rating [A]"))),
         sizes_source=sizes.source,
+        gg_sizes=by_iec,
+        breaker_sizes=breakers,
         gates=_gates(),
         gates_source=table(_GATES).source,
     )

@@ -30,6 +30,7 @@ from evpack.load.fields import (
 from evpack.load.gathering import Gathering
 from evpack.load.library import example, profiles_near
 from evpack.load.sheet_cabling import cabling_given, check_own
+from evpack.load.sheet_operation import operation_given
 from evpack.load.sheet_safeguards import safeguards_given
 from evpack.load.sheet_solar import Panels, arrays_on, panels_given
 from evpack.load.text import Toml, read_text, read_toml
@@ -53,6 +54,7 @@ _SECTIONS = (
     "protection",
     "load",
     "policy",
+    "operation",
 )
 _NEEDED = {
     "module": "what one module is",
@@ -114,15 +116,17 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
         site = _chosen(Site, document, place)
     with problems.keeping():
         pack = _pack(document, place, folder)
+    inverters: tuple[Inverter, ...] = ()
     with problems.keeping():
         inverters = _inverters(document, place)
+    chargers: tuple[Charger, ...] = ()
     with problems.keeping():
         chargers = _chargers(document, place)
     panels: tuple[Panels, ...] | NotFitted | None = None
     with problems.keeping():
         panels = panels_given(document, place)
+    outside = [each.name for each in panels] if isinstance(panels, tuple) else []
     with problems.keeping():
-        outside = [each.name for each in panels] if isinstance(panels, tuple) else []
         cabling = cabling_given(document, place, site, outside)
     with problems.keeping():
         safeguards = safeguards_given(document, place, site.rules)
@@ -130,10 +134,14 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
         load = _chosen(Load, document, place)
     with problems.keeping():
         policy = _policy(document, place)
+    built_in = [i.charger for i in inverters if isinstance(i.charger, Charger)]
+    operation = None
+    with problems.keeping():
+        solar = [c.name for c in (*chargers, *built_in) if c.source == "solar"]
+        operation = operation_given(document, place, folder, outside or solar)
     with problems.keeping():
         about = _about(document, place)
     problems.done()
-    built_in = [i.charger for i in inverters if isinstance(i.charger, Charger)]
     arrays = arrays_on(panels, (*chargers, *built_in))
     names = [device.name for device in (*chargers, *built_in)] + [i.name for i in inverters]
     names += [array.name for array in arrays] if isinstance(arrays, tuple) else []
@@ -151,6 +159,7 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
             profiles=profiles_near(float(pack.nominal.m)),
             sheet=sheet,
             safeguards=safeguards,
+            operation=operation,
             **about,
         )
 

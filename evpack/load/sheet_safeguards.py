@@ -33,7 +33,16 @@ _SWITCHES = {
     "precharge": (Precharge, Basis.ASSUMED),
 }
 _NEEDED = ("name", "dc_voltage", "interrupting", "largest")
-_PRINT = (*_NEEDED, "kind", "poles", "polarised", "characteristic", "melting", "clearing")
+_PRINT = (
+    *_NEEDED,
+    "kind",
+    "poles",
+    "polarised",
+    "characteristic",
+    "instantaneous_trip",
+    "melting",
+    "clearing",
+)
 
 
 def safeguards_given(document: Toml, place: Place, rules: str) -> Safeguards:

@@ -102,6 +102,7 @@ class Circuit:
     voltage: Worked | None
     interrupting: Worked | None
     least_fault: Worked | None
+    as_gg: bool = False
     wanted: FuseFamily | str = ""
     section: str
     guarded_by: str

@@ -133,7 +133,8 @@ class PrechargePlan:
     Parameters
     ----------
     with_it : tuple of Worked
-        Resistor, first current, heat in the resistor, time, time-out, step left.
+        Resistor, first current, heat in the resistor, the same into a short till the time-out,
+        time, time-out, step left.
     without : tuple of Worked
         First current, I²t.
     stated : bool

@@ -97,7 +97,8 @@ def bars(
     """Return what the bars must be, and what was found of them; `fuses` are by their place."""
     bar = ground.build.cabling.bar
     joined = ground.build.pack.strings + sum(c.count for c in circuits if c.source == "bus")
-    if bar is None and joined <= 2:  # noqa: PLR2004  (two ends make a cable, not a bar)
+    alone = ground.build.pack.strings == 1
+    if bar is None and alone and joined <= 2:  # noqa: PLR2004  (two ends make a cable, not a bar)
         return (), [
             state(
                 DESCRIBED,

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from evpack.base.finding import Finding, Rule, Severity, at_most, state
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
+from evpack.outcome.circuits import ARRAY, Circuit
 from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.protection import FuseChoice
 from evpack.outcome.solar import SolarSide
 
 LICENSED = Rule(
@@ -46,6 +50,11 @@ EARTH_FAULT = Rule(
     says="A fault of an array to earth must be found and the array be stopped.",
     source="nec-690.41",
 )
+LEADS = Rule(
+    key="beside.array-leads",
+    says="The leads of the panels themselves carry and are guarded like every other conductor.",
+    source="nec-690.8",
+)
 HIGH_ARRAY = Rule(
     key="beside.array-high-voltage",
     says="An array above 600 V is not for a home, and its parts are made otherwise.",
@@ -72,7 +81,12 @@ _ARC_FROM = 80.0  # V DC, NEC 690.11, from memory
 _HOME_MOST = 600.0  # V DC, NEC 690.7 for one- and two-family dwellings, from memory
 
 
-def beside(ground: Groundwork, solar: tuple[SolarSide, ...] = ()) -> tuple[Finding, ...]:
+def beside(
+    ground: Groundwork,
+    solar: tuple[SolarSide, ...] = (),
+    circuits: tuple[Circuit, ...] = (),
+    fuses: Mapping[str, FuseChoice] | None = None,
+) -> tuple[Finding, ...]:
     """Return the cautions on the AC side and on surges."""
     build = ground.build
     found = [
@@ -107,6 +121,7 @@ def beside(ground: Groundwork, solar: tuple[SolarSide, ...] = ()) -> tuple[Findi
     return (
         *found,
         *(finding for side in solar for finding in _array(side)),
+        *(_leads(circuit, fuses or {}) for circuit in circuits if circuit.kind == ARRAY),
         _note(
             DATA_LINES,
             "data lines",
@@ -159,6 +174,22 @@ def _array(side: SolarSide) -> list[Finding]:
         remedy="Fewer panels in series; or have a licensed person design it.",
     )
     return [*found, arc, high]
+
+
+def _leads(circuit: Circuit, fuses: Mapping[str, FuseChoice]) -> Finding:
+    """Say what the leads between panels and the point where strings join must carry."""
+    fuse = fuses.get(circuit.place)
+    carry = "an unknown current" if circuit.lower is None else f"{circuit.lower} or more"
+    guarded = ""
+    if fuse is not None and fuse.size is not None:
+        guarded = f", and no less than their fuse, {say(fuse.size, 'A')}"
+    return _note(
+        LEADS,
+        circuit.device,
+        f"The leads of its panels, up to where strings join, must carry {carry}{guarded}; they are "
+        "not judged here. Use leads made for panels, out of reach of sun-warmed roofs where "
+        "possible.",
+    )
 
 
 def _note(rule: Rule, about: str, detail: str) -> Finding:

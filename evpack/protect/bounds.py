@@ -91,19 +91,23 @@ def _gg_for_hours(ampacity: float) -> float:
     return middle if ampacity * _WIRE_FOR_HOURS / small >= more else small
 
 
-def guards(rules: str, ampacity: float) -> float:
-    """Return the highest fuse rating that guards a conductor of an ampacity [A]."""
-    if rules != "iec":
+def guards(ampacity: float, *, as_gg: bool) -> float:
+    """Return the highest fuse rating that guards a conductor of an ampacity [A].
+
+    Parameters
+    ----------
+    as_gg : bool
+        Whether it is guarded as by a gG link: by IEC always, by NEC where one is used.
+    """
+    if not as_gg:
         return ampacity
     return ampacity * (_WIRE_FOR_HOURS / _gg_for_hours(ampacity))
 
 
-def conductor_bound(
-    ground: Groundwork, run: Run, symbol: str
-) -> tuple[str, float, tuple[Input, ...]]:
+def conductor_bound(run: Run, symbol: str, *, as_gg: bool) -> tuple[str, float, tuple[Input, ...]]:
     """Return the highest rating that guards a run [A]: its formula, value and inputs."""
     wire = _ampacity(run, symbol)
-    if ground.build.site.rules != "iec":
+    if not as_gg:
         return f"{{{symbol}}}", wire.value, (wire,)
     times = _gg_for_hours(wire.value)
     part = Input(
@@ -117,11 +121,11 @@ def conductor_bound(
     return f"{{{symbol}}} · {{k_2}}", wire.value * part.value, (wire, part)
 
 
-def run_bound(ground: Groundwork, run: Run | None, name: str, symbol: str) -> Worked | None:
+def run_bound(run: Run | None, name: str, symbol: str, *, as_gg: bool) -> Worked | None:
     """Return the highest fuse that guards a run [A]; None where the run is unknown."""
     if run is None:
         return None
-    formula, guarded, wire = conductor_bound(ground, run, symbol)
+    formula, guarded, wire = conductor_bound(run, symbol, as_gg=as_gg)
     return Worked(
         name=name,
         value=guarded,
@@ -132,11 +136,11 @@ def run_bound(ground: Groundwork, run: Run | None, name: str, symbol: str) -> Wo
     )
 
 
-def array_bound(ground: Groundwork, array: Array, run: Run | None) -> Worked | None:
+def array_bound(array: Array, run: Run | None, *, as_gg: bool) -> Worked | None:
     """Return the highest fuse of a solar string [A]: what panel and cable stand."""
     if run is None or array.largest_fuse is None:
         return None
-    formula, guarded, wire = conductor_bound(ground, run, "I_cable")
+    formula, guarded, wire = conductor_bound(run, "I_cable", as_gg=as_gg)
     panel = known(
         "I_panel",
         "largest fuse that the panel allows",
@@ -153,7 +157,7 @@ def array_bound(ground: Groundwork, array: Array, run: Run | None) -> Worked | N
     )
 
 
-def string_bound(ground: Groundwork) -> Worked | None:
+def string_bound(ground: Groundwork, *, as_gg: bool) -> Worked | None:
     """Return the highest string fuse that guards lead, link cables and the modules' links [A].
 
     Where the modules' own link limit is unknown, their discharge limit stands in for it.
@@ -177,10 +181,10 @@ def string_bound(ground: Groundwork) -> Worked | None:
         )
     else:
         return None
-    formula, guarded, wire = conductor_bound(ground, lead, "I_lead")
+    formula, guarded, wire = conductor_bound(lead, "I_lead", as_gg=as_gg)
     inputs, cable = (*wire, link), ground.build.cabling.link
     if cable is not None:
-        part, held, joint = conductor_bound(ground, cable, "I_joint")
+        part, held, joint = conductor_bound(cable, "I_joint", as_gg=as_gg)
         formula, guarded = f"{formula}, {part}", min(guarded, held)
         inputs = (*wire, *(i for i in joint if i not in wire), link)
     return Worked(

@@ -109,7 +109,9 @@ def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worke
     if name == CARRIES or (name == GUARDED and cable.fuse is None):
         return _ampacity(cable, value)
     if name == GUARDED:
-        bound = run_bound(ground, cable.run, "highest fuse that guards it", "I_z")
+        bound = run_bound(
+            cable.run, "highest fuse that guards it", "I_z", as_gg=cable.circuit.as_gg
+        )
         assert bound is not None  # noqa: S101  (there is a run)
         return bound
     if name == WITHSTANDS:

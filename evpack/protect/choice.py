@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from evpack.base.units import Quantity
 from evpack.base.wording import say, say_down, say_up
 from evpack.base.worked import Worked
@@ -21,6 +23,7 @@ def choose(
     wanted: FuseFamily | str,
     guarded_by: str,
     better: Worked | None = None,
+    as_gg: bool = False,
     carried_known_by: str = "the inverter's output, efficiency, idle draw and window",
     fault_known_by: str = "the resistance of the modules",
     voltage_known_by: str = "open_circuit and coldest_outside",
@@ -41,6 +44,9 @@ def choose(
         Which lines of the build sheet tell what the fuse has to guard.
     carried_known_by, fault_known_by, voltage_known_by : str
         What tells those, for messages.
+    as_gg : bool
+        Whether the upper bound reckons with what a gG link carries for hours; if not, none is
+        taken unasked.
     better : Worked or None
         A higher lower bound that is met where the upper bound allows it.
     """
@@ -74,12 +80,15 @@ def choose(
             f"Cannot tell yet, for want of: {' and '.join(name for name, _ in missing)}.",
             f"Say in the build sheet: {'; '.join(fix for _, fix in missing)}.",
         )
-    size = size_between(catalogue, lower.value, upper.value)
+    sizes = catalogue.sizes_of(wanted)
+    size = size_between(sizes, lower.value, upper.value)
     if size is None:
-        return none(*_no_size(catalogue, lower, upper))
+        return none(*_no_size(sizes, lower, upper))
     if better is not None:
-        size = size_between(catalogue, max(lower.value, better.value), upper.value) or size
-    family, refused = family_for(catalogue, wanted, size, voltage.quantity, interrupting.quantity)
+        size = size_between(sizes, max(lower.value, better.value), upper.value) or size
+    family, refused = family_for(
+        catalogue, wanted, size, voltage.quantity, interrupting.quantity, as_gg=as_gg
+    )
     if family is None:
         return none(
             f"No fuse fits: {refused}",
@@ -111,17 +120,20 @@ def _high(bound: Worked) -> str:
     return say_down(bound.value, bound.unit)
 
 
-def _no_size(catalogue: FuseCatalogue, lower: Worked, upper: Worked) -> tuple[str, str]:
+def _no_size(sizes: Sequence[float], lower: Worked, upper: Worked) -> tuple[str, str]:
     """Say why no standard size fits, and what would make one fit."""
-    above = next((size for size in catalogue.sizes if size >= lower.value), None)
+    above = next((size for size in sizes if size >= lower.value), None)
     if above is None:
         return (
             f"No fuse fits: {_low(lower)} is more than the largest standard size.",
             "Split the current over more strings or circuits.",
         )
+    # Where a gG link may carry more than its rating for hours, conductors must carry more than it.
+    part = min((i.value for i in upper.inputs if i.symbol == "k_2"), default=1.0)
+    wires = f"conductors that carry {say_up(above / part, 'A')} or more and links"
     change = (
-        f"Use conductors and links that carry {say(above, 'A')} or more, or more strings, or a "
-        "smaller inverter."
+        f"Use {wires if part < 1 else 'conductors and links'} that carry {say(above, 'A')} or "
+        "more, or more strings, or a smaller inverter."
     )
     if lower.value > upper.value:
         why = (
@@ -136,9 +148,9 @@ def _no_size(catalogue: FuseCatalogue, lower: Worked, upper: Worked) -> tuple[st
     return why, change
 
 
-def size_between(catalogue: FuseCatalogue, lower: float, upper: float) -> float | None:
+def size_between(sizes: Sequence[float], lower: float, upper: float) -> float | None:
     """Return the smallest standard size within both bounds."""
-    return next((s for s in catalogue.sizes if lower <= s <= upper), None)
+    return next((s for s in sizes if lower <= s <= upper), None)
 
 
 def family_for(
@@ -147,12 +159,16 @@ def family_for(
     size: float,
     voltage: Quantity,
     interrupting: Quantity,
+    *,
+    as_gg: bool = True,
 ) -> tuple[FuseFamily | None, str]:
     """Return the first family that stands voltage, fault and size, else why the last did not."""
     if isinstance(wanted, FuseFamily):
         families = [wanted]
     else:
         families = [f for f in catalogue.families if wanted in {"", f.key}]
+        if not wanted and not as_gg:  # the bounds were not made for those
+            families = [f for f in families if f.characteristic != "gG"]
     if not families:
         names = ", ".join(f.key for f in catalogue.families)
         return None, f"the family '{wanted}' is not in the catalogue ({names})."

@@ -8,7 +8,9 @@ from evpack.base.basis import Basis
 from evpack.base.units import CURRENT
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.array import Array
+from evpack.describe.build import Build
 from evpack.describe.charger import Charger
+from evpack.describe.fuses import FuseCatalogue, FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
@@ -31,20 +33,35 @@ Bands = Mapping[str, FaultBand]
 
 
 def circuits(
-    ground: Groundwork, sharing: Sharing | None, bands: Bands, solar: tuple[SolarSide, ...]
+    ground: Groundwork,
+    sharing: Sharing | None,
+    bands: Bands,
+    solar: tuple[SolarSide, ...],
+    catalogue: FuseCatalogue,
 ) -> tuple[Circuit, ...]:
     """Return every circuit, the strings first."""
-    build = ground.build
+    build, guards = ground.build, ground.build.safeguards
+    wants = (guards.string_fuse, guards.main_fuse, guards.charger_fuse)
+    string, main, charging = (_as_gg(build, catalogue, wanted) for wanted in wants)
+    panels = _as_gg(build, catalogue, guards.array_fuse or _MADE_FOR_PANELS)
     sides = {side.array: side for side in solar}
     return (
-        _strings(ground, sharing, bands),
-        *(_main(ground, inverter, bands) for inverter in build.inverters),
-        *(_charger(ground, charger, bands) for charger in build.chargers),
-        *(_array(ground, array, sides.get(array.name)) for array in build.solar_arrays),
+        _strings(ground, sharing, bands, as_gg=string),
+        *(_main(ground, inverter, bands, as_gg=main) for inverter in build.inverters),
+        *(_charger(ground, charger, bands, as_gg=charging) for charger in build.chargers),
+        *(_array(ground, a, sides.get(a.name), as_gg=panels) for a in build.solar_arrays),
     )
 
 
-def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands) -> Circuit:
+def _as_gg(build: Build, catalogue: FuseCatalogue, wanted: FuseFamily | str) -> bool:
+    """Return whether a rating is bounded as that of a gG link: by IEC always, else if it is one."""
+    if build.site.rules == "iec":
+        return True
+    family = catalogue.family(wanted)
+    return family is not None and bool(family.characteristic == "gG")
+
+
+def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands, *, as_gg: bool) -> Circuit:
     build = ground.build
     strings, lead = build.pack.strings, build.cabling.module_lead
     highs = [b.high for b in (bands[OWN], bands.get(FED)) if b is not None]
@@ -61,7 +78,7 @@ def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands) -> Circu
             )
     return Circuit(
         kind=STRING,
-        place=f"each string, at its {build.pack.fused_pole} terminal",
+        place=f"each string, at {_string_end(build)}",
         source="string",
         end="bus",
         count=strings,
@@ -71,7 +88,8 @@ def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands) -> Circu
         surge=_string_surge(ground, sharing),
         lower=lower,
         better=better,
-        upper=string_bound(ground),
+        upper=string_bound(ground, as_gg=as_gg),
+        as_gg=as_gg,
         voltage=needed_voltage(ground),
         interrupting=max(highs, key=lambda w: w.value),
         least_fault=_least_through_string(strings, bands),
@@ -79,6 +97,12 @@ def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands) -> Circu
         section="protection.string_fuse",
         guarded_by="[cabling.module_lead], and link_limit or discharge_limit under [module]",
     )
+
+
+def _string_end(build: Build) -> str:
+    if build.safeguards.both_poles:
+        return "both its terminals"
+    return f"its {build.pack.fused_pole} terminal"
 
 
 def _string_surge(ground: Groundwork, sharing: Sharing | None) -> Worked | None:
@@ -122,7 +146,12 @@ def _least_through_string(strings: int, bands: Bands) -> Worked | None:
     return min(fed, share, key=lambda w: w.value)
 
 
-def _main(ground: Groundwork, inverter: Inverter, bands: Bands) -> Circuit:
+def _at_bus(build: Build) -> str:
+    """Return where a fuse at the bus stands; an earthed plus is worth a word."""
+    return "at the negative bus" if build.pack.earthed == "plus" else "at the bus"
+
+
+def _main(ground: Groundwork, inverter: Inverter, bands: Bands, *, as_gg: bool) -> Circuit:
     build = ground.build
     run = build.cabling.run_of(inverter, build.cabling.main)
     carries, lower = inverter_current(inverter), None
@@ -137,7 +166,7 @@ def _main(ground: Groundwork, inverter: Inverter, bands: Bands) -> Circuit:
     own_run = inverter.name in build.cabling.own
     return Circuit(
         kind=MAIN,
-        place=f"main, at the bus, to {inverter.name}",
+        place=f"main, {_at_bus(build)}, to {inverter.name}",
         device=inverter.name,
         source="bus",
         end=inverter.name,
@@ -147,7 +176,8 @@ def _main(ground: Groundwork, inverter: Inverter, bands: Bands) -> Circuit:
         carries=carries,
         surge=inverter_surge(inverter),
         lower=lower,
-        upper=run_bound(ground, run, "highest main fuse", "I_main"),
+        upper=run_bound(run, "highest main fuse", "I_main", as_gg=as_gg),
+        as_gg=as_gg,
         voltage=needed_voltage(ground),
         interrupting=bands[BUS].high,
         least_fault=bands[at_terminals(inverter.name)].low,
@@ -172,14 +202,14 @@ def _most(charger: Charger, what: str, units: int = 1) -> Worked:
     )
 
 
-def _charger(ground: Groundwork, charger: Charger, bands: Bands) -> Circuit:
+def _charger(ground: Groundwork, charger: Charger, bands: Bands, *, as_gg: bool) -> Circuit:
     build = ground.build
     run = build.cabling.run_of(charger, build.cabling.charger)
     carries = None if charger.current is None else _most(charger, f"current of {charger.name}")
     own_run = charger.name in build.cabling.own
     return Circuit(
         kind=CHARGER,
-        place=f"charger, at the bus, from {charger.name}",
+        place=f"charger, {_at_bus(build)}, from {charger.name}",
         device=charger.name,
         source="bus",
         end=charger.name,
@@ -190,7 +220,8 @@ def _charger(ground: Groundwork, charger: Charger, bands: Bands) -> Circuit:
         lower=None
         if carries is None
         else least_rating(ground, "least charger fuse", from_worked("I", carries), rippling=False),
-        upper=run_bound(ground, run, "highest charger fuse", "I_cable"),
+        upper=run_bound(run, "highest charger fuse", "I_cable", as_gg=as_gg),
+        as_gg=as_gg,
         voltage=needed_voltage(ground),
         interrupting=bands[BUS].high,
         least_fault=bands[at_terminals(charger.name)].low,
@@ -205,6 +236,7 @@ def _charger(ground: Groundwork, charger: Charger, bands: Bands) -> Circuit:
 # where the panel allows less than one of them gives.
 _STRINGS_TO_FUSE = 3
 _MADE_FOR_PANELS = "gpv"  # the family tried where the builder names none
+_DUST = 1e-9  # binary dust of a product
 _STRONG_SUN = Input("k_s", "strong sun", 1.25, "", Basis.COMPUTED)
 
 
@@ -246,12 +278,18 @@ def _fed_into_a_string(array: Array, one: Input, joined: list[Array]) -> Worked 
 def _needs_string_fuses(array: Array, strings: int, fed: Worked | None) -> bool:
     if strings >= _STRINGS_TO_FUSE:
         return True
-    if strings == 1 or array.largest_fuse is None:
+    if strings == 1:
         return False
-    return fed is None or fed.value > array.largest_fuse.m
+    if fed is None:
+        return True
+    if array.largest_fuse is None:
+        # Every panel stands what one string like its own gives in strong sun; more is not known.
+        own = 0.0 if array.short_circuit is None else float(array.short_circuit.m)
+        return fed.value > own * _STRONG_SUN.value * (1 + _DUST)
+    return fed.value > float(array.largest_fuse.m)
 
 
-def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
+def _array(ground: Groundwork, array: Array, side: SolarSide | None, *, as_gg: bool) -> Circuit:
     build = ground.build
     run = build.cabling.run_of(array, build.cabling.array)
     own_run = array.name in build.cabling.own
@@ -259,7 +297,7 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
     joined = [
         other
         for other in build.solar_arrays
-        if other is not array and (other.feeds, other.on_input) == (array.feeds, array.on_input)
+        if other is not array and (other.feeds, other.socket) == (array.feeds, array.socket)
     ]
     strings = array.in_parallel + sum(other.in_parallel for other in joined)
     units = next(c.count for c in build.all_chargers if c.name == array.feeds)
@@ -294,7 +332,8 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None) -> Circuit:
         run_key=f'[cabling.own."{array.name}"]' if own_run else "[cabling.array]",
         carries=carries,
         lower=lower,
-        upper=array_bound(ground, array, run),
+        upper=array_bound(array, run, as_gg=as_gg),
+        as_gg=as_gg,
         voltage=None if side is None else side.cold_open,
         interrupting=interrupting,
         least_fault=None,

@@ -81,7 +81,8 @@ def devices(
         The highest fault current at the bus [A].
     """
     current = through(ground, circuits)
-    disconnect, of_disconnect = _disconnect(ground, current, fault)
+    string = fuses.get(circuits[0].place)
+    disconnect, of_disconnect = _disconnect(ground, current, fault, string)
     emergency, of_emergency = _emergency(ground)
     joints, of_bars = bars(ground, circuits, fuses, current)
     return (disconnect, emergency, *joints), (*of_disconnect, *of_emergency, *of_bars)
@@ -94,7 +95,7 @@ _NOT_YET = "a current that cannot be told yet"
 
 
 def _disconnect(
-    ground: Groundwork, current: Worked | None, fault: Worked
+    ground: Groundwork, current: Worked | None, fault: Worked, string: FuseChoice | None
 ) -> tuple[Need, list[Finding]]:
     fitted = ground.build.safeguards.disconnect
     volts, poles = needed_voltage(ground), _poles_needed(ground)
@@ -139,9 +140,9 @@ def _disconnect(
             else "There is one; its ratings are asked for below.",
         ),
         *_ratings(fitted, volts, current),
-        _withstands(ground, fitted, fault),
+        _withstands(ground, fitted, fault, string),
         *_manners(fitted),
-        _opens(fitted, poles),
+        _opens(fitted, poles, ground.build.pack.earthed),
     ]
     return need, found
 
@@ -234,7 +235,19 @@ def _ratings(fitted: Disconnect, volts: Worked, current: Worked | None) -> list[
     ]
 
 
-def _withstands(ground: Groundwork, fitted: Disconnect, fault: Worked) -> Finding:
+def _withstands(
+    ground: Groundwork, fitted: Disconnect, fault: Worked, string: FuseChoice | None
+) -> Finding:
+    family = None if string is None else string.family
+    if family is not None and family.kind == "breaker" and fitted.withstands is not None:
+        return unknown(
+            STANDS,
+            about=fitted.name,
+            detail="What it withstands is told with fuses before it, and before it stand breakers, "
+            "which limit no current.",
+            remedy="Use fuses in the strings; or ask its maker what it withstands behind these "
+            "breakers, and have it settled by a licensed person.",
+        )
     guessed = ground.build.pack.module.resistance is None
     found = at_least(
         STANDS,
@@ -308,7 +321,7 @@ def _yes_or_no(
     )
 
 
-def _opens(fitted: Disconnect, needed: int | None) -> Finding:
+def _opens(fitted: Disconnect, needed: int | None, ground_pole: str | None) -> Finding:
     """Judge how many conductors it opens; two are enough whether one is earthed or not."""
     if fitted.poles is None:
         return unknown(
@@ -332,7 +345,17 @@ def _opens(fitted: Disconnect, needed: int | None) -> Finding:
             detail="It opens one conductor, and the pack is not earthed: the other stays joined.",
             remedy="Fit one that opens plus and minus at once.",
         )
-    both = "plus and minus" if fitted.poles > 1 else "the pole that is not earthed"
+    if fitted.poles == 1:
+        live = "minus" if ground_pole == "plus" else "plus"
+        return state(
+            POLES,
+            Severity.CAUTION,
+            about=fitted.name,
+            detail=f"It opens one conductor: that must be the {live}, and nobody can see here "
+            "whether it is.",
+            remedy=f"See that it stands in the {live}; or fit one that opens plus and minus.",
+        )
+    both = "plus and minus"
     return at_best_caution(
         state(POLES, Severity.OK, about=fitted.name, detail=f"It opens {both}."),
         "number of poles",

@@ -17,7 +17,7 @@ from evpack.outcome.circuits import ARRAY, MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice
 from evpack.outcome.solar import SolarSide
-from evpack.protect.bounds import conductor_bound, guards
+from evpack.protect.bounds import guards
 from evpack.protect.fault import credible
 from evpack.protect.sizing import Duty, LetThrough, Refit, let_through
 
@@ -166,7 +166,7 @@ def link_duty(whole: Installation, strings: Circuit, run: Run, needed: Worked | 
         refit=Refit(
             circuit=strings,
             catalogue=whole.catalogue,
-            others=_others(ground, strings.run),
+            others=_others(ground, strings, strings.run),
             generous=run.left_open,
             interrupting=lambda c: faults.string_most(faults.lead, _links(run, c, modules)),
             least=lambda c: faults.string_least(faults.lead, _links(run, c, modules)),
@@ -182,7 +182,7 @@ def _plain(ground: Groundwork, circuit: Circuit, run: Run, needed: Worked | None
         needed=None if needed is None else needed.value,
         carries=carries,
         warming=None if carries is None else carries * ripple,
-        guards=functools.partial(guards, ground.build.site.rules),
+        guards=functools.partial(guards, as_gg=circuit.as_gg),
     )
 
 
@@ -200,7 +200,7 @@ def _refit(whole: Installation, circuit: Circuit, run: Run) -> Refit:
         return Refit(
             circuit=circuit,
             catalogue=whole.catalogue,
-            others=_module_limit(ground) if link is None else _others(ground, link),
+            others=_module_limit(ground) if link is None else _others(ground, circuit, link),
             generous=run.left_open,
             interrupting=lambda c: faults.string_most(_there_and_back(run, c), faults.links),
             least=lambda c: faults.string_least(_there_and_back(run, c), faults.links),
@@ -223,11 +223,9 @@ def _module_limit(ground: Groundwork) -> float | None:
     return None if limit is None else float(limit.m)
 
 
-def _others(ground: Groundwork, beside: Run | None) -> float | None:
+def _others(ground: Groundwork, strings: Circuit, beside: Run | None) -> float | None:
     """Return what else the fuse of a string guards: the modules' links and one more run [A]."""
     limit = _module_limit(ground)
-    return None if limit is None or beside is None else min(limit, _bound(ground, beside))
-
-
-def _bound(ground: Groundwork, run: Run) -> float:
-    return conductor_bound(ground, run, "I")[1]
+    if limit is None or beside is None:
+        return None
+    return min(limit, guards(float(beside.ampacity.m), as_gg=strings.as_gg))

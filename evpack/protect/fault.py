@@ -8,6 +8,7 @@ from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, TIME
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.cabling import Run
+from evpack.kernels.cold import resistance_factor
 from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.fault import fault_current
 from evpack.outcome.circuits import FaultBand
@@ -95,12 +96,17 @@ def _own(ground: Groundwork, modules: int, end: int) -> Input:
 
 
 def _weakness(ground: Groundwork) -> Input:
-    """Return how many times its resistance a string may have: from age, or colder than that."""
+    """Return how many times its resistance a string may have: aged, cold and empty.
+
+    The guard reckons with cells at freezing, which have twice the resistance; colder ones have
+    more, and age and emptiness come on top all the same.
+    """
     guard, cold = ground.guard("k_high", "weak_part"), ground.source.cold_factor
-    if cold <= guard.value:
+    at_freezing = resistance_factor(0.0)
+    if cold <= at_freezing:
         return guard
-    means = "resistance at the coldest the cells get, against that at room temperature"
-    return Input("k_high", means, cold, "", Basis.ASSUMED)
+    means = f"{guard.means}, at the coldest that the cells get"
+    return Input("k_high", means, guard.value * cold / at_freezing, "", Basis.ASSUMED)
 
 
 def credible(ground: Groundwork) -> tuple[float, float]:

@@ -85,6 +85,22 @@ class Filling:
             source="rc-transient",
         )
 
+    def heat_into_short(self, seconds: float) -> Worked:
+        """Return what a short behind the resistor heats it with till the time-out [J]."""
+        volts = from_worked("V", self.volts)
+        return Worked(
+            name="heat in the resistor if the inverter is shorted",
+            value=shorted_heat(volts.value, self.resistor.value, seconds),
+            kind=HEAT,
+            formula="{V}^2 / {R} · {t}",
+            inputs=(
+                volts,
+                self.resistor,
+                Input("t", "till the time-out", seconds, "s", Basis.COMPUTED),
+            ),
+            source="ohms-law",
+        )
+
     def first_current(self) -> Worked:
         """Return what the filling begins with [A]."""
         return _over("first current", self.volts, self.resistor)
@@ -119,7 +135,7 @@ class Filling:
         )
 
     def with_it(self, fitted: Precharge | None) -> tuple[Worked, ...]:
-        """Return resistor, first current, heat, time, time-out, step left."""
+        """Return resistor, first current, heat, heat into a short, time, time-out, step left."""
         waited = self.times("time to fill", FULL)
         seconds = waited.value
         if fitted is not None and fitted.wait is not None:
@@ -150,7 +166,8 @@ class Filling:
             source="rc-transient",
         )
         time_out = self.times("time-out", GIVES_UP)
-        return resistor, self.first_current(), self.heat(), waited, time_out, step
+        heat = self.heat_into_short(time_out.value)
+        return resistor, self.first_current(), self.heat(), heat, waited, time_out, step
 
     def offer(self) -> str:
         """Say in words what to fit."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
@@ -71,7 +72,7 @@ def judged(
     found = [_fault_known(band) for band in schedule.faults[:1]]
     found += [_fits(circuit, fuse) for circuit, fuse in pairs]
     found += _clears(ground, pairs, catalogue)
-    found.append(_time_constant(schedule.faults))
+    found.append(_time_constant(schedule.faults, [fuse for _, fuse in pairs]))
     found.append(
         state(
             NOT_COVERED,
@@ -111,12 +112,25 @@ def _fault_known(band: FaultBand) -> Finding:
 _TESTED_TIME_CONSTANT = 0.010
 
 
-def _time_constant(faults: tuple[FaultBand, ...]) -> Finding:
+# Of links for solar strings and of small DC breakers, which are tested in quicker ones [s]; the
+# cautious end of what is remembered of IEC 60269-6 and IEC 60947-2.
+_TESTED_QUICKER = {"gPV": 0.001, "breaker": 0.005}
+
+
+def _tested(family: FuseFamily) -> float:
+    """Return the time constant that a family is tested in [s]."""
+    kind = "breaker" if family.kind == "breaker" else family.characteristic
+    return _TESTED_QUICKER.get(kind, _TESTED_TIME_CONSTANT)
+
+
+def _time_constant(faults: tuple[FaultBand, ...], fuses: list[FuseChoice]) -> Finding:
+    families = [fuse.family for fuse in fuses if fuse.family is not None]
+    tested = min((_tested(family) for family in families), default=_TESTED_TIME_CONSTANT)
     longest = max((b.time_constant for b in faults), key=lambda w: w.value)
     return at_most(
         TIME_CONSTANT,
         longest.quantity,
-        TIME.of(_TESTED_TIME_CONSTANT),
+        TIME.of(tested),
         about="fuses",
         otherwise=Severity.CAUTION,
         value_name="the longest time constant of a fault",
@@ -131,7 +145,8 @@ def section_of(circuit: Circuit) -> str:
     return f"[{circuit.section}] (name, dc_voltage, interrupting, largest, characteristic)"
 
 
-_PARTIAL = "aR"
+_PARTIAL, _FOR_PANELS = "aR", "gPV"
+_READ = frozenset({Basis.DATASHEET, Basis.MEASURED})
 _KINDS_OF_FUSE = ", ".join(f'"{kind}"' for kind in CHARACTERISTICS if kind)
 
 
@@ -163,26 +178,33 @@ def _fits(circuit: Circuit, choice: FuseChoice) -> Finding:
             "and an overload makes it burst.",
             remedy="Use a full-range fuse (gG, gPV, gR, or a UL class).",
         )
-    doubt = _doubt(circuit, choice, choice.family)
-    if doubt is None:
-        return state(FITS, Severity.OK, about=choice.place, detail=choice.reason)
-    why, remedy, assumed_of = doubt
+    unsaid = choice.family.basis in _READ and not choice.family.characteristic
+    if unsaid and choice.family.kind == "fuse":
+        return unknown(
+            FITS,
+            about=choice.place,
+            detail=f"{choice.reason} Nobody said how it melts: a fuse for short circuits only (aR) "
+            "must not stand here.",
+            remedy=f"Read it off its print and say characteristic under [{circuit.section}]: "
+            f"{_KINDS_OF_FUSE}.",
+        )
+    doubts = list(_doubts(circuit, choice, choice.family))
     return state(
         FITS,
-        Severity.CAUTION,
+        Severity.CAUTION if doubts else Severity.OK,
         about=choice.place,
-        detail=f"{choice.reason} {why}",
-        remedy=remedy,
-        assumed=assumed_of,
+        detail=" ".join([choice.reason, *(why for why, _, _ in doubts)]),
+        remedy=" ".join(remedy for _, remedy, _ in doubts),
+        assumed=tuple(name for _, _, names in doubts for name in names),
     )
 
 
-def _doubt(
+def _doubts(
     circuit: Circuit, choice: FuseChoice, family: FuseFamily
-) -> tuple[str, str, tuple[str, ...]] | None:
-    """Return what a fuse that fits rests on and nobody read: why, what to do, what is assumed."""
-    if family.basis not in {Basis.DATASHEET, Basis.MEASURED}:
-        return (
+) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    """Yield what a fuse that fits rests on and nobody read: why, what to do, what is assumed."""
+    if family.basis not in _READ:
+        yield (
             "These ratings are only typical of the family.",
             (
                 "Buy a fuse whose print says at least this DC voltage and this interrupting "
@@ -192,31 +214,27 @@ def _doubt(
         )
     guessed = _guessed(choice.interrupting, "R_src")
     if guessed:
-        return (
+        yield (
             "The fault current rests on a resistance that nobody measured.",
             "Measure the DC internal resistance of the modules.",
             guessed,
         )
     panel = _guessed(choice.upper, "I_panel")
     if panel:
-        return (
+        yield (
             "What the panel allows is only assumed.",
             "Read the largest fuse off the panel's data sheet.",
             panel,
         )
-    if family.kind == "fuse" and not family.characteristic:
-        return (
+    if circuit.kind == ARRAY and family.characteristic != _FOR_PANELS:
+        yield (
             (
-                "How quickly it melts is not said, so it is taken as slow; and a fuse for short "
-                "circuits only (aR) must not stand here."
+                "It is not made for solar strings: the others give a faulted one little more than "
+                "its rating, at which other fuses may glow for long."
             ),
-            (
-                f"Read it off its print and say characteristic under [{circuit.section}]: "
-                f"{_KINDS_OF_FUSE}."
-            ),
-            ("how the fuse melts",),
+            "Use a fuse made for solar strings (gPV).",
+            (),
         )
-    return None
 
 
 # Below this many times its rating a fuse takes minutes, while the cable burns.
@@ -237,8 +255,8 @@ def _clears(
         if fuse.size is None or fuse.family is None or circuit.kind == ARRAY:
             continue  # a finding of its own; the sun gives no more than the panels' own current
         gate = catalogue.slower_gate(fuse.family, fuse.size)
-        least_times = max(times, clears_at(fuse.family))
-        needed, words = least_times * fuse.size, f"{say(least_times, '')} of the fuse's rating"
+        needed = max(times * fuse.size, clears_at(fuse.family, fuse.size))
+        words = f"{say(needed / fuse.size, '')} of the {fuse.family.kind}'s rating"
         if gate is not None and gate.melts_5s > needed:
             needed, words = gate.melts_5s, "what melts a gG link of its size within 5 s"
         least = None if circuit.least_fault is None else circuit.least_fault.quantity

@@ -27,7 +27,6 @@ _POLES = 2  # a run goes there and back
 _ENDS = 2
 # A solar line of this length needs surge protection at both ends [m]; as in beside.py.
 _LONG = 10.0
-_FIRST = 2  # of what a device must be: its ratings, or what it does
 
 
 def parts(build: Build, schedule: ProtectionSchedule) -> tuple[PartLine, ...]:
@@ -37,6 +36,7 @@ def parts(build: Build, schedule: ProtectionSchedule) -> tuple[PartLine, ...]:
         *(line for cable in schedule.cables for line in _cable(schedule, cable)),
         *(_need(need) for need in schedule.needs),
         *(_precharge(plan) for plan in schedule.precharge),
+        *_isolators(schedule),
         *_surge(build, schedule),
     )
 
@@ -119,16 +119,17 @@ def _laid(cable: CableChoice, run: Run, lengths: int, where: str, ends: str) -> 
 def _need(need: Need) -> PartLine:
     return PartLine(
         function=need.what,
-        rating="; ".join(need.must[:_FIRST]) or TO_SETTLE,
+        rating="; ".join(need.must) or TO_SETTLE,
         count=need.count,
-        note=(f"stated: {need.stated}" if need.stated else "nothing is stated of it yet")
-        + ("; what else it must be stands with the devices" if need.must[_FIRST:] else ""),
+        note=f"stated: {need.stated}" if need.stated else "nothing is stated of it yet",
     )
 
 
 def _precharge(plan: PrechargePlan) -> PartLine:
     ohms = next((w for w in plan.with_it if w.kind is RESISTANCE), None)
-    heat = next((w for w in plan.with_it if w.kind is HEAT), None)
+    # Filling takes the least of them; into a short it heats till the time-out.
+    heats = [w for w in plan.with_it if w.kind is HEAT]
+    heat = max(heats, key=lambda w: w.value, default=None)
     known = ohms is not None and heat is not None
     return PartLine(
         function=f"precharge resistor: {plan.inverter}",
@@ -140,6 +141,24 @@ def _precharge(plan: PrechargePlan) -> PartLine:
         if plan.stated
         else "proposed; with its own small contactor or push button",
     )
+
+
+def _isolators(schedule: ProtectionSchedule) -> Iterator[PartLine]:
+    """Yield a switch for each array, so that its charger can be worked on."""
+    for circuit in schedule.circuits:
+        if circuit.kind != ARRAY:
+            continue
+        volts, amps = circuit.voltage, circuit.carries
+        known = volts is not None and amps is not None
+        yield PartLine(
+            function=f"switch: {circuit.device} off its charger",
+            rating=f"{at_least(volts)} DC and {at_least(amps)} or more, opens plus and minus "  # type: ignore[arg-type]  # known
+            "under load"
+            if known
+            else TO_SETTLE,
+            count=circuit.units,
+            note="within sight of the charger",
+        )
 
 
 def _surge(build: Build, schedule: ProtectionSchedule) -> Iterator[PartLine]:

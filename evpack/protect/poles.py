@@ -158,6 +158,17 @@ def _both_earthed(earthed: str, *, both: bool | None) -> Finding:
             remedy="Fuse only the pole that is not earthed, or use breakers that open both poles "
             "at once.",
         )
+    if earthed == "plus":
+        return state(
+            BOTH,
+            Severity.CAUTION,
+            about="pack",
+            detail="The plus pole is earthed: every fuse must stand in the minus. Many inverters "
+            "and chargers join their minus to their case or to the minus of the panels, and then "
+            "short the pack.",
+            remedy="Read in the manual of each that a positive earth is allowed; else earth the "
+            "minus, or neither.",
+        )
     return state(
         BOTH,
         Severity.OK,

@@ -38,7 +38,7 @@ def protection(
     """Return the protection schedule and what was found of it."""
     faults = fault_bands(ground)
     bands = {band.place: band for band in faults}
-    every = circuits(ground, sharing, bands, solar)
+    every = circuits(ground, sharing, bands, solar, catalogue)
     fuses = {c.place: _fuse(ground, c, catalogue) for c in fused(every)}
     laid, found = cables(ground, every, fuses, catalogue, solar)
     needed, found_of_devices = devices(ground, every, fuses, bands[BUS].high)
@@ -58,7 +58,7 @@ def protection(
         *found_of_devices,
         *poles(ground, every, fuses),
         *found_of_precharge,
-        *beside(ground, solar),
+        *beside(ground, solar, every, fuses),
     )
 
 
@@ -79,6 +79,7 @@ def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> Fus
         voltage=circuit.voltage,
         interrupting=circuit.interrupting,
         wanted=circuit.wanted,
+        as_gg=circuit.as_gg,
         guarded_by=circuit.guarded_by,
         **told,
     )

@@ -50,15 +50,22 @@ PARALLEL_FROM = 53.0
 # five times their rating for 10 s (UL 248, from memory), and take eight.
 _QUICK_TIMES = 5.0
 _SLOW_TIMES = 8.0
+# Breakers trip at once from 5 to 10 times their rating on AC, and up to 1.5 times that on DC;
+# below it they open thermally, in tens of seconds. From memory.
+_BREAKER_TIMES = 15.0
 
 
-def clears_at(family: FuseFamily) -> float:
-    """Return from how many times its rating on a fuse of a family clears within 5 s.
+def clears_at(family: FuseFamily, size: float) -> float:
+    """Return the current from which on a fuse or breaker of a size clears within 5 s [A].
 
-    One of which nobody said how it melts is taken as the slowest.
+    A fuse of which nobody said how it melts is taken as the slowest; of a breaker, what trips it
+    at once.
     """
-    slow = family.kind == "fuse" and family.characteristic in {"", "time-delay"}
-    return _SLOW_TIMES if slow else _QUICK_TIMES
+    if family.kind == "breaker":
+        trip = family.instantaneous_trip
+        return _BREAKER_TIMES * size if trip is None else float(trip.m)
+    slow = family.characteristic in {"", "time-delay"}
+    return (_SLOW_TIMES if slow else _QUICK_TIMES) * size
 
 
 # What a fuse lets through in all against what melts it, arc included. Common practice, no source.
@@ -109,7 +116,7 @@ def let_through(
     """Return what a fuse lets through, if the least fault current is `least` [A]."""
     if family is None or size is None:
         return LetThrough()
-    steps: list[tuple[float, float]] = [(LONGEST_ADIABATIC, clears_at(family) * size)]
+    steps: list[tuple[float, float]] = [(LONGEST_ADIABATIC, clears_at(family, size))]
     most, basis = 0.0, Basis.ASSUMED
     if family.characteristic == "gG":
         # A size between two of the table melts no later than the next larger one.
@@ -157,17 +164,23 @@ class Refit:
         if lower is None or voltage is None or self.others is None or breaking is None:
             return LetThrough()
         upper = min(bound, self.others)
-        size = size_between(self.catalogue, lower.value, upper)
+        sizes = self.catalogue.sizes_of(circuit.wanted)
+        size = size_between(sizes, lower.value, upper)
         if size is None:
             return LetThrough()
         if circuit.better is not None:
             more = max(lower.value, circuit.better.value)
-            larger = size_between(self.catalogue, more, upper)
-            if larger is None and self.generous and size_between(self.catalogue, more, self.others):
+            larger = size_between(sizes, more, upper)
+            if larger is None and self.generous and size_between(sizes, more, self.others):
                 return LetThrough()
             size = larger or size
         family, _ = family_for(
-            self.catalogue, circuit.wanted, size, voltage.quantity, CURRENT.of(breaking)
+            self.catalogue,
+            circuit.wanted,
+            size,
+            voltage.quantity,
+            CURRENT.of(breaking),
+            as_gg=circuit.as_gg,
         )
         return let_through(self.catalogue, family, size, self.least(conductor))
 

@@ -14,7 +14,13 @@ from evpack.describe.policy import Policy, means
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge
 from evpack.describe.site import Load, Site
 from evpack.outcome.bench import BenchReading, ModuleReading
-from evpack.show import facts_batch, facts_equipment, facts_wiring  # noqa: F401  they register their nouns
+from evpack.show import (  # noqa: F401  they register their nouns
+    facts_batch,
+    facts_equipment,
+    facts_operation,
+    facts_trials,
+    facts_wiring,
+)
 from evpack.show.fact import Fact, Facts, facts, many, row, rows, value_words
 from evpack.show.gather import source_words
 from evpack.show.words import NOT_KNOWN, per_cent, told

@@ -66,6 +66,7 @@ def _charger(charger: Charger) -> Facts:
                 ("most voltage at its solar input", "pv_highest"),
                 ("panels must lie above the battery by", "pv_above_battery"),
                 ("most short-circuit current of panels", "pv_most_current"),
+                ("solar inputs apart from each other", "pv_inputs"),
                 ("most rated power of panels", "pv_most_power"),
             )
             if charger.source == "solar"

@@ -9,8 +9,10 @@ from evpack.base.source import Source
 from evpack.base.worked import Worked
 from evpack.decide import decide
 from evpack.describe.build import Build
+from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.design import Decision, Design
+from evpack.outcome.draws import Draws
 from evpack.outcome.fault_run import FaultRun
 from evpack.outcome.figures import PackFigures
 from evpack.outcome.matching import (
@@ -21,6 +23,7 @@ from evpack.outcome.matching import (
     JoinStep,
     Matching,
 )
+from evpack.outcome.operation import OperationRun, OutageRun
 from evpack.outcome.protection import (
     CableChoice,
     CableTest,
@@ -35,6 +38,7 @@ from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
 from evpack.outcome.solar import SolarSide
+from evpack.outcome.trial import SettingsTrial, TrialRun
 from evpack.outcome.usable import UsableWindow
 from evpack.show.assumed import Assumed, Assumptions, assumed_in, by_thing
 from evpack.show.clean import escaped, prose
@@ -60,6 +64,7 @@ from evpack.show.html_matching import (
     join_html,
     matching_html,
 )
+from evpack.show.html_operation import operation_html, outage_html
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
 from evpack.show.html_runs import case_html, fault_run_html, shared_html, sharing_run_html
 from evpack.show.html_search import grown_html, ranking_html, trade_off_html, ways_html
@@ -71,6 +76,13 @@ from evpack.show.html_tables import (
     row,
     table,
     worked_table,
+)
+from evpack.show.html_trials import (
+    ageing_html,
+    draws_html,
+    model_html,
+    trial_html,
+    trial_run_html,
 )
 from evpack.show.ladder import ladder_svg
 from evpack.show.one_line import one_line_svg
@@ -160,8 +172,8 @@ def one_line_figure(design: Design) -> str:
     return figure_html(
         one_line_svg(design),
         "One-line diagram: one line stands for plus and minus together. The long plate of the "
-        "battery is its plus, towards its fuse. A question mark is something that nobody said "
-        f"or that could not be settled.{provisional}",
+        "battery is its plus; the pole towards its fuse is the one that is not earthed. A question "
+        f"mark is something that nobody said or that could not be settled.{provisional}",
     )
 
 
@@ -405,6 +417,16 @@ def _(after: Afterwards) -> str:
 
 
 @body.register
+def _(run: OperationRun) -> str:
+    return operation_html(run)
+
+
+@body.register
+def _(run: OutageRun) -> str:
+    return outage_html(run)
+
+
+@body.register
 def _(run: SharingRun) -> str:
     return sharing_run_html(run)
 
@@ -442,6 +464,31 @@ def _(grown: Grown) -> str:
 @body.register
 def _(found: TradeOff) -> str:
     return trade_off_html(found)
+
+
+@body.register
+def _(ageing: Ageing) -> str:
+    return ageing_html(ageing)
+
+
+@body.register
+def _(one: ModelAgeing) -> str:
+    return model_html(one)
+
+
+@body.register
+def _(trial: SettingsTrial) -> str:
+    return trial_html(trial)
+
+
+@body.register
+def _(run: TrialRun) -> str:
+    return trial_run_html(run)
+
+
+@body.register
+def _(draws: Draws) -> str:
+    return draws_html(draws)
 
 
 @body.register

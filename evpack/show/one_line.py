@@ -123,7 +123,7 @@ def _strings(design: Design, rows: Sequence[Row], level: float, dash: str) -> _P
         inner += written(words, _LABEL, at - height_of(words) / 2)
         below = max(at + draw.FUSE / 2 + 16, at + height_of(words) / 2 + 8)
         inner += svg.line((_AXIS, at + draw.FUSE / 2), (_AXIS, below), "ink", WIRE, dash)
-        drawn, end = draw.battery(_AXIS, below)
+        drawn, end = draw.battery(_AXIS, below, plus_up=design.build.pack.earthed != "plus")
         inner += drawn + written(_pack_labels(design.build), _LABEL, below + 2)
         parts.append(_group(circuit, inner))
         y = max(end, below + 2 + height_of(_pack_labels(design.build)))

@@ -84,17 +84,24 @@ def fuse(x: float, y: float, *, upright: bool, kind: str, dash: str) -> str:
     return "".join(parts)
 
 
-def battery(x: float, y: float) -> tuple[str, float]:
-    """Return a battery below a point, its plus (the long plate) upwards, and where it ends."""
+def battery(x: float, y: float, *, plus_up: bool = True) -> tuple[str, float]:
+    """Return a battery below a point, its plus (the long plate) up or down, and where it ends."""
     parts = [svg.line((x, y), (x, y + 10), "ink", WIRE)]
-    plates = ((10, 22.0, 2.0), (18, 11.0, 5.0), (32, 22.0, 2.0), (40, 11.0, 5.0))
+    long, short = (22.0, 2.0), (11.0, 5.0)
+    first, second = (long, short) if plus_up else (short, long)
+    plates = ((10, *first), (18, *second), (32, *first), (40, *second))
     for down, half, thick in plates:
         at = y + down
         parts.append(svg.line((x - half, at), (x + half, at), "ink", thick))
     parts.append(svg.line((x, y + 21), (x, y + 30), "ink", WIRE, "2 2"))
-    parts.append(svg.text(x - 26, y + 9, "+", size=NAME, anchor="end", bold=True))
-    parts.append(svg.text(x - 26, y + 48, "−", size=NAME, anchor="end", bold=True))
-    return f'<g data-battery="plus up">{"".join(parts)}</g>', y + 42
+    parts.append(
+        svg.text(x - 26, y + 9, "+" if plus_up else "−", size=NAME, anchor="end", bold=True)
+    )
+    parts.append(
+        svg.text(x - 26, y + 48, "−" if plus_up else "+", size=NAME, anchor="end", bold=True)
+    )
+    way = "up" if plus_up else "down"
+    return f'<g data-battery="plus {way}">{"".join(parts)}</g>', y + 42
 
 
 def earth(x: float, y: float) -> str:

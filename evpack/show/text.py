@@ -13,7 +13,13 @@ from evpack.outcome.figures import PackFigures
 from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.settings import DeviceSettings, SettingsSheet
 from evpack.outcome.usable import UsableWindow
-from evpack.show import text_matching, text_runs, text_search  # noqa: F401  they register their nouns
+from evpack.show import (  # noqa: F401  they register their nouns
+    text_matching,
+    text_operation,
+    text_runs,
+    text_search,
+    text_trials,
+)
 from evpack.show.assumed import Assumed, assumed_in, by_thing
 from evpack.show.clean import clean, tied
 from evpack.show.gather import (

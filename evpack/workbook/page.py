@@ -145,16 +145,23 @@ def not_allowed(text: str) -> tuple[str, ...]:
 
 
 def _records(text: str, path: Path) -> dict[str, bytes]:
-    """Return the bench record that a sheet names, if it lies below the sheet's folder."""
-    module = read_toml(text, path.name).get("module")
+    """Return the bench record and the profiles that a sheet names, below the sheet's folder."""
+    document = read_toml(text, path.name)
+    module, operation = document.get("module"), document.get("operation")
     bench = module.get("bench") if isinstance(module, dict) else None
-    name = bench.get("record") if isinstance(bench, dict) else None
-    if not isinstance(name, str) or not _stays_below(name):
-        return {}
-    file = path.parent / name
-    if not file.is_file() or file.stat().st_size > _LARGEST_RECORD:
-        return {}
-    return {name: file.read_bytes()}
+    names = [bench.get("record") if isinstance(bench, dict) else None]
+    if isinstance(operation, dict):
+        suns = operation.get("sun")
+        tables = [operation.get("load"), operation.get("air")]
+        tables += suns if isinstance(suns, list) else [suns]
+        names += [table.get("file") for table in tables if isinstance(table, dict)]
+    found = {}
+    for name in names:
+        if isinstance(name, str) and _stays_below(name):
+            file = path.parent / name
+            if file.is_file() and file.stat().st_size <= _LARGEST_RECORD:
+                found[name] = file.read_bytes()
+    return found
 
 
 def _stays_below(name: str) -> bool:

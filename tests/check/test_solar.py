@@ -362,6 +362,7 @@ MAY_BE_UNKNOWN = {
     (Array, "coefficient"): "the table stands in",
     (Array, "largest_fuse"): "asked for where strings need fuses",
     (Charger, "pv_above_battery"): "an assumed one stands in",
+    (Charger, "pv_inputs"): "asked for where arrays are put on several",
     (Charger, "pv_most_power"): "a note: the current limit is stated",
 }
 ASKED = [
@@ -461,3 +462,35 @@ def test_a_coefficient_that_no_panel_has_is_asked_for_again(
     one = found(with_array(coefficient=coefficient, open_circuit="40 V"), "solar.cold-voltage")
     assert one.severity is severity
     assert severity is OK or "again" in one.remedy
+
+
+def test_a_slipped_coefficient_is_told_in_its_own_size() -> None:
+    # 28 mV of 45 V are 0.0622 %.
+    one = found(with_array(coefficient="-0.028 V/K", open_circuit="45 V"), "solar.cold-voltage")
+    assert "rises by 0.0622 % a kelvin" in one.detail
+    assert "less than 0.15 %" in one.detail
+
+
+def test_outside_is_never_warmer_than_the_place_of_the_pack() -> None:
+    build = solar_build(site=solar_site(coldest_outside="18 degC"))  # the pack: 16 °C
+    one = found(build, "solar.cold-voltage")
+    assert one.severity is UNKNOWN
+    assert "a minus may be missing" in one.detail
+
+
+@pytest.mark.parametrize(
+    ("inputs", "names", "severity"),
+    [
+        (None, ("A", "B"), UNKNOWN),
+        (1, ("A", "B"), STOP),
+        (2, ("A", "B"), OK),
+        (None, ("A", "a "), None),  # one input, however it is typed
+    ],
+)
+def test_plugs_side_by_side_may_be_one_input(
+    inputs: int | None, names: tuple[str, str], severity: Severity | None
+) -> None:
+    panels = tuple(good_array(name=f"roof {k}", on_input=name) for k, name in enumerate(names))
+    build = solar_build(arrays=panels, chargers=solar_charger(pv_inputs=inputs))
+    told = [f.severity for f in judged(build)[1] if f.rule.key == "solar-input.separate"]
+    assert told == ([] if severity is None else [severity])

@@ -169,3 +169,16 @@ def test_a_larger_leg_that_grows_never_clears_a_stop(
     less, more = (severities(part) for part in parts)
     for rule in ("stack.larger-leg", "stack.larger-leg-peak"):
         assert more.get(rule, OK) >= less.get(rule, OK)
+
+
+def test_outputs_that_are_joined_to_no_other_need_no_parallel_operation() -> None:
+    apart = unit("one", own_circuits=True, parallel_operation=False)
+    every = judged(
+        apart, unit("two", own_circuits=True, parallel_operation=None, continuous="1 kW")
+    )
+    keys = {f.rule.key for f in every}
+    assert not keys & {"stack.parallel-operation", "stack.alike"}
+    # What they draw counts together all the same.
+    assert "stack.bus-current" in keys
+    # One that is joined to nobody else is alone, however many stand beside it.
+    assert not [f for f in judged(apart, unit("two")) if f.rule.key == "stack.parallel-operation"]

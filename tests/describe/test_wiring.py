@@ -231,3 +231,13 @@ def test_what_nobody_said_of_an_array_is_unknown() -> None:
     for field in attrs.fields(Array):
         if field.name not in known:
             assert getattr(held, field.name) is None
+
+
+def test_a_breaker_is_told_by_what_trips_it() -> None:
+    with pytest.raises(DescriptionError, match="say instantaneous_trip instead"):
+        fuse(kind="breaker", characteristic="gG")
+    with pytest.raises(DescriptionError, match="only a breaker"):
+        fuse(instantaneous_trip="500 A")
+    told = fuse(kind="breaker", instantaneous_trip="500 A").instantaneous_trip
+    assert told is not None
+    assert float(told.m) == 500.0

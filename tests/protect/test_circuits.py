@@ -285,14 +285,67 @@ def test_a_solar_string_is_fused_by_the_family_made_for_it() -> None:
     ],
 )
 def test_small_gg_links_carry_more_of_their_rating(ampacity: float, highest: float) -> None:
-    assert guards("iec", ampacity) == pytest.approx(highest, abs=5e-4)
-    assert guards("nec", ampacity) == ampacity
+    assert guards(ampacity, as_gg=True) == pytest.approx(highest, abs=5e-4)
+    assert guards(ampacity, as_gg=False) == ampacity
 
 
 @given(ampacity=st.floats(1.5, 500.0))
 def test_no_gg_link_carries_for_hours_more_than_its_wire_stands(ampacity: float) -> None:
     # 433.1: I2 ≤ 1.45 Iz for every standard size up to the bound, by its own I2.
     for size in fuse_catalogue("iec").sizes:
-        if size <= guards("iec", ampacity):
+        if size <= guards(ampacity, as_gg=True):
             times = 1.6 if size >= 16 else 1.9 if size > 4 else 2.1
             assert times * size <= 1.45 * ampacity * (1 + 1e-12)
+
+
+def test_a_gg_link_guards_by_what_it_carries_for_hours_under_any_rules() -> None:
+    # NEC, 150 A of cable: 150 · 1.45 / 1.6 = 135.9 A; a quick link guards with all 150 A.
+    wire = good_cabling(main=Run(name="main", conductor=good_conductor(150.0), length="1.5 m"))
+    slow = good_build(cabling=wire, safeguards=good_safeguards(main_fuse=GG_LINK))
+    upper = circuits(slow)["inverter"].upper
+    assert known(upper) == pytest.approx(135.94, abs=0.005)
+    assert known(circuits(good_build(cabling=wire))["inverter"].upper) == 150.0
+    # It must be 126.8 A at least, and gG links are made in 125 and 160 A.
+    schedule = design(slow).protection
+    assert schedule is not None
+    main = next(f for f in schedule.fuses if f.place.startswith("main"))
+    assert main.size is None
+    # 160 · 1.6 / 1.45 = 176.6 A of conductor for the next larger.
+    assert "conductors that carry 177 A or more and links that carry 160 A" in main.change
+
+
+GG_LINK = good_family(characteristic="gG")
+
+
+def test_breakers_are_made_in_other_sizes() -> None:
+    held = fuse_catalogue("nec")
+    assert 10.0 not in held.sizes_of(good_family(kind="breaker"))
+    assert 10.0 in held.sizes_of(good_family())
+    assert 160.0 in held.sizes_of(GG_LINK)
+    assert held.sizes_of("nh-gg") == held.sizes_of(GG_LINK)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "fused"),
+    [
+        # Two alike, and nobody said what the panel allows: 1.25 · 5 A, which every panel stands.
+        ("5 A", "5 A", False),
+        # 18 · 1.25 = 22.5 A into a panel of 5 A.
+        ("5 A", "18 A", True),
+    ],
+)
+def test_two_strings_unlike_may_feed_more_than_a_panel_stands(
+    first: str, second: str, *, fused: bool
+) -> None:
+    def panel(name: str, amps: str) -> Array:
+        return attrs.evolve(
+            solar().solar_arrays[0],
+            name=name,
+            in_parallel=1,
+            largest_fuse=None,
+            short_circuit=amps,
+            maximum_power_current=None,
+        )
+
+    build = attrs.evolve(solar(), arrays=(panel("roof", first), panel("wall", second)))
+    assert circuits(build)["roof"].needs_fuse is fused

@@ -123,7 +123,7 @@ def test_a_module_that_keeps_under_its_chemistry_earns_no_lower_rating() -> None
         (2, "none", OK),
         (2, None, OK),
         (2, "plus", OK),
-        (1, "minus", OK),
+        (1, "minus", CAUTION),
         (1, "none", STOP),
         (1, None, UNKNOWN),
         (None, "minus", UNKNOWN),
@@ -362,3 +362,11 @@ def test_iron_cells_count_by_their_own_highest_voltage() -> None:
     build = with_module(chemistry=IRON)
     assert need(build, "battery disconnect").lines[0].value == pytest.approx(51.1)
     assert good_module().chemistry is not IRON
+
+
+def test_behind_breakers_a_conditional_rating_says_nothing() -> None:
+    breaker = good_family(kind="breaker", polarised=False, dc_voltage="80 V", clearing="30 kA2s")
+    build = with_safeguards(string_fuse=breaker)
+    found = finding(build, "device.disconnect-withstands")
+    assert found.severity is UNKNOWN
+    assert "limit no current" in found.detail

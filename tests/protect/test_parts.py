@@ -3,7 +3,14 @@
 import attrs
 import pytest
 from hypothesis import given
-from strategies import builds, good_build, good_cabling, good_safeguards, sound_builds
+from strategies import (
+    builds,
+    good_build,
+    good_cabling,
+    good_safeguards,
+    solar_build,
+    sound_builds,
+)
 
 from evpack.describe.array import Array
 from evpack.describe.build import Build
@@ -64,7 +71,7 @@ def test_cables_between_modules_go_one_way() -> None:
 def test_one_pole_more_doubles_the_fuses() -> None:
     one = lines(good_build())[f"fuse: {STRING}"].count
     both = good_build(safeguards=good_safeguards(both_poles=True))
-    assert lines(both)[f"fuse: {STRING}"].count == 2 * one
+    assert lines(both)["fuse: each string, at both its terminals"].count == 2 * one
 
 
 def test_a_cable_that_is_not_described_is_to_be_settled() -> None:
@@ -109,7 +116,9 @@ def test_a_size_that_evpack_could_not_choose_is_not_said_to_be_stated() -> None:
 def test_a_breaker_needs_no_holder() -> None:
     schedule = schedule_of(good_build())
     fuse = schedule.fuses[0]
-    breaker = attrs.evolve(fuse, family=attrs.evolve(fuse.family, kind="breaker"))
+    breaker = attrs.evolve(
+        fuse, family=attrs.evolve(fuse.family, kind="breaker", characteristic="")
+    )
     found = parts(good_build(), attrs.evolve(schedule, fuses=(breaker,)))
     assert [line.function for line in found if STRING in line.function] == [f"breaker: {STRING}"]
 
@@ -201,3 +210,21 @@ def test_a_run_is_no_shorter_for_being_bought() -> None:
     run = Run(name="x", conductor=good_build().cabling.main.conductor, length="2 m")
     found = lines(good_build(cabling=good_cabling(main=run)))
     assert found["cable: bus bars to inverter"].metres == pytest.approx(4.0)
+
+
+def test_a_resistor_is_bought_for_a_short_behind_it() -> None:
+    # 58.8² / 50 Ω till the time-out of ten time constants, 10 · 50 Ω · 10 mF = 5 s: 345.7 J; one
+    # filling leaves 10 mF · 58.8² / 2 = 17.3 J.
+    line = next(line for name, line in lines(good_build()).items() if "precharge" in name)
+    assert line.rating == "50 Ω, stands 346 J or more at once"
+
+
+def test_an_array_has_a_switch_of_its_own() -> None:
+    line = next(line for name, line in lines(solar_build()).items() if name.startswith("switch"))
+    assert "opens plus and minus under load" in line.rating
+
+
+def test_all_that_a_disconnect_must_be_is_on_the_bill() -> None:
+    line = lines(good_build())["battery disconnect"]
+    for part in ("58.8 V DC", "16 kA", "under full load", "not polarised"):
+        assert part in line.rating

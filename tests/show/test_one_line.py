@@ -9,12 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reading import SVG, outside, overlaps, root
+from strategies import good_build, good_pack
 
 from evpack.base.finding import Severity
 from evpack.base.fitted import NOT_FITTED
 from evpack.describe.array import Array
 from evpack.describe.cabling import Busbar, Cabling
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
+from evpack.design import design
 from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit
 from evpack.outcome.design import Design
 from evpack.show.html import one_line_figure, protection_html
@@ -273,3 +275,13 @@ def test_the_description_tells_every_circuit() -> None:
     for circuit in WHOLE.protection.circuits:
         assert circuit.place in said
     assert "100 A" in said
+
+
+@pytest.mark.parametrize(
+    ("earthed", "way"), [("minus", "up"), ("plus", "down"), ("none", "up"), (None, "up")]
+)
+def test_the_pole_that_is_not_earthed_is_drawn_towards_the_fuse(
+    earthed: str | None, way: str
+) -> None:
+    made = design(good_build(pack=good_pack(earthed=earthed)))
+    assert f'data-battery="plus {way}"' in one_line_svg(made)

@@ -37,10 +37,23 @@ WITHOUT_A_LOOK = {
     "OcvCurve",
     "Outgrown",
     "PackSource",
+    "Price",
+    "Daily",
+    "Event",
+    "Hunting",
+    "Outcome",
+    "Series",
     "ResistanceCurve",
     "Thresholds",
     "VoltageRange",
     "Way",
+    "Chance",
+    "Constant",
+    "DrawnMargin",
+    "DrawnNumber",
+    "LowerTarget",
+    "RcBranch",
+    "YearsRange",
 }
 
 

@@ -1,0 +1,160 @@
+"""The live panel of a year: drag a threshold and see the year move."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import attrs
+import ipywidgets as widgets
+
+from evpack.base.errors import EvpackError
+from evpack.base.units import TIME, VOLTAGE
+from evpack.describe.operation import BATTERY_FIRST, MODES, Operation
+from evpack.outcome.design import Design
+from evpack.outcome.operation import OperationRun
+from evpack.show.clean import prose
+from evpack.show.html_operation import found_html, operation_figures, operation_pictures
+from evpack.simulate.operation import simulate_operation
+from evpack.workbook.regions import STYLE, framed, settled
+
+_WIDE = widgets.Layout(width="26rem")
+_NAMED = {"description_width": "12rem"}
+_MOST_LOAD = 300  # per cent of the load of the sheet
+
+
+class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
+    """Sliders for the thresholds, the delay and the load; the year runs again with each move.
+
+    Parameters
+    ----------
+    design : Design
+        As `evpack.design` returns it.
+    operation : Operation, optional
+        Where the sliders begin; by default that of the build sheet.
+
+    Attributes
+    ----------
+    run : OperationRun
+        Of the sliders as they stand.
+    """
+
+    def __init__(self, design: Design, operation: Operation | None = None) -> None:
+        self._design = design
+        self.run: OperationRun = simulate_operation(design, operation)
+        found = operation or design.build.operation
+        assert found is not None  # noqa: S101  (told to the type checker; the run above asked)
+        self._start = found
+        used = self.run.thresholds
+        ends = float(design.build.pack.least.m), float(design.build.pack.highest.m)
+        self.mode = widgets.ToggleButtons(
+            options=MODES, value=found.mode, description="Mode", style=_NAMED
+        )
+        self.changeover = self._volts("Changeover", used.get("changeover to the utility"), ends)
+        self.back = self._volts("Return to battery", used.get("return to battery"), ends)
+        self.delay = widgets.FloatSlider(
+            value=float(found.return_delay.m) / 60,
+            min=0,
+            max=60,
+            step=1,
+            description="Delay of the return, min",
+            style=_NAMED,
+            layout=_WIDE,
+            readout_format=".0f",
+        )
+        self.load = widgets.IntSlider(
+            value=100,
+            min=10,
+            max=_MOST_LOAD,
+            step=5,
+            description="Load, % of the sheet's",
+            style=_NAMED,
+            layout=_WIDE,
+        )
+        self.reset = widgets.Button(description="Back to the build sheet")
+        self.message, self.answer = widgets.HTML(), widgets.HTML()
+        self._beginning = {name: control.value for name, control in self._controls().items()}
+        self._silent = False
+        super().__init__([*self._controls().values(), self.reset, self.message, self.answer])
+        for control in self._controls().values():
+            control.observe(self._moved, names="value")
+        self.reset.on_click(self._back)
+        self._show()
+
+    def _controls(self) -> dict[str, Any]:
+        return {
+            "mode": self.mode,
+            "changeover": self.changeover,
+            "back": self.back,
+            "delay": self.delay,
+            "load": self.load,
+        }
+
+    @staticmethod
+    def _volts(name: str, value: float | None, ends: tuple[float, float]) -> Any:
+        """Return a slider of a threshold; one that nobody settled cannot be moved."""
+        low, high = ends
+        return widgets.FloatSlider(
+            value=low if value is None else value,
+            min=min(low, high if value is None else value),
+            max=max(high, low if value is None else value),
+            step=0.1,
+            description=f"{name}, V",
+            style=_NAMED,
+            layout=_WIDE,
+            readout_format=".1f",
+            disabled=value is None,
+        )
+
+    def operation(self) -> Operation:
+        """Return the operation of the sliders as they stand."""
+        load = self._start.load
+        changes: dict[str, Any] = {
+            "mode": self.mode.value,
+            "return_delay": TIME.of(self.delay.value * 60),
+            "load": attrs.evolve(load, values=load.values * (self.load.value / 100)),
+        }
+        if self.mode.value != BATTERY_FIRST:
+            changes["mains_charging"] = (
+                "never" if self.mode.value == "island" else self._start.mains_charging
+            )
+        elif not self.changeover.disabled:
+            changes["changeover"] = VOLTAGE.of(self.changeover.value)
+        if self.mode.value == BATTERY_FIRST and not self.back.disabled:
+            changes["return_to_battery"] = VOLTAGE.of(self.back.value)
+        return attrs.evolve(self._start, **changes)
+
+    def _back(self, _button: Any = None) -> None:
+        self._silent = True
+        for name, control in self._controls().items():
+            control.value = self._beginning[name]
+        self._silent = False
+        self._moved()
+
+    def _moved(self, _change: Any = None) -> None:
+        """Run the year anew, and say what is in the way in place."""
+        if self._silent:
+            return
+        try:
+            self.run = simulate_operation(self._design, self.operation())
+        except EvpackError as problem:
+            self.message.value = STYLE + framed(f"<p><b>✕ {prose(problem)}</b></p>")
+            return
+        self.message.value = ""
+        self._show()
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> dict[str, Any]:
+        """Return the live controls, and the state they show for pages without a kernel."""
+        bundle: dict[str, Any] = dict(super()._repr_mimebundle_(**kwargs))
+        choices = [
+            (control.description, control.value)
+            for control in self._controls().values()
+            if not control.disabled
+        ]
+        bundle["text/html"] = settled(choices, {"answer": self.answer.value})
+        bundle["text/plain"] = f"A year of '{self.run.title}'"
+        return bundle
+
+    def _show(self) -> None:
+        self.answer.value = STYLE + framed(
+            operation_figures(self.run) + operation_pictures(self.run) + found_html(self.run)
+        )
