@@ -257,11 +257,11 @@ def table_bar(warmest: str | None) -> Build:
 
 
 def all_gg() -> Build:
-    """Return five strings of gG links of 63 A against a main of 160 A: 1.97 times."""
+    """Return three strings of gG links of 80 A against a main of 125 A: 1.92 times."""
     gg = good_family(characteristic="gG", interrupting="30 kA")
     run = Run(name="main", conductor=good_conductor(200.0), length="1.5 m")
     return good_build(
-        pack=good_pack(strings=5),
+        inverters=(good_inverter(continuous="2.9 kW"),),
         cabling=good_cabling(main=run),
         safeguards=good_safeguards(string_fuse=gg, main_fuse=gg),
     )
