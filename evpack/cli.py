@@ -136,6 +136,18 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _add_trial(commands: Any) -> None:
+    trial = commands.add_parser(
+        "trial",
+        help="try to break the settings: errors, cold, a string out, a device that never stops",
+        description="Exit code: 0 no cell is harmed, or the cell monitoring must catch it; 1 a "
+        "cell is, or nobody can tell; 2 the sheet cannot be used.",
+    )
+    trial.add_argument("sheet", metavar="SHEET")
+    trial.add_argument("--json", action="store_true", help="for programs instead of people")
+    trial.set_defaults(run=_trial)
+
+
 def _add_year(commands: Any) -> None:
     year = commands.add_parser(
         "year",
@@ -177,6 +189,7 @@ def _add_searches(commands: argparse._SubParsersAction[argparse.ArgumentParser])
         search.set_defaults(run=run)
 
     _add_year(commands)
+    _add_trial(commands)
 
 
 def _sheet(typed: str) -> Path:
@@ -337,6 +350,15 @@ def _write(target: Path, text: str, *, force: bool) -> None:
 
 
 _WIDE = 30  # characters of the bar that tells how far a long run is
+
+
+def _trial(given: argparse.Namespace) -> int:
+    from evpack.design import design  # noqa: PLC0415
+    from evpack.show.record_trials import trial_record  # noqa: PLC0415
+
+    found = evpack.try_settings(design(_built(given.sheet)))
+    _print(found, trial_record, as_json=given.json)
+    return NO_GO if any(finding.holds for finding in found.findings) else GO
 
 
 def _year(given: argparse.Namespace) -> int:

@@ -365,6 +365,7 @@ def test_the_log_of_a_finished_pack(tmp_path: Path, capsys: pytest.CaptureFixtur
         (("ways", str(example("left-on")), "library"), 1, "nearest: another charger"),
         (("ways", BARN), 0, "Nothing holds it up."),
         (("growth", BARN), 0, "buy for then"),
+        (("trial", BARN), 0, "No attempt took a cell past its limits"),
         (("equipment", BARN, "library"), 1, "48 V class inverter"),
     ],
 )
