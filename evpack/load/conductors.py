@@ -28,6 +28,9 @@ _SMALL = {"14 AWG": 15.0, "12 AWG": 20.0, "10 AWG": 30.0}
 # memory: PVC from 70 degC, XLPE from 90 degC. A column of NEC names no insulation, so the weaker
 # one is taken, thermoplastic, which may end at 150 degC (ICEA P-32-382, from memory).
 _WITHSTAND = {"nec": {60: 115.0, 75: 104.0, 90: 92.0}, "iec": {70: 115.0, 90: 143.0}}
+# Thermoplastic of more than this [mm²] may only be heated to 140 °C in a short and stands less
+# (IEC 60364-4-43 table 43A, from memory).
+_THICK, _THICK_THERMOPLASTIC = 300.0, 103.0
 _USUAL_AMBIENT = 30.0  # of the ampacity tables [degC]
 _AMPACITY = {"nec": "nec_310_16_copper", "iec": "iec_60364_5_52_copper"}
 _AMBIENT = {"nec": "nec_310_15_b1_ambient", "iec": "iec_60364_5_52_ambient"}
@@ -134,11 +137,17 @@ def conductor(
         ampacity=ampacity,
         hottest=float(read_at),
         ambient=max(warm, _USUAL_AMBIENT),
-        withstand=_WITHSTAND[rules][read_at],
+        withstand=_withstand(rules, read_at, area),
         resistance_source=resistance_source,
         ampacity_source=table(_AMPACITY[rules]).source,
         conditions=", ".join(words),
     )
+
+
+def _withstand(rules: str, read_at: int, area: float) -> float:
+    """Return k of the adiabatic formula [A√s/mm²]."""
+    thick = rules == "iec" and area > _THICK
+    return _THICK_THERMOPLASTIC if thick and read_at == 70 else _WITHSTAND[rules][read_at]  # noqa: PLR2004
 
 
 @functools.lru_cache(maxsize=256)

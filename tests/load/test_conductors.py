@@ -393,3 +393,10 @@ def test_every_size_is_understood_by_its_own_name() -> None:
     for size in conductor_sizes():
         cable = looked_up(size, {})
         assert cable is None or cable.size == size
+
+
+def test_thick_thermoplastic_stands_less_in_a_fault() -> None:
+    # IEC 60364-4-43 table 43A (from memory): PVC on copper 115, of more than 300 mm² 103; XLPE 143.
+    stands = [conductor(size, rules="iec", column=70).withstand for size in ("300 mm2", "400 mm2")]
+    assert stands == [115.0, 103.0]
+    assert conductor("400 mm2", rules="iec", column=90).withstand == 143.0
