@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from evpack.base.finding import Finding, Severity
 from evpack.base.wording import say
 from evpack.outcome.fault_run import FaultRun
 from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
 from evpack.show.clean import prose
-from evpack.show.html_findings import finding_list, pass_table
+from evpack.show.html_pieces import assumed_html, found_html, invented_html
 from evpack.show.html_tables import folded, number, row, table, worked_table
 from evpack.show.run_pictures import currents_svg, states_svg
-from evpack.show.run_words import MODEL, NOT_RUN, held, span_words
+from evpack.show.run_words import MODEL, NOT_RUN, span_words
 from evpack.show.words import count_of
 
 _HEADS = ("", "first", "last", "busiest", "against even", "apart", "ended by")
@@ -20,7 +19,7 @@ def sharing_run_html(run: SharingRun) -> str:
     """Return how the strings of a design share, in the order of a reader's questions."""
     parts = [
         (
-            f"<h2>How the strings share the current</h2>{_invented(invented=run.invented)}"
+            f"<h2>How the strings share the current</h2>{invented_html(invented=run.invented)}"
             f"<p>{prose(run.title)}: {prose(count_of(run.strings, 'string'))}. {prose(MODEL)}</p>"
         )
     ]
@@ -35,10 +34,10 @@ def sharing_run_html(run: SharingRun) -> str:
         )
     else:
         parts.append(f"<p><b>? {prose(NOT_RUN)}</b></p>")
-    parts.append(_found(run.findings))
+    parts.append(found_html(run.findings))
     if asked:
         parts.append(worked_table("What was asked of them", asked))
-    parts.append(_assumed(run.assumed))
+    parts.append(assumed_html(run.assumed))
     return "".join(parts)
 
 
@@ -133,27 +132,10 @@ def fault_run_html(run: FaultRun) -> str:
         run.time, run.current, title=f"{run.kind}: current of each string", events=run.events
     )
     return (
-        f"<h2>{prose(f'Fault in time: {run.kind}')}</h2>{_invented(invented=run.invented)}"
+        f"<h2>{prose(f'Fault in time: {run.kind}')}</h2>{invented_html(invented=run.invented)}"
         f"<p>{prose(run.title)}. {prose(run.says)}</p>"
         f"<figure>{picture}</figure>"
         + worked_table("What it comes to", run.numbers)
-        + _found(run.findings)
-        + _assumed(run.assumed)
+        + found_html(run.findings)
+        + assumed_html(run.assumed)
     )
-
-
-def _invented(*, invented: bool) -> str:
-    return "<p><b>Invented:</b> no such pack exists.</p>" if invented else ""
-
-
-def _found(findings: tuple[Finding, ...]) -> str:
-    hard = held(findings)
-    passed = tuple(f for f in findings if f.severity < Severity.CAUTION)
-    told = f"<h3>{prose(f'To keep in mind ({len(hard)})')}</h3>{finding_list(hard)}" if hard else ""
-    words = f"{count_of(len(passed), 'check')} passed or noted"
-    return told + (folded(prose(words), pass_table(passed)) if passed else "")
-
-
-def _assumed(assumed: tuple[str, ...]) -> str:
-    items = "".join(f"<li>{prose(words)}</li>" for words in assumed)
-    return folded("What was assumed", f"<ul>{items}</ul>") if items else ""

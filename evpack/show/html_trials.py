@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from evpack.base.finding import Finding, Severity
 from evpack.base.wording import say
 from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.draws import Draws
 from evpack.outcome.trial import SettingsTrial, TrialRun
 from evpack.show.ageing_picture import ageing_svg, cell_svg
 from evpack.show.clean import prose
-from evpack.show.html_findings import finding_list, pass_table
+from evpack.show.html_pieces import assumed_html, found_html, invented_html
 from evpack.show.html_tables import folded, number, row, severity_mark, table, worked_table
-from evpack.show.run_words import held
 from evpack.show.trial_words import (
     ORDER,
     READ_OFF,
@@ -24,7 +22,6 @@ from evpack.show.trial_words import (
     scatter_words,
     use_words,
 )
-from evpack.show.words import count_of
 
 _MODELS = ("", "years", "first year", "at rest", "by cycling", "what it was made from")
 
@@ -33,7 +30,7 @@ def ageing_html(ageing: Ageing) -> str:
     """Return how long the cells last: the range, the picture, each model, the lower target."""
     parts = [
         (
-            f"<h2>How long the cells last</h2>{_invented(invented=ageing.invented)}"
+            f"<h2>How long the cells last</h2>{invented_html(invented=ageing.invented)}"
             f"<p>{prose(ageing.title)}: {prose(ageing.chemistry)}. "
             f"<b>{prose(range_words(ageing))}</b> {prose(use_words(ageing))} {prose(ORDER)}</p>"
         )
@@ -46,7 +43,7 @@ def ageing_html(ageing: Ageing) -> str:
     if ageing.lines():
         how = worked_table("", ageing.lines())
         parts.append(folded("How the numbers come about", how))
-    parts += [_found(ageing.findings), _assumed(ageing.assumed)]
+    parts += [found_html(ageing.findings), assumed_html(ageing.assumed)]
     return "".join(parts)
 
 
@@ -71,7 +68,7 @@ def trial_html(trial: SettingsTrial) -> str:
     """Return every attempt to break the settings, and what was found."""
     parts = [
         (
-            f"<h2>The settings, tried</h2>{_invented(invented=trial.invented)}"
+            f"<h2>The settings, tried</h2>{invented_html(invented=trial.invented)}"
             f"<p>{prose(trial.title)}. <b>{prose(passed_words(trial))}</b> {prose(READ_OFF)}</p>"
         )
     ]
@@ -81,7 +78,7 @@ def trial_html(trial: SettingsTrial) -> str:
         parts.append(
             folded("How the cells come about", worked_table("", [r.reached for r in trial.runs]))
         )
-    parts += [_found(trial.findings), _assumed(trial.assumed)]
+    parts += [found_html(trial.findings), assumed_html(trial.assumed)]
     return "".join(parts)
 
 
@@ -119,7 +116,7 @@ def draws_html(draws: Draws) -> str:
         for one in draws.margins
     )
     return (
-        f"<h2>Drawn from what scatters</h2>{_invented(invented=draws.invented)}"
+        f"<h2>Drawn from what scatters</h2>{invented_html(invented=draws.invented)}"
         f"<p>{prose(draws.title)}: {draws.count} draws, seed {draws.seed}; "
         f"{prose(scatter_words(draws))}. As it is stated: {prose(draws.stated)}.</p>"
         + table("Verdicts", ("", "draws", "chance"), verdicts)
@@ -130,20 +127,3 @@ def draws_html(draws: Draws) -> str:
             findings,
         )
     )
-
-
-def _invented(*, invented: bool) -> str:
-    return "<p><b>Invented:</b> no such pack exists.</p>" if invented else ""
-
-
-def _found(findings: tuple[Finding, ...]) -> str:
-    hard = held(findings)
-    passed = tuple(f for f in findings if f.severity < Severity.CAUTION)
-    told = f"<h3>{prose(f'To keep in mind ({len(hard)})')}</h3>{finding_list(hard)}" if hard else ""
-    words = f"{count_of(len(passed), 'check')} passed or noted"
-    return told + (folded(prose(words), pass_table(passed)) if passed else "")
-
-
-def _assumed(assumed: tuple[str, ...]) -> str:
-    items = "".join(f"<li>{prose(words)}</li>" for words in assumed)
-    return folded("What was assumed", f"<ul>{items}</ul>") if items else ""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from evpack.base.finding import Finding
 from evpack.base.wording import say
 from evpack.outcome.fault_run import FaultRun
 from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
-from evpack.show.run_words import MODEL, NOT_RUN, held, span_words
+from evpack.show.run_words import MODEL, NOT_RUN, span_words
 from evpack.show.text_nouns import Page, how, tell
+from evpack.show.text_pieces import invented_words, tell_assumed, tell_found
 from evpack.show.words import count_of
 
 
@@ -32,7 +32,9 @@ def _(case: SharingCase, page: Page) -> None:
 @tell.register
 def _(run: SharingRun, page: Page) -> None:
     page.head("How the strings share the current")
-    page.say(f"{run.title}{_invented(invented=run.invented)}: {count_of(run.strings, 'string')}.")
+    page.say(
+        f"{run.title}{invented_words(invented=run.invented)}: {count_of(run.strings, 'string')}."
+    )
     page.say(MODEL)
     page.gap()
     for line in (run.power, run.charge_current):
@@ -44,14 +46,14 @@ def _(run: SharingRun, page: Page) -> None:
     for case in run.cases:
         tell(case, page)
         page.gap()
-    _found(run.findings, page)
-    _assumed(run.assumed, page)
+    tell_found(run.findings, page)
+    tell_assumed(run.assumed, page)
 
 
 @tell.register
 def _(run: FaultRun, page: Page) -> None:
     page.head(f"Fault in time: {run.kind}")
-    page.say(f"{run.title}{_invented(invented=run.invented)}. {run.says}")
+    page.say(f"{run.title}{invented_words(invented=run.invented)}. {run.says}")
     page.gap()
     for seconds, words in run.events:
         page.say(f"{say(seconds, 's')}: {words}", 2, hang=4)
@@ -60,28 +62,5 @@ def _(run: FaultRun, page: Page) -> None:
         page.pair(line.name, str(line))
         how(line, page)
     page.gap()
-    _found(run.findings, page)
-    _assumed(run.assumed, page)
-
-
-def _invented(*, invented: bool) -> str:
-    return " (invented: no such pack exists)" if invented else ""
-
-
-def _found(findings: tuple[Finding, ...], page: Page) -> None:
-    hard = held(findings)
-    if hard:
-        page.head(f"To keep in mind ({len(hard)})")
-        for finding in hard:
-            tell(finding, page)
-            page.gap()
-    rest = len(findings) - len(hard)
-    page.say(f"{count_of(rest, 'check')} passed or noted.", 2)
-
-
-def _assumed(assumed: tuple[str, ...], page: Page) -> None:
-    if not assumed:
-        return
-    page.head("What was assumed")
-    for words in assumed:
-        page.say(f"- {words}", 2, hang=4)
+    tell_found(run.findings, page)
+    tell_assumed(run.assumed, page)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from evpack.base.finding import Finding
 from evpack.base.wording import say
 from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.draws import Draws
 from evpack.outcome.trial import SettingsTrial, TrialRun
-from evpack.show.run_words import held
 from evpack.show.text_nouns import Page, how, tell
+from evpack.show.text_pieces import invented_words, tell_assumed, tell_found
 from evpack.show.trial_words import (
     ORDER,
     READ_OFF,
@@ -21,7 +20,7 @@ from evpack.show.trial_words import (
     scatter_words,
     use_words,
 )
-from evpack.show.words import SEVERITY, count_of
+from evpack.show.words import SEVERITY
 
 
 @tell.register
@@ -37,7 +36,7 @@ def _(one: ModelAgeing, page: Page) -> None:
 @tell.register
 def _(ageing: Ageing, page: Page) -> None:
     page.head("How long the cells last")
-    page.say(f"{ageing.title}{_invented(invented=ageing.invented)}: {ageing.chemistry}.")
+    page.say(f"{ageing.title}{invented_words(invented=ageing.invented)}: {ageing.chemistry}.")
     page.say(range_words(ageing))
     page.say(use_words(ageing))
     page.say(ORDER)
@@ -49,8 +48,8 @@ def _(ageing: Ageing, page: Page) -> None:
         page.say(lower_words(ageing.lower))
         how(ageing.lower.given_up, page)
     page.gap()
-    _found(ageing.findings, page)
-    _assumed(ageing.assumed, page)
+    tell_found(ageing.findings, page)
+    tell_assumed(ageing.assumed, page)
 
 
 @tell.register
@@ -62,21 +61,21 @@ def _(run: TrialRun, page: Page) -> None:
 @tell.register
 def _(trial: SettingsTrial, page: Page) -> None:
     page.head("The settings, tried")
-    page.say(f"{trial.title}{_invented(invented=trial.invented)}. {passed_words(trial)}")
+    page.say(f"{trial.title}{invented_words(invented=trial.invented)}. {passed_words(trial)}")
     page.say(READ_OFF)
     page.gap()
     for run in trial.runs:
         tell(run, page)
     page.gap()
-    _found(trial.findings, page)
-    _assumed(trial.assumed, page)
+    tell_found(trial.findings, page)
+    tell_assumed(trial.assumed, page)
 
 
 @tell.register
 def _(draws: Draws, page: Page) -> None:
     page.head("Drawn from what scatters")
     page.say(
-        f"{draws.title}{_invented(invented=draws.invented)}: {draws.count} draws, seed "
+        f"{draws.title}{invented_words(invented=draws.invented)}: {draws.count} draws, seed "
         f"{draws.seed}; {scatter_words(draws)}."
     )
     page.pair("as it is stated", draws.stated)
@@ -90,24 +89,3 @@ def _(draws: Draws, page: Page) -> None:
     for one in draws.margins:
         page.say(f"{SEVERITY[one.worst].glyph} {one.rule.key}, {one.about}", 2, hang=4)
         page.say(f"{chance_words(one.held)}; {margin_words(one)}", 4)
-
-
-def _invented(*, invented: bool) -> str:
-    return " (invented: no such pack exists)" if invented else ""
-
-
-def _found(findings: tuple[Finding, ...], page: Page) -> None:
-    hard = held(findings)
-    if hard:
-        page.head(f"To keep in mind ({len(hard)})")
-        for finding in hard:
-            tell(finding, page)
-            page.gap()
-    page.say(f"{count_of(len(findings) - len(hard), 'check')} passed or noted.", 2)
-
-
-def _assumed(assumed: tuple[str, ...], page: Page) -> None:
-    if assumed:
-        page.head("What was assumed")
-    for words in assumed:
-        page.say(f"- {words}", 2, hang=4)
