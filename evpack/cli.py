@@ -183,6 +183,8 @@ def _add_searches(commands: argparse._SubParsersAction[argparse.ArgumentParser])
                 help="sections [[inverter]] and [[charger]], each with a price if known"
                 + ("" if name == "ways" else "; 'library' takes the classes of the library"),
             )
+        if name == "equipment":
+            search.add_argument("--budget", type=float, help="what may be spent, as the list pays")
         if name != "growth":
             search.add_argument("--jobs", type=int, default=1, help="processes to spread it over")
         search.add_argument("--json", action="store_true", help="for programs instead of people")
@@ -308,7 +310,7 @@ def _equipment(given: argparse.Namespace) -> int:
 
     build, listed = _built(given.sheet), _listed(given.list)
     with _spread(given) as how:
-        found = evpack.search_equipment(build, listed, **how)
+        found = evpack.search_equipment(build, listed, budget=given.budget, **how)
     _print(found, ranking_record, as_json=given.json)
     return NO_GO if found.best is None else GO
 

@@ -12,6 +12,7 @@ import attrs
 from evpack.base.errors import DescriptionError
 from evpack.describe.build import Build
 from evpack.describe.checked import need
+from evpack.outcome.matching import Grade, Matching
 from evpack.outcome.search import Ranking
 from evpack.search.changes import arranged
 from evpack.search.judge import Progress, Wanted, better_first, judge_all
@@ -27,7 +28,7 @@ def with_modules(build: Build, at_hand: int) -> Build:
 
 def search_arrangements(
     build: Build,
-    modules: int | None = None,
+    modules: int | Matching | None = None,
     *,
     executor: Executor | None = None,
     progress: Progress | None = None,
@@ -38,8 +39,9 @@ def search_arrangements(
     ----------
     build : Build
         Its equipment, cables and load are kept.
-    modules : int, optional
-        How many modules are at hand; by default what the build says is available.
+    modules : int or Matching, optional
+        How many modules are at hand, or a graded heap, of which the accepted ones count; by default
+        what the build says is available.
     executor : Executor, optional
         Carries the work: a process pool, or that of a distributed engine.
     progress : function, optional
@@ -53,6 +55,8 @@ def search_arrangements(
     need("search_arrangements", build, Build)
     module = build.pack.module
     at_hand = module.available if modules is None else modules
+    if isinstance(at_hand, Matching):
+        at_hand = len(at_hand.of(Grade.ACCEPT))
     if at_hand is None:
         raise DescriptionError(
             "how many modules are at hand is not known: say available under [module], or give "

@@ -98,6 +98,23 @@ def _inverter_count(build: Build, value: Any) -> Build:
     return attrs.evolve(build, inverters=(attrs.evolve(first, count=value), *others))
 
 
+def _split(build: Build, value: Any) -> Build:
+    """Put one more like the first inverter beside it, each on a leg of a split-phase supply."""
+    first = build.inverters[0]
+    charger = first.charger
+    if isinstance(charger, Charger):  # of two, each needs a name of its own
+        charger = attrs.evolve(charger, name=f"{charger.name}, leg 2")
+    one = attrs.evolve(first, name=f"{first.name}, leg 1", leg="1", count=1)
+    two = attrs.evolve(one, name=f"{first.name}, leg 2", leg="2", charger=charger)
+    legs = (one, two)
+    own = {name: run for name, run in build.cabling.own.items() if name != first.name}
+    if first.name in build.cabling.own:
+        own |= {leg.name: build.cabling.own[first.name] for leg in legs}
+    load = attrs.evolve(build.load, larger_leg=build.load.larger_leg or value)
+    cabling = attrs.evolve(build.cabling, own=own)
+    return attrs.evolve(build, inverters=legs, load=load, cabling=cabling)
+
+
 def _left_open(run: str) -> Callable[[Build, Any], Build]:
     def make(build: Build, value: Any) -> Build:
         del value  # "smallest" is all there is
@@ -127,6 +144,7 @@ _MAKERS: Mapping[str, Callable[[Build, Any], Build]] = {
     "load.continuous": _continuous,
     "inverter": _inverter,
     "inverter.count": _inverter_count,
+    "inverter.leg": _split,
     "charger": _charger,
     **{f"cabling.{run}.size": _left_open(run) for run in RUNS},
     **{f"protection.{fuse}": _fuse(fuse) for fuse in FUSES},

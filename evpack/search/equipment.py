@@ -19,6 +19,7 @@ def search_equipment(
     build: Build,
     equipment: EquipmentList,
     *,
+    budget: float | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Ranking:
@@ -34,15 +35,21 @@ def search_equipment(
         What could be bought; `evpack.read_equipment` reads one, `evpack.generic_equipment` holds
         the classes of the library.
 
+    budget : float, optional
+        What may be spent, in the money of the list: sets that cost more are left out, and so are
+        those whose price is not known.
+
     Raises
     ------
     DescriptionError
-        The list is empty.
+        The list is empty, or a budget is none.
     """
     need("search_equipment", build, Build)
     need("search_equipment", equipment, EquipmentList)
     if not equipment.inverters and not equipment.chargers:
         raise DescriptionError("the list of equipment is empty: it names no inverter or charger")
+    if budget is not None and not budget >= 0:
+        raise DescriptionError(f"budget must not lie below 0, got {budget}")
     inverters = [
         Change(place="inverter", value=device, says=device.name) for device in equipment.inverters
     ]
@@ -55,7 +62,8 @@ def search_equipment(
     sets += list(itertools.product(inverters, chargers))
     wanted: list[Wanted] = [(" with ".join(c.says for c in changes), changes) for changes in sets]
     found = judge_all(build, wanted, executor=executor, progress=progress, whole=True)
-    priced = [_priced(candidate, equipment) for candidate in found]
+    every = [_priced(candidate, equipment) for candidate in found]
+    priced = every if budget is None else [c for c in every if c.price and c.price <= budget]
     left = [d.name for d in equipment.chargers if all(d.source != o.source for o in build.chargers)]
     return Ranking(
         title=build.title,
@@ -64,11 +72,18 @@ def search_equipment(
         build=build,
         candidates=tuple(sorted(priced, key=_cheaper_of_equals)),
         money=equipment.money,
-        note=(f"Not tried, for no charger of their source stands in the build: {', '.join(left)}. ")
+        note=_over(len(every) - len(priced), budget, equipment.money)
+        + (f"Not tried, for no charger of their source stands in the build: {', '.join(left)}. ")
         * bool(left)
         + "A device goes by the name of the one that it stands in for. Cables and fuses are those "
         "of the build: a device that draws more may need others.",
     )
+
+
+def _over(number: int, budget: float | None, money: str) -> str:
+    if budget is None:
+        return ""
+    return f"Left out as dearer than {budget:,.0f} {money}, or without a price: {number}. "
 
 
 def counted(number: int, what: str) -> str:

@@ -20,6 +20,7 @@ from evpack.search.changes import changed
 from evpack.search.judge import judged
 
 _SAME = 1e-6  # a difference of rounding
+_LARGER_LEG = "60 %"  # of the load on the larger leg, where nobody said; common practice, no source
 
 
 def search_growth(build: Build, *, catalogue: FuseCatalogue | None = None) -> Grown:
@@ -59,6 +60,13 @@ def _ways(build: Build) -> Iterator[tuple[str, tuple[Change, ...]]]:
     )
     yield "another inverter like the first", (another,)
     yield "twice the strings and another inverter", (more[twice], another)
+    if len(build.inverters) == 1 and not first.leg:
+        legs = Change(
+            place="inverter.leg",
+            value=_LARGER_LEG,
+            says="an inverter on each leg of a split-phase supply",
+        )
+        yield "split-phase, twice the strings", (more[twice], legs)
 
 
 def _grown(

@@ -55,10 +55,10 @@ def sheet_for(build: Build, candidate: Candidate | Sequence[Change]) -> str:
         )
     changes = candidate.changes if isinstance(candidate, Candidate) else tuple(candidate)
     for change in changes:
-        if change.place in {"inverter", "charger"}:
+        if change.place in {"inverter", "charger", "inverter.leg"}:
             raise DescriptionError(
-                f"another {change.place} is a whole section: copy [[{change.place}]] of "
-                f"'{change.says}' from the list that it came from"
+                f"'{change.says}' is a whole section [[{change.place.partition('.')[0]}]]: copy it "
+                "from the list that it came from, or from the one that stands there"
             )
     new = changed(build, tuple(changes))
     document = tomlkit.parse(build.sheet)

@@ -144,7 +144,7 @@ def grown_html(grown: Grown) -> str:
 
 
 def _growth(way: Growth) -> str:
-    head = f"<h4>{_mark(way.candidate)} {prose(way.candidate.name)}</h4>"
+    head = f"<h3>{_mark(way.candidate)} {prose(way.candidate.name)}</h3>"
     held = "".join(f"<li>{prose(words)}</li>" for words in way.new_limits)
     told = f"<p>Then held up by:</p><ul>{held}</ul>" if held else ""
     if not way.outgrown:

@@ -47,7 +47,8 @@ def table(
     columns = f"<colgroup>{columns}</colgroup>" if widths else ""
     kinds = " ".join(name for name in ("evp-fixed" if widths else "", kind) if name)
     kinds = f' class="{kinds}"' if kinds else ""
-    head = "".join(f'<th scope="col">{prose(h)}</th>' for h in heads)
+    # A head without words is no head: it would be read out as one.
+    head = "".join(f'<th scope="col">{prose(h)}</th>' if h else "<td></td>" for h in heads)
     head = f'{above}<tr class="evp-heads">{head}</tr>' if any(heads) else above
     head = f"<thead>{head}</thead>" if head else ""
     inner = f'<tbody class="evp-rows">{body}</tbody>' if rows else body

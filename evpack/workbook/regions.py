@@ -97,7 +97,7 @@ def framed(html: str, more: str = "") -> str:
 def summary(decision: Decision) -> str:
     """Return what would clear a decision, what is missing, and what to mind, each thing once."""
     missing = missing_in(decision)
-    asked = f"<h3>Missing from your sheet</h3>{missing_list(missing, rules=False)}"
+    asked = _small_head("Missing from your sheet") + missing_list(missing, rules=False)
     return (
         _ways("What would clear it", stops(decision))
         + (asked if missing.asked else "")
@@ -105,9 +105,13 @@ def summary(decision: Decision) -> str:
     )
 
 
+def _small_head(words: str) -> str:
+    return f'<h2 class="evp-small">{words}</h2>'
+
+
 def _ways(head: str, findings: Iterable[Finding]) -> str:
     lines = "".join(_line(way) for way in ways_out(findings))
-    return f"<h3>{head}</h3><ul>{lines}</ul>" if lines else ""
+    return f"{_small_head(head)}<ul>{lines}</ul>" if lines else ""
 
 
 def _line(way: WayOut) -> str:

@@ -12,6 +12,9 @@ from evpack.base.errors import DescriptionError
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
+from evpack.load.batch import example_batch, read_batch
+from evpack.matching import match_heap
+from evpack.outcome.matching import Grade
 from evpack.outcome.search import Candidate
 from evpack.search.arrangements import search_arrangements
 from evpack.search.changes import changed
@@ -102,3 +105,11 @@ def test_a_lower_charge_target_gives_energy_away() -> None:
     assert best.usable is not None
     assert last.usable is not None
     assert best.usable > last.usable
+
+
+def test_of_a_graded_heap_only_the_accepted_modules_count() -> None:
+    heap = match_heap(read_batch(example_batch("hill-heap")), proven=False)
+    accepted = sum(graded.grade is Grade.ACCEPT for graded in heap.graded)
+    assert 0 < accepted < len(heap.graded)
+    found = search_arrangements(good_build(), heap)
+    assert f"up to {accepted} modules" in found.asked

@@ -109,3 +109,16 @@ def test_the_classes_of_the_library_are_never_a_plain_go() -> None:
     assert not any(c.verdict is Verdict.WORKS for c in found.candidates)
     high = next(c for c in found.candidates if "high-voltage" in c.name)
     assert high.verdict is Verdict.DOES_NOT_WORK
+
+
+def test_a_budget_leaves_the_dearer_out_and_what_has_no_price() -> None:
+    held = EquipmentList(
+        inverters=tuple(good_inverter(name=name) for name in ("cheap", "dear", "unpriced")),
+        prices={"cheap": 200.0, "dear": 900.0},
+        money="EUR",
+    )
+    found = search_equipment(good_build(), held, budget=600.0)
+    assert [c.name for c in found.candidates] == ["cheap"]
+    assert "600 EUR, or without a price: 2" in found.note
+    with pytest.raises(DescriptionError, match="budget must not lie below 0"):
+        search_equipment(good_build(), held, budget=-1.0)

@@ -82,5 +82,5 @@ def test_a_ranked_candidate_is_a_sheet_too() -> None:
 def test_what_cannot_be_written_is_refused() -> None:
     with pytest.raises(DescriptionError, match="was not read from a build sheet"):
         sheet_for(good_build(), arranged(2, 3))
-    with pytest.raises(DescriptionError, match="copy \\[\\[inverter\\]\\]"):
+    with pytest.raises(DescriptionError, match="whole section \\[\\[inverter\\]\\]"):
         sheet_for(BARN, (change("inverter", good_inverter()),))

@@ -139,3 +139,12 @@ def test_another_inverter_doubles_what_the_disconnect_carries() -> None:
 def test_growth_asks_for_a_build() -> None:
     with pytest.raises(DescriptionError):
         search_growth("a sheet")  # type: ignore[arg-type]
+
+
+def test_split_phase_puts_an_inverter_on_each_leg() -> None:
+    found = search_growth(good_build())
+    split = next(way for way in found.ways if way.candidate.name.startswith("split-phase"))
+    made = changed(good_build(), split.candidate.changes)
+    assert [inverter.leg for inverter in made.inverters] == ["1", "2"]
+    assert made.load.larger_leg is not None
+    assert not any("stack.legs" in words for words in split.new_limits)
