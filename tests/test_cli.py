@@ -362,7 +362,7 @@ def test_the_log_of_a_finished_pack(tmp_path: Path, capsys: pytest.CaptureFixtur
         (("arrangements", BARN), 0, "2 in series, 4 in parallel"),
         (("arrangements", BARN, "--modules", "4", "--jobs", "2"), 1, "None of them."),
         (("ways", str(example("low-shed"))), 0, "2 modules in series instead of 3"),
-        (("ways", str(example("left-on")), "library"), 1, "nearest: another charger"),
+        (("ways", str(example("left-on")), "library"), 1, "nearest: leave Old mains charger"),
         (("ways", BARN), 0, "Nothing holds it up."),
         (("growth", BARN), 0, "buy for then"),
         (("trial", BARN), 0, "No attempt took a cell past its limits"),

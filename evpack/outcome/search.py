@@ -161,14 +161,18 @@ class Way:
     ----------
     clears : tuple of Held
         What no longer holds the design up.
-    costs : float or None
-        Energy that it costs against the build as it is [Wh]; below 0 it gains some. None where
-        either is not known.
+    costs, costs_everyday : float or None
+        Energy that it costs against the build as it is [Wh]: of what is reachable at all, and of
+        that above the changeover; below 0 it gains some. None where either is not known.
+    to_find_out : int
+        What is not known after it, and was not asked before.
     """
 
     candidate: Candidate
     clears: tuple[Held, ...]
     costs: float | None = None
+    costs_everyday: float | None = None
+    to_find_out: int = 0
 
     __repr__ = brief
 
@@ -187,12 +191,14 @@ class WaysOut:
     now : Candidate
         The build as it is.
     to_go : tuple of Way
-        Ways after which it may be built, the smallest price in energy first.
+        Ways after which it may be built: the fewest changes first, and of those the smallest price
+        in energy.
     one_by_one : tuple of (Held, tuple of Way)
         For each thing that holds it up, the ways that clear it and bring no new stop. Such a way
         may leave something to find out: the `held_by` of its candidate tell.
     nearest : tuple of Way
-        Where no way is found after which it may be built: those that leave the fewest stops.
+        Where no way is found after which it may be built: those that leave the fewest stops, and
+        bring none that is not there now.
     tried : int
         Designs that were carried out.
     """

@@ -7,23 +7,43 @@ from __future__ import annotations
 
 from concurrent.futures import Executor
 
-import attrs
-
 from evpack.base.errors import DescriptionError
 from evpack.describe.build import Build
 from evpack.describe.checked import need
 from evpack.outcome.matching import Grade, Matching
-from evpack.outcome.search import Ranking
+from evpack.outcome.search import Change, Ranking
 from evpack.search.changes import arranged
+from evpack.search.changes import at_hand as at_hand_of
 from evpack.search.judge import Progress, Wanted, better_first, judge_all
 
 _MOST = 400  # modules, as a pack takes
+_TOLD_IN_FULL = 400  # arrangements up to which each is carried to its end
 
 
-def with_modules(build: Build, at_hand: int) -> Build:
-    """Return the build with so many modules at hand."""
-    module = attrs.evolve(build.pack.module, available=at_hand)
-    return attrs.evolve(build, pack=attrs.evolve(build.pack, module=module))
+def stocked(build: Build, modules: int) -> tuple[Change, ...]:
+    """Return the change to so many modules at hand; none where the build says the same."""
+    return () if build.pack.module.available == modules else (at_hand_of(modules),)
+
+
+def counted_modules(build: Build, modules: int | Matching | None) -> int:
+    """Return how many modules are at hand.
+
+    Raises
+    ------
+    DescriptionError
+        Nobody said so, or it is no count that a pack takes.
+    """
+    found = build.pack.module.available if modules is None else modules
+    if isinstance(found, Matching):
+        found = len(found.of(Grade.ACCEPT))
+    if found is None:
+        raise DescriptionError(
+            "how many modules are at hand is not known: say available under [module], or give "
+            "modules"
+        )
+    if isinstance(found, bool) or not isinstance(found, int) or not 1 <= found <= _MOST:
+        raise DescriptionError(f"modules must be a count from 1 to {_MOST}, got {found}")
+    return found
 
 
 def search_arrangements(
@@ -53,30 +73,22 @@ def search_arrangements(
         Nobody said how many modules there are.
     """
     need("search_arrangements", build, Build)
-    module = build.pack.module
-    at_hand = module.available if modules is None else modules
-    if isinstance(at_hand, Matching):
-        at_hand = len(at_hand.of(Grade.ACCEPT))
-    if at_hand is None:
-        raise DescriptionError(
-            "how many modules are at hand is not known: say available under [module], or give "
-            "modules"
-        )
-    if isinstance(at_hand, bool) or not isinstance(at_hand, int) or not 1 <= at_hand <= _MOST:
-        raise DescriptionError(f"modules must be a count from 1 to {_MOST}, got {at_hand}")
-    stocked = with_modules(build, at_hand)
+    module, at_hand = build.pack.module, counted_modules(build, modules)
+    stock = stocked(build, at_hand)
     wanted: list[Wanted] = [
-        (f"{series} in series, {strings} in parallel", arranged(series, strings))
+        (f"{series} in series, {strings} in parallel", (*stock, *arranged(series, strings)))
         for series in range(1, at_hand + 1)
         for strings in range(1, at_hand // series + 1)
     ]
-    found = judge_all(stocked, wanted, executor=executor, progress=progress)
+    whole = len(wanted) <= _TOLD_IN_FULL
+    found = judge_all(build, wanted, executor=executor, progress=progress, whole=whole)
     return Ranking(
         title=build.title,
         asked=f"Every arrangement of up to {at_hand} modules of {module.cells_in_series} cells in "
         f"series: {len(found)} of them, each through the whole design.",
-        build=stocked,
+        build=build,
         candidates=tuple(sorted(found, key=better_first)),
         note="Cables, fuses and switches are those of the build: what holds an arrangement up may "
-        "be no more than a cable that would be bought otherwise.",
+        "be no more than a cable that would be bought otherwise."
+        + ("" if whole else " Of so many, each is told by what was found first."),
     )

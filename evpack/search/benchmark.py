@@ -16,8 +16,7 @@ from evpack.describe.build import Build
 from evpack.design import design
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.search import Change
-from evpack.search.arrangements import with_modules
-from evpack.search.changes import arranged, changed
+from evpack.search.changes import arranged, at_hand, changed
 from evpack.search.judge import Wanted, judge_all
 
 CANDIDATES, SAMPLE, PROCESSES = 10_000, 500, 2
@@ -48,7 +47,7 @@ def seconds(work: Callable[[], object]) -> float:
 
 def main() -> None:
     """Print the time of each way of judging the same candidates."""
-    build: Build = with_modules(read_sheet(example("wether-barn")), _MODULES)
+    build: Build = changed(read_sheet(example("wether-barn")), (at_hand(_MODULES),))
     many, few = wanted(CANDIDATES), wanted(SAMPLE)
     decide(design(build))  # tables are read once
 

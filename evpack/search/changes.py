@@ -48,6 +48,28 @@ def _in_pack(field: str) -> Callable[[Build, Any], Build]:
     return make
 
 
+def _available(build: Build, value: Any) -> Build:
+    module = build.pack.module
+    basis = module.basis.but(available=Basis.CHOSEN)
+    module = attrs.evolve(module, available=value, basis=basis)
+    return attrs.evolve(build, pack=attrs.evolve(build.pack, module=module))
+
+
+def _charger_out(build: Build, value: Any) -> Build:
+    """Leave a charger out, and the panels that feed it."""
+    arrays = build.arrays
+    if isinstance(arrays, tuple):
+        arrays = tuple(array for array in arrays if array.feeds != value)
+    chargers = tuple(charger for charger in build.chargers if charger.name != value)
+    own = {name: run for name, run in build.cabling.own.items() if name != value}
+    return attrs.evolve(
+        build,
+        chargers=chargers,
+        arrays=arrays,
+        cabling=attrs.evolve(build.cabling, own=own),
+    )
+
+
 def _charge_target(build: Build, value: Any) -> Build:
     basis = build.policy.basis.but(charge_target=Basis.CHOSEN)
     policy = attrs.evolve(build.policy, charge_target=volts(value), basis=basis)
@@ -137,6 +159,7 @@ def _fuse(place: str) -> Callable[[Build, Any], Build]:
 RUNS = ("module_lead", "link", "main", "charger", "array")
 FUSES = ("string_fuse", "main_fuse", "charger_fuse", "array_fuse")
 _MAKERS: Mapping[str, Callable[[Build, Any], Build]] = {
+    "module.available": _available,
     "pack.modules_in_series": _in_pack("modules_in_series"),
     "pack.strings": _in_pack("strings"),
     "policy.charge_target": _charge_target,
@@ -146,9 +169,19 @@ _MAKERS: Mapping[str, Callable[[Build, Any], Build]] = {
     "inverter.count": _inverter_count,
     "inverter.leg": _split,
     "charger": _charger,
+    "charger.out": _charger_out,
     **{f"cabling.{run}.size": _left_open(run) for run in RUNS},
     **{f"protection.{fuse}": _fuse(fuse) for fuse in FUSES},
 }
+
+
+def at_hand(modules: int) -> Change:
+    """Return the change that says how many modules there are."""
+    return Change(
+        place="module.available",
+        value=modules,
+        says=f"{modules} module{'s' if modules > 1 else ''} at hand",
+    )
 
 
 def arranged(modules_in_series: int, strings: int) -> tuple[Change, ...]:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import itertools
+import math
 from concurrent.futures import Executor
 
 import attrs
 
 from evpack.base.errors import DescriptionError
 from evpack.describe.build import Build
+from evpack.describe.charger import Charger
 from evpack.describe.checked import need
 from evpack.describe.equipment import EquipmentList
+from evpack.describe.inverter import Inverter
 from evpack.outcome.search import Candidate, Change, Ranking
 from evpack.search.judge import Progress, Wanted, better_first, judge_all
 
@@ -62,7 +65,7 @@ def search_equipment(
     sets += list(itertools.product(inverters, chargers))
     wanted: list[Wanted] = [(" with ".join(c.says for c in changes), changes) for changes in sets]
     found = judge_all(build, wanted, executor=executor, progress=progress, whole=True)
-    every = [_priced(candidate, equipment) for candidate in found]
+    every = [_by_its_own_name(build, _priced(build, c, equipment)) for c in found]
     priced = every if budget is None else [c for c in every if c.price and c.price <= budget]
     left = [d.name for d in equipment.chargers if all(d.source != o.source for o in build.chargers)]
     return Ranking(
@@ -75,8 +78,7 @@ def search_equipment(
         note=_over(len(every) - len(priced), budget, equipment.money)
         + (f"Not tried, for no charger of their source stands in the build: {', '.join(left)}. ")
         * bool(left)
-        + "A device goes by the name of the one that it stands in for. Cables and fuses are those "
-        "of the build: a device that draws more may need others.",
+        + "Cables and fuses are those of the build: a device that draws more may need others.",
     )
 
 
@@ -91,13 +93,43 @@ def counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def _priced(candidate: Candidate, equipment: EquipmentList) -> Candidate:
-    prices = [equipment.prices.get(change.says) for change in candidate.changes]
-    if any(price is None for price in prices):
-        return candidate
-    return attrs.evolve(candidate, price=sum(price for price in prices if price is not None))
+def _priced(build: Build, candidate: Candidate, equipment: EquipmentList) -> Candidate:
+    """Return a candidate with the price of every unit that it takes."""
+    total = 0.0
+    for change in candidate.changes:
+        price = equipment.prices.get(change.says)
+        if price is None:
+            return candidate
+        total += price * sum(old.count for old in _replaced(build, change))
+    return attrs.evolve(candidate, price=total)
+
+
+def _replaced(build: Build, change: Change) -> list[Inverter | Charger]:
+    """Return the devices of the build that a change puts another in the place of."""
+    if change.place == "inverter":
+        return list(build.inverters)
+    source = getattr(change.value, "source", "")
+    return [charger for charger in build.chargers if charger.source == source]
+
+
+def _by_its_own_name(build: Build, candidate: Candidate) -> Candidate:
+    """Return a candidate whose reasons name the new device and not the one it stands in for."""
+    names = {
+        old.name: change.says for change in candidate.changes for old in _replaced(build, change)
+    }
+
+    def renamed(words: str) -> str:
+        for old, new in names.items():
+            words = words.replace(old, new)
+        return words
+
+    told = tuple(
+        attrs.evolve(held, about=renamed(held.about), detail=renamed(held.detail))
+        for held in candidate.held_by
+    )
+    return attrs.evolve(candidate, held_by=told)
 
 
 def _cheaper_of_equals(candidate: Candidate) -> tuple[float, ...]:
     """Rank as always, and of equals the cheaper first."""
-    return (*better_first(candidate), candidate.price or 0.0)
+    return (*better_first(candidate), math.inf if candidate.price is None else candidate.price)

@@ -7,12 +7,15 @@ against those of today.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import attrs
 
+from evpack.base.units import Quantity
 from evpack.describe.build import Build
 from evpack.describe.checked import need
 from evpack.describe.fuses import FuseCatalogue
+from evpack.describe.safeguards import Disconnect
 from evpack.design import design
 from evpack.outcome.design import Design
 from evpack.outcome.search import Change, Grown, Growth, Outgrown
@@ -79,9 +82,9 @@ def _grown(
     then = design(changed(build, changes), catalogue=catalogue)
     before, after = dict(_asked(now)), dict(_asked(then))
     outgrown = tuple(
-        Outgrown(what=what, now=before[what][0], then=value, unit=unit, swap=swap)
-        for what, (value, unit, swap) in after.items()
-        if what in before and value > before[what][0] * (1 + _SAME)
+        Outgrown(what=what, now=before[what].value, then=then.value, unit=then.unit, swap=then.swap)
+        for what, then in after.items()
+        if what in before and _outgrown(before[what], then)
     )
     held = {(f.rule.key, f.about) for f in now.findings if f.holds}
     return Growth(
@@ -95,19 +98,69 @@ def _grown(
     )
 
 
-def _asked(made: Design) -> Iterator[tuple[str, tuple[float, str, bool]]]:
-    """Yield what every fuse, cable and device of a design must be: value, unit, swapped later."""
+class _Asked(NamedTuple):
+    """What a part must be, what is stated of it, and whether it is swapped when the pack grows."""
+
+    value: float
+    unit: str
+    swap: bool = False
+    stated: float | None = None
+
+
+def _outgrown(now: _Asked, then: _Asked) -> bool:
+    """Return whether what is right today is not right then."""
+    if then.swap:  # a fuse must be right: neither too small nor too large
+        return abs(then.value - now.value) > _SAME * now.value
+    if then.stated is not None and then.stated >= then.value:
+        return False  # what is there is enough
+    return then.value > now.value * (1 + _SAME)
+
+
+def _asked(made: Design) -> Iterator[tuple[str, _Asked]]:
+    """Yield what every fuse, cable and device of a design must be."""
     schedule = made.protection
     if schedule is None:
         return
     for fuse in schedule.fuses:
         if fuse.size is not None:
-            yield f"fuse: {fuse.place}", (fuse.size, "A", True)
+            yield f"fuse: {fuse.place}", _Asked(fuse.size, "A", swap=True)
         if fuse.interrupting is not None:
-            yield f"what a fuse must break: {fuse.place}", (fuse.interrupting.value, "A", False)
+            breaks = None if fuse.family is None else float(fuse.family.interrupting.m)
+            yield (
+                f"what a fuse must break: {fuse.place}",
+                _Asked(fuse.interrupting.value, "A", stated=breaks),
+            )
     for cable in schedule.cables:
         if cable.smallest is not None:
-            yield f"cable: {cable.place}", (cable.smallest.area, "mm²", False)
+            yield (
+                f"cable: {cable.place}",
+                _Asked(
+                    cable.smallest.area,
+                    "mm²",
+                    stated=None if cable.run is None else cable.run.conductor.area,
+                ),
+            )
     for device in schedule.needs:
         for line in device.lines:
-            yield f"{device.what}: {line.name}", (line.value, line.unit, False)
+            if line.name in _NOT_ASKED:
+                continue
+            stated = _stated(made.build, device.what, line.name)
+            yield f"{device.what}: {line.name}", _Asked(line.value, line.unit, stated=stated)
+
+
+# Told of the bars, but no demand: what they carry, and the fuses of the strings that guard them.
+_NOT_ASKED = frozenset({"what the bars carry", "all string fuses together"})
+
+
+def _stated(build: Build, what: str, name: str) -> float | None:
+    """Return what the build says of a device's rating that a demand is for; None where nothing."""
+    fitted, bar = build.safeguards.disconnect, build.cabling.bar
+    found: Quantity | None = None
+    if what == "battery disconnect" and isinstance(fitted, Disconnect):
+        found = {
+            "current of everything at once": fitted.current,
+            "DC voltage to break": fitted.dc_voltage,
+        }.get(name, fitted.withstands)
+    elif what == "bus bars" and bar is not None:
+        found = bar.carries
+    return None if found is None else float(found.m)

@@ -60,6 +60,7 @@ def ladders(build: Build, catalogue: FuseCatalogue, equipment: EquipmentList) ->
     for place in FUSES:
         yield _FUSE[place], tuple(_families(build, place, catalogue))
     yield "load", tuple(_loads(build))
+    yield "charger left out", tuple(_left_out(build))
     yield "inverter", _devices("inverter", equipment.inverters)
     chargers = [c for c in equipment.chargers if any(c.source == o.source for o in build.chargers)]
     yield "charger", _devices("charger", chargers)
@@ -74,6 +75,8 @@ def _targets(build: Build) -> Iterator[tuple[Change, ...]]:
     now = float((targets.charge if policy is None else policy).m)
     lower = [now - _TARGET_STEP * k for k in range(1, _TARGET_STEPS + 1)]
     higher = np.arange(now + _TARGET_STEP, float(targets.charge.m) + 1e-9, _TARGET_STEP)
+    if policy is not None:  # who chose a lower one had a reason
+        higher = higher[:0]
     for volts in (*lower, *higher):
         if volts <= float(build.pack.module.nominal.m):
             continue
@@ -106,13 +109,28 @@ def _counts(build: Build, place: str, what: str) -> Iterator[tuple[Change, ...]]
     for step in range(1, _COUNTS + 1):
         for count in (now + step, now - step):
             if count >= 1:
-                yield (
-                    Change(
-                        place=place,
-                        value=count,
-                        says=f"{count} {_whose(place, count, what)} instead of {now}",
-                    ),
+                taken = Change(
+                    place=place,
+                    value=count,
+                    says=f"{count} {_whose(place, count, what)} instead of {now}",
                 )
+                yield (taken, *_found_more(build, place, count))
+
+
+def _found_more(build: Build, place: str, count: int) -> tuple[Change, ...]:
+    """Return the change that says that more modules are found; none where there are enough."""
+    pack, there = build.pack, build.pack.module.available
+    needed = count * (pack.strings if place.endswith("series") else pack.modules_in_series)
+    if there is None or needed <= there:
+        return ()
+    more = needed - there
+    words = f"find {more} module{'s' if more > 1 else ''} more"
+    return (Change(place="module.available", value=needed, says=words),)
+
+
+def _left_out(build: Build) -> Iterator[tuple[Change, ...]]:
+    for charger in build.chargers:
+        yield (Change(place="charger.out", value=charger.name, says=f"leave {charger.name} out"),)
 
 
 def _whose(place: str, count: int, what: str) -> str:

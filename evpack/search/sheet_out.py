@@ -11,14 +11,17 @@ import tomlkit
 from evpack.base.errors import DescriptionError, EvpackError
 from evpack.base.units import Quantity
 from evpack.base.wording import number
+from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.checked import need
+from evpack.design import design
 from evpack.load.sheet import parse_sheet
 from evpack.outcome.search import Candidate, Change
 from evpack.search.changes import changed
 
 # Table and key in a sheet -> where it stands in a build, and its unit.
 _WRITTEN = (
+    ("module", "available", ""),
     ("pack", "modules_in_series", ""),
     ("pack", "strings", ""),
     ("policy", "charge_target", "V"),
@@ -30,7 +33,9 @@ _WRITTEN = (
 _SAME = 1e-9
 
 
-def sheet_for(build: Build, candidate: Candidate | Sequence[Change]) -> str:
+def sheet_for(
+    build: Build, candidate: Candidate | Sequence[Change], *, folder: Path | None = None
+) -> str:
     """Return the text of the build's sheet with a candidate's changes made.
 
     What was read is read once more from the new text, and must be the changed build.
@@ -41,12 +46,14 @@ def sheet_for(build: Build, candidate: Candidate | Sequence[Change]) -> str:
         As read from a sheet.
     candidate : Candidate, or changes
         What a search found.
+    folder : Path, optional
+        Where a bench record beside the sheet lies.
 
     Raises
     ------
     DescriptionError
-        The build was not read from a sheet, or a whole device is exchanged: its section is to be
-        copied from the list that it came from.
+        The build was not read from a sheet; a whole device is exchanged: its section is to be
+        copied from the list that it came from; or the text would not decide as the search did.
     """
     need("sheet_for", build, Build)
     if not build.sheet:
@@ -55,7 +62,7 @@ def sheet_for(build: Build, candidate: Candidate | Sequence[Change]) -> str:
         )
     changes = candidate.changes if isinstance(candidate, Candidate) else tuple(candidate)
     for change in changes:
-        if change.place in {"inverter", "charger", "inverter.leg"}:
+        if change.place in {"inverter", "charger", "inverter.leg", "charger.out"}:
             raise DescriptionError(
                 f"'{change.says}' is a whole section [[{change.place.partition('.')[0]}]]: copy it "
                 "from the list that it came from, or from the one that stands there"
@@ -67,7 +74,13 @@ def sheet_for(build: Build, candidate: Candidate | Sequence[Change]) -> str:
     for change in changes:
         _written(document, change)
     text = tomlkit.dumps(document)
-    parse_sheet(text)  # a sheet that cannot be read is never handed on
+    again = parse_sheet(text, folder=folder)  # a sheet that cannot be read is never handed on
+    said, wanted = (decide(design(made)) for made in (again, new))
+    if said.verdict is not wanted.verdict:
+        raise DescriptionError(
+            f"the sheet would say '{said.verdict}' where the search found '{wanted.verdict}': make "
+            "the changes by hand, and decide again"
+        )
     return text
 
 
@@ -79,7 +92,8 @@ def write_sheet(build: Build, path: str | Path, candidate: Candidate | Sequence[
     EvpackError
         As `sheet_for`; and the file is there already, or cannot be written.
     """
-    text, target = sheet_for(build, candidate), Path(path)
+    target = Path(path)
+    text = sheet_for(build, candidate, folder=target.parent)
     try:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
@@ -90,10 +104,14 @@ def write_sheet(build: Build, path: str | Path, candidate: Candidate | Sequence[
     return target
 
 
+def _noun(build: Build, table: str) -> Any:
+    return build.pack.module if table == "module" else getattr(build, table)
+
+
 def _differing(old: Build, new: Build) -> Iterator[tuple[str, str, Any]]:
     """Yield table, key and value, as typed, of what differs between two builds."""
     for table, key, unit in _WRITTEN:
-        before, after = (getattr(getattr(build, table), key) for build in (old, new))
+        before, after = (getattr(_noun(build, table), key) for build in (old, new))
         if after is None or before is after:
             continue
         if isinstance(after, int):

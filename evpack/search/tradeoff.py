@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from concurrent.futures import Executor
 
@@ -9,8 +10,9 @@ import numpy as np
 
 from evpack.describe.build import Build
 from evpack.describe.checked import need
+from evpack.outcome.matching import Matching
 from evpack.outcome.search import Candidate, Change, TradeOff
-from evpack.search.arrangements import with_modules
+from evpack.search.arrangements import counted_modules, stocked
 from evpack.search.changes import arranged
 from evpack.search.judge import Progress, Wanted, judge_all
 
@@ -20,7 +22,7 @@ _TARGET_STEP = 0.02  # [V/cell]
 
 def search_trade_offs(
     build: Build,
-    modules: int | None = None,
+    modules: int | Matching | None = None,
     *,
     executor: Executor | None = None,
     progress: Progress | None = None,
@@ -32,20 +34,22 @@ def search_trade_offs(
 
     Parameters
     ----------
-    modules : int, optional
-        How many modules are at hand; by default what the build says is available, else what it
-        takes.
+    modules : int or Matching, optional
+        How many modules are at hand, or a graded heap, of which the accepted ones count; by
+        default what the build says is available, else what it takes.
     """
     need("search_trade_offs", build, Build)
-    pack = build.pack
-    at_hand = modules or pack.module.available or pack.modules
+    if modules is None and build.pack.module.available is None:
+        modules = build.pack.modules
+    at_hand = counted_modules(build, modules)
+    stock = stocked(build, at_hand)
     wanted: list[Wanted] = [
-        (f"{series} × {strings}, {target.says}", (*arranged(series, strings), target))
+        (f"{series} × {strings}, {target.says}", (*stock, *arranged(series, strings), target))
         for series in range(1, at_hand + 1)
         for strings in range(1, at_hand // series + 1)
         for target in _charge_targets(build)
     ]
-    found = judge_all(with_modules(build, at_hand), wanted, executor=executor, progress=progress)
+    found = judge_all(build, wanted, executor=executor, progress=progress)
     can = [candidate for candidate in found if candidate.go and candidate.usable is not None]
     front = _front(can)
     return TradeOff(
@@ -59,7 +63,8 @@ def _charge_targets(build: Build) -> tuple[Change, ...]:
     targets = build.pack.module.chemistry.targets
     if targets is None:
         return ()
-    top = float(targets.charge.m)
+    chosen = build.policy.charge_target  # who chose a lower one had a reason
+    top = min(float(targets.charge.m), math.inf if chosen is None else float(chosen.m))
     return tuple(
         Change(
             place="policy.charge_target",

@@ -16,8 +16,10 @@ from evpack.describe.build import Build
 from evpack.describe.checked import need
 from evpack.describe.equipment import EquipmentList
 from evpack.describe.fuses import FuseCatalogue
+from evpack.design import design
 from evpack.load.fuse_tables import fuse_catalogue
 from evpack.outcome.search import Candidate, Change, Way, WaysOut
+from evpack.search.changes import changed
 from evpack.search.judge import Progress, Wanted, judge_all, judged
 from evpack.search.levers import ladders
 
@@ -74,9 +76,7 @@ def find_ways(
             (held, _distinct(search.way(c) for c in useful if held.key not in c.keys))
             for held in now.held_by
         ),
-        nearest=()
-        if go
-        else _distinct(search.way(c) for c in near if len(c.stops) < len(now.stops)),
+        nearest=() if go else _distinct(search.way(c) for c in near if c.stops < now.stops),
         tried=search.count,
     )
 
@@ -127,11 +127,36 @@ class _Search:
 
     def way(self, candidate: Candidate) -> Way:
         """Return a candidate as a way out, with its price in energy."""
-        costs = None
-        if self.now.usable is not None and candidate.usable is not None:
-            costs = self.now.usable - candidate.usable
-        cleared = tuple(held for held in self.now.held_by if held.key not in candidate.keys)
-        return Way(candidate=candidate, clears=cleared, costs=costs)
+        new = candidate.keys - self.now.keys
+        return Way(
+            candidate=self._sized(candidate),
+            clears=tuple(held for held in self.now.held_by if held.key not in candidate.keys),
+            costs=_less(self.now.usable, candidate.usable),
+            costs_everyday=_less(self.now.everyday, candidate.everyday),
+            to_find_out=sum(not held.stop for held in candidate.held_by if held.key in new),
+        )
+
+    def _sized(self, candidate: Candidate) -> Candidate:
+        """Return a candidate that says which size was chosen where one was left open."""
+        if not any(change.place.endswith(".size") for change in candidate.changes):
+            return candidate
+        cabling = design(changed(self.build, candidate.changes), catalogue=self.catalogue)
+        told = tuple(
+            attrs.evolve(change, says=f"{change.says}: {_size(cabling.build, change)}")
+            if change.place.endswith(".size")
+            else change
+            for change in candidate.changes
+        )
+        return attrs.evolve(candidate, changes=told)
+
+
+def _less(before: float | None, after: float | None) -> float | None:
+    return None if before is None or after is None else before - after
+
+
+def _size(build: Build, change: Change) -> str:
+    run = getattr(build.cabling, change.place.split(".")[1])
+    return str(run.conductor.size)
 
 
 def _unlike(candidates: Iterable[Candidate]) -> list[Candidate]:
@@ -161,13 +186,18 @@ def _distinct(ways: Iterable[Way]) -> tuple[Way, ...]:
 
 
 def _price(way: Way) -> tuple[float, ...]:
-    """Return what ways are ranked by: go, modules to be found, changes, energy that it costs."""
+    """Return what ways are ranked by: go, stops left, changes, what is left, energy it costs."""
     candidate = way.candidate
     return (
         0.0 if candidate.go else 1.0,
         float(len(candidate.stops)),
-        float(len(candidate.keys)),
-        float(max(0, -candidate.left_out)),
         float(len(candidate.changes)),
-        math.inf if way.costs is None else max(0.0, way.costs),
+        float(len(candidate.keys)),
+        _energy(way),
     )
+
+
+def _energy(way: Way) -> float:
+    """Return what a way costs in energy, of every day where it has a changeover; no gain counts."""
+    costs = way.costs if way.costs_everyday is None else way.costs_everyday
+    return math.inf if costs is None else max(0.0, costs)

@@ -15,12 +15,12 @@ from evpack.show.search_words import (
     cost_words,
     energy,
     grown_words,
-    heap_words,
     left,
     losers,
     margin,
     mark_of,
     nothing_found,
+    open_words,
     priced,
     reason,
     why_lost,
@@ -121,8 +121,8 @@ def ways_html(found: WaysOut) -> str:
 
 def _ways(ways: Sequence[Way]) -> str:
     items = "".join(
-        f"<li><b>{prose(way.says)}</b><br/>{prose(after_words(way))}; {prose(cost_words(way))}."
-        f"{prose(heap_words(way))}</li>"
+        f"<li><b>{prose(way.says)}</b><br/>{prose(after_words(way))}; {prose(cost_words(way))}"
+        f"{prose(open_words(way))}.</li>"
         for way in ways
     )
     return f"<ol>{items}</ol>"
@@ -132,7 +132,7 @@ def _short(ways: Sequence[Way]) -> str:
     if not ways:
         return ""
     items = "".join(
-        f"<li>{prose(way.says)}: {prose(cost_words(way))}{prose(heap_words(way))}</li>"
+        f"<li>{prose(way.says)}: {prose(cost_words(way))}{prose(open_words(way))}</li>"
         for way in ways
     )
     return f"<ul>{items}</ul>"

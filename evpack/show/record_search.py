@@ -66,6 +66,8 @@ def _way(way: Way) -> dict[str, Any]:
     return {
         "says": way.says,
         "costs": quantity_record(way.costs, "Wh"),
+        "costs_everyday": quantity_record(way.costs_everyday, "Wh"),
+        "to_find_out": way.to_find_out,
         "clears": [_held(held) for held in way.clears],
         "candidate": candidate_record(way.candidate),
     }

@@ -61,11 +61,16 @@ def cost_words(way: Way) -> str:
     """Return what a way costs in energy."""
     if way.costs is None:
         return "its price in energy cannot be told"
-    if abs(way.costs) < 1:
-        return "it costs no energy"
-    if way.costs < 0:
-        return f"it gains {say(-way.costs, 'Wh')}"
-    return f"it costs {say(way.costs, 'Wh')}"
+    words = _change(way.costs)
+    if way.costs_everyday is None or abs(way.costs_everyday - way.costs) < 1:
+        return f"{words} of what is reachable"
+    return f"{words} of what is reachable, {_change(way.costs_everyday)} of every day's"
+
+
+def _change(costs: float) -> str:
+    if abs(costs) < 1:
+        return "it costs nothing"
+    return f"it gains {say(-costs, 'Wh')}" if costs < 0 else f"it costs {say(costs, 'Wh')}"
 
 
 def after_words(way: Way) -> str:
@@ -77,10 +82,12 @@ def after_words(way: Way) -> str:
     return f"{words}; still: {why_lost(candidate)}"
 
 
-def heap_words(way: Way) -> str:
-    """Return what a way does to the heap of modules; empty where nothing."""
-    missing = -way.candidate.left_out
-    return f" It takes {missing} modules more than there are." if missing > 0 else ""
+def open_words(way: Way) -> str:
+    """Return that a way brings things to find out; empty where it brings none."""
+    if not way.to_find_out:
+        return ""
+    things = "one thing" if way.to_find_out == 1 else f"{way.to_find_out} things"
+    return f"; then {things} more must be found out"
 
 
 def nothing_found(found: WaysOut) -> str:

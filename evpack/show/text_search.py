@@ -10,12 +10,12 @@ from evpack.show.search_words import (
     cost_words,
     energy,
     grown_words,
-    heap_words,
     left,
     losers,
     margin,
     mark_of,
     nothing_found,
+    open_words,
     priced,
     reason,
     why_lost,
@@ -73,7 +73,7 @@ def _(found: WaysOut, page: Page) -> None:
         page.say("Each way was carried through the whole design.")
         for number, way in enumerate(found.to_go, start=1):
             page.say(f"{number}. {way.says}", 2, hang=5)
-            page.say(f"{after_words(way)}; {cost_words(way)}.{heap_words(way)}", 5)
+            page.say(f"{after_words(way)}; {cost_words(way)}{open_words(way)}.", 5)
     else:
         page.say(nothing_found(found))
         for way in found.nearest:
@@ -83,7 +83,7 @@ def _(found: WaysOut, page: Page) -> None:
     for held, ways in found.one_by_one:
         page.say(f"{'✕' if held.stop else '?'} {reason(held)}", 2, hang=4)
         for way in ways:
-            page.say(f"→ {way.says}: {cost_words(way)}{heap_words(way)}", 6, hang=8)
+            page.say(f"→ {way.says}: {cost_words(way)}{open_words(way)}", 6, hang=8)
         if not ways:
             page.say(f"No single change clears it. {held.remedy}", 6, hang=8)
     page.gap()

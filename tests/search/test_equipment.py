@@ -122,3 +122,25 @@ def test_a_budget_leaves_the_dearer_out_and_what_has_no_price() -> None:
     assert "600 EUR, or without a price: 2" in found.note
     with pytest.raises(DescriptionError, match="budget must not lie below 0"):
         search_equipment(good_build(), held, budget=-1.0)
+
+
+def test_every_unit_is_paid_for_and_an_unknown_price_is_never_the_cheapest() -> None:
+    three = good_build(inverters=(good_inverter(count=3, continuous="1 kW", surge="2 kW"),))
+    same = {"continuous": "1 kW", "surge": "2 kW"}
+    held = EquipmentList(
+        inverters=tuple(good_inverter(name=name, **same) for name in ("unpriced", "known")),
+        prices={"known": 200.0},
+        money="EUR",
+    )
+    found = search_equipment(three, held)
+    by_name = {c.name: c.price for c in found.candidates}
+    assert by_name == {"known": 600.0, "unpriced": None}
+    assert [c.name for c in found.candidates] == ["known", "unpriced"]
+
+
+def test_reasons_name_the_device_that_is_tried() -> None:
+    held = EquipmentList(
+        inverters=(good_inverter(name="24 V", window_low="21 V", window_high="30 V"),)
+    )
+    found = search_equipment(good_build(), held)
+    assert {h.about for h in found.candidates[0].held_by if "window" in h.rule} == {"24 V"}

@@ -8,6 +8,8 @@ import pytest
 from strategies import good_build, good_inverter
 
 from evpack.base.errors import DescriptionError, EvpackError
+from evpack.decide import decide
+from evpack.design import design
 from evpack.load.library import example
 from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.outcome.search import Change
@@ -84,3 +86,13 @@ def test_what_cannot_be_written_is_refused() -> None:
         sheet_for(good_build(), arranged(2, 3))
     with pytest.raises(DescriptionError, match="whole section \\[\\[inverter\\]\\]"):
         sheet_for(BARN, (change("inverter", good_inverter()),))
+
+
+def test_a_sheet_for_more_modules_says_that_they_are_there() -> None:
+    # The sheet says nine; of 24 the best takes 14 or more, and its sheet must decide as it did.
+    best = search_arrangements(BARN, 24).best
+    assert best is not None
+    assert best.modules > 9
+    again = parse_sheet(sheet_for(BARN, best), "best.toml")
+    assert again.pack.module.available == 24
+    assert decide(design(again)).go

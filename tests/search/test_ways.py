@@ -9,7 +9,12 @@ from strategies import (
     good_build,
     good_cabling,
     good_conductor,
+    good_disconnect,
+    good_family,
     good_inverter,
+    good_module,
+    good_pack,
+    good_safeguards,
     with_inverter,
     with_pack,
 )
@@ -20,12 +25,16 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.describe.equipment import EquipmentList
 from evpack.design import design
+from evpack.load.equipment_list import generic_equipment
 from evpack.load.library import example
 from evpack.load.sheet import read_sheet
-from evpack.outcome.search import WaysOut
+from evpack.outcome.search import Change, Way, WaysOut
 from evpack.search.changes import changed
 from evpack.search.growth import search_growth
+from evpack.search.judge import judged
 from evpack.search.ways import find_ways
+from evpack.show.search_words import cost_words
+from evpack.show.text import as_text
 
 
 def proven(found: WaysOut) -> None:
@@ -61,7 +70,7 @@ def test_a_cable_too_thin_gets_another_size() -> None:
     run = Run(name="main", conductor=sizes[0], length="1.5 m", alternatives=sizes)
     found = find_ways(good_build(cabling=good_cabling(main=run)))
     assert found.to_go[0].says == (
-        "other cables to the inverter: the smallest size that passes every test"
+        "other cables to the inverter: the smallest size that passes every test: invented size"
     )
     assert found.to_go[0].costs is not None
     assert found.to_go[0].costs < 0  # less is lost in it: energy is gained
@@ -127,7 +136,15 @@ def test_twice_the_strings_give_twice_the_fault() -> None:
 
 
 def test_another_inverter_doubles_what_the_disconnect_carries() -> None:
-    found = search_growth(good_build())
+    # 107.7 A today, 215.5 A with two; the disconnect of the good build is rated for 250 A.
+    assert not any(
+        "current of everything" in part.what
+        for way in search_growth(good_build()).ways
+        for part in way.outgrown
+        if part.what.startswith("battery disconnect")
+    )
+    small = good_safeguards(disconnect=good_disconnect(current="150 A"))
+    found = search_growth(good_build(safeguards=small))
     more = next(way for way in found.ways if "another inverter like" in way.candidate.name)
     carried = next(
         o for o in more.outgrown if o.what == ("battery disconnect: current of everything at once")
@@ -148,3 +165,71 @@ def test_split_phase_puts_an_inverter_on_each_leg() -> None:
     assert [inverter.leg for inverter in made.inverters] == ["1", "2"]
     assert made.load.larger_leg is not None
     assert not any("stack.legs" in words for words in split.new_limits)
+
+
+def test_a_fuse_that_becomes_too_large_is_changed_too() -> None:
+    # Six strings carry half of what three do: a smaller fuse for each.
+    strong = good_family(interrupting="50 kA")
+    fuses = good_safeguards(string_fuse=strong, main_fuse=strong, charger_fuse=strong)
+    found = search_growth(good_build(safeguards=fuses))
+    twice = next(way for way in found.ways if way.candidate.name == "twice the strings")
+    fuse = next(part for part in twice.outgrown if part.what.startswith("fuse: each string"))
+    assert fuse.then < fuse.now
+    assert fuse.swap
+
+
+def test_what_is_rated_for_then_already_is_not_told() -> None:
+    strong = good_safeguards(disconnect=good_disconnect(withstands="100 kA"))
+    found = search_growth(good_build(safeguards=strong))
+    told = [part.what for way in found.ways for part in way.outgrown]
+    assert not any("highest fault current" in what for what in told)
+
+
+# --- What a way asks for ----------------------------------------------------------------------
+
+
+def test_more_modules_than_there_are_may_be_the_way() -> None:
+    # Six modules, three strings: at a limit of 15 A each they give 45 A, 37.5 A for the busiest is
+    # 20 % above; the load of 2 kW asks for 48.5 A. Four strings give 50 A.
+    module = good_module(discharge_limit="15 A", available=6)
+    strong = good_family(interrupting="50 kA")  # four strings give more than 20 kA
+    guards = good_safeguards(
+        string_fuse=strong,
+        main_fuse=strong,
+        charger_fuse=strong,
+        disconnect=good_disconnect(withstands="50 kA"),
+    )
+    found = find_ways(good_build(pack=good_pack(module=module), safeguards=guards))
+    assert not found.now.go
+    says = [way.says for way in found.to_go]
+    assert any("find" in words and "more" in words for words in says), says
+    proven(found)
+
+
+def test_a_device_that_nobody_read_brings_things_to_find_out() -> None:
+    unread = good_inverter(name="unread", window_high="80 V", survives="90 V", restart=None)
+    tall = with_pack(modules_in_series=3, strings=2)
+    found = find_ways(tall, equipment=EquipmentList(inverters=(unread,)))
+    ways = [way for _, ways in found.one_by_one for way in ways if "unread" in way.says]
+    assert all(way.to_find_out >= 1 for way in ways)
+    assert "must be found out" in as_text(found) or not ways
+
+
+def test_the_nearest_brings_no_stop_of_its_own() -> None:
+    for name in ("left-on", "low-shed"):
+        found = find_ways(read_sheet(example(name)), equipment=generic_equipment())
+        for way in found.nearest:
+            assert way.candidate.stops < found.now.stops
+
+
+def test_a_reserve_costs_what_is_left_for_every_day() -> None:
+    build = good_build()
+    now = judged(build, "now")
+    more = Change(place="policy.reserve", value="45 %", says="more")
+    kept = judged(build, "kept", (more,))
+    assert now.usable == pytest.approx(kept.usable)
+    assert now.everyday is not None
+    assert kept.everyday is not None
+    assert kept.everyday < now.everyday
+    way = Way(candidate=kept, clears=(), costs=0.0, costs_everyday=now.everyday - kept.everyday)
+    assert "it costs nothing of what is reachable, it costs" in cost_words(way)
