@@ -108,15 +108,15 @@ def read_bench_record(
 # From bytes to columns.
 
 
-def record_text(path: Path) -> str:
-    """Return the file's text, or refuse what is no text."""
+def record_text(path: Path, what: str = "bench record") -> str:
+    """Return the text of a table of readings, or refuse what is no text."""
     try:
         size = path.stat().st_size
         if size > _MOST_BYTES:
             raise DataError(
                 path.name,
                 "",
-                f"holds {size / 1e6:.0f} MB; a bench record of at most "
+                f"holds {size / 1e6:.0f} MB; a {what} of at most "
                 f"{_MOST_BYTES / 1e6:.0f} MB is needed",
             )
         raw = path.read_bytes()
@@ -130,7 +130,7 @@ def record_text(path: Path) -> str:
         text = "\0"
     if "\0" in text:
         raise DataError(
-            path.name, "", "is not UTF-8 text; export the record as CSV text (UTF-8), not a sheet"
+            path.name, "", f"is not UTF-8 text; save the {what} as CSV text (UTF-8), not as a sheet"
         )
     if not text.strip():
         raise DataError(path.name, "", "is empty; a row of labels and rows of numbers are needed")

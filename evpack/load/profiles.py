@@ -13,8 +13,8 @@ import numpy as np
 from evpack.base.errors import DataError, nearest
 from evpack.base.units import POWER, TEMPERATURE, TIME, Kind
 from evpack.describe.operation import DAY, DAYS, Profile
+from evpack.load.bench_record import record_text
 
-_MOST_BYTES = 100_000_000  # a year in steps of a second holds 32 million rows: too many to type
 _LABEL = re.compile(r"\s*([^/\[\]]+?)\s*(?:/\s*([^\[\]]+?)|\[([^\[\]]+)\])\s*")
 _TIME_NAMES = frozenset({"time", "test time", "hour", "start"})
 _UNEVEN = 1e-6  # of a step: 0.1 h is not stored exactly
@@ -40,7 +40,7 @@ def read_profile(path: str | Path, *, temperature: bool = False) -> Profile:
     """
     path = Path(path)
     file, kind = path.name, TEMPERATURE if temperature else POWER
-    rows = _rows(file, _text(path))
+    rows = _rows(file, record_text(path, "profile"))
     labels = rows[0]
     columns = _columns(file, labels, kind)
     if len(rows) < 3:  # noqa: PLR2004
@@ -56,24 +56,6 @@ def read_profile(path: str | Path, *, temperature: bool = False) -> Profile:
     if every * values.size > DAYS * DAY * 1.01:
         raise DataError(file, "", "holds more than a year; one year is the most")
     return Profile(name=file, every=TIME.of(every), values=values)
-
-
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise DataError(path.name, "", "is larger than 100 MB; a profile is a table of powers")
-        raw = path.read_bytes()
-    except OSError as failure:
-        raise DataError(
-            path.name, "", f"cannot be read ({failure.strerror}); a CSV file is needed"
-        ) from None
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = "\0"
-    if "\0" in text:
-        raise DataError(path.name, "", "is not UTF-8 text; save the table as CSV text (UTF-8)")
-    return text
 
 
 def _rows(file: str, text: str) -> list[list[str]]:
