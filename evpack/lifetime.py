@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike
 from evpack.base.errors import DescriptionError
 from evpack.base.units import volts
 from evpack.describe.checked import need
+from evpack.design import design as design_of
 from evpack.load.ageing_models import ageing_models
 from evpack.outcome.ageing import Ageing
 from evpack.outcome.design import Design
@@ -41,7 +42,8 @@ def ageing(
     end : quantity or text
         Share of today's capacity at which the cells are spent.
     lower : quantity or text, optional
-        A lower charge target of a cell, to see what it buys; by default 50 mV lower.
+        A lower charge target of a cell, to see what it buys; by default 50 mV lower. The build is
+        designed anew with it.
 
     Returns
     -------
@@ -71,4 +73,5 @@ def ageing(
         hours=hours,
         end=end,
         lower=None if lower is None else volts(lower),
+        redesign=design_of,
     )

@@ -13,6 +13,7 @@ from evpack.design import design
 from evpack.outcome.draws import Draws
 from evpack.simulate.draws import (
     Judged,
+    above_guard,
     chance,
     drawn,
     kept,
@@ -64,7 +65,7 @@ def draw_designs(
         judged = [judge(one) for one in builds]
     else:
         judged = list(executor.map(judge, builds, chunksize=_CHUNK))
-    before = places(stated.findings)
+    decision, before = decide(stated), places(stated.findings)
     said = dict(before)
     # What only some draw finds is looked up there: it must not go unseen.
     for one, kept_of_it in zip(drawn(build, scatter, count, seed), judged, strict=True):
@@ -76,11 +77,12 @@ def draw_designs(
         count=count,
         seed=seed,
         scatter=scatter,
-        stated=decide(stated).verdict.value,
+        stated=decision.verdict.value,
         no_go=chance("no go", sum(not one.go for one in judged), count),
         verdicts=verdicts(judged),
         margins=margins(before, said, judged),
-        numbers=numbers(judged),
+        numbers=numbers(kept(stated, decision.verdict.value, go=decision.go), judged),
+        uneven=above_guard(build, scatter, judged),
     )
 
 

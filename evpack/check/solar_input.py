@@ -62,7 +62,16 @@ def inputs(charger: Charger, arrays: list[Array]) -> list[Finding]:
 
 def _separate(charger: Charger, names: list[str]) -> Finding:
     """Judge whether the charger has as many inputs, each on its own, as arrays are put on."""
-    about, told = charger.name, ", ".join(repr(name) for name in names)
+    about, told = charger.name, ", ".join(repr(name) for name in names if name)
+    if "" in names:
+        return unknown(
+            SEPARATE,
+            about=about,
+            detail=f"Some of its arrays are put on its input {told}, and of others nobody said on "
+            "which they are.",
+            remedy="Say on_input of every array of it under [[pv]], or of none where it has one "
+            "input.",
+        )
     if charger.pv_inputs is None:
         return unknown(
             SEPARATE,

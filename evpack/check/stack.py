@@ -36,6 +36,11 @@ MAY = Rule(
     says="Outputs of inverters may be joined only where their manual says that they run together.",
     source="equipment-manual",
 )
+APART = Rule(
+    key="stack.own-circuits",
+    says="An inverter whose output is joined to no other must carry its own loads alone.",
+    source="common-practice",
+)
 ALIKE = Rule(
     key="stack.alike",
     says="Only like inverters that are made to run in parallel share a load.",
@@ -68,6 +73,7 @@ def stacks(ground: Groundwork) -> tuple[Finding, ...]:
         found += [_fed(inverters), _mixed(inverters), *_larger_leg(ground)]
     found += _alike(inverters)
     found += _may(inverters)
+    found += [_apart(i, len(inverters)) for i in inverters if i.own_circuits]
     units = sum(inverter.count for inverter in inverters)
     if units > 1:
         found += [
@@ -230,7 +236,9 @@ def _may(inverters: tuple[Inverter, ...]) -> list[Finding]:
     """Judge whether those joined at their outputs may be: alike in parallel, and on legs."""
     joined = [i for i in inverters if not i.own_circuits]
     if sum(inverter.count for inverter in joined) < 2:  # noqa: PLR2004
-        return []
+        joined = []
+    # Units of one entry share their circuits, whatever they are apart from.
+    joined += [i for i in inverters if i.own_circuits and i.count > 1]
     found = []
     for inverter in joined:
         may = inverter.parallel_operation
@@ -271,6 +279,33 @@ def _may(inverters: tuple[Inverter, ...]) -> list[Finding]:
                 )
             )
     return found
+
+
+def _apart(inverter: Inverter, of: int) -> Finding:
+    """Say what nobody can see here of an inverter that is joined to no other."""
+    if inverter.leg:
+        return state(
+            APART,
+            Severity.STOP,
+            about=inverter.name,
+            detail=f"It is said to feed leg {inverter.leg}, which others belong to, and to be "
+            "joined to no other: both cannot be.",
+            remedy="Leave leg out, or own_circuits.",
+        )
+    sure = inverter.basis.of("own_circuits") is not Basis.ASSUMED
+    alone = of == 1
+    return state(
+        APART,
+        Severity.NOTE if sure and alone else Severity.CAUTION,
+        about=inverter.name,
+        detail="Its output is said to be joined to no other. The load is held here against all "
+        "outputs together: whether its own loads stay within its own output is not seen.",
+        remedy=""
+        if sure and alone
+        else "List its circuits and their loads, and keep them within "
+        "its own output; see that no wire joins it to another's.",
+        assumed=() if sure else ("statement on own_circuits",),
+    )
 
 
 def _same(one: Inverter, other: Inverter) -> bool:

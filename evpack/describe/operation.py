@@ -37,6 +37,8 @@ BATTERY_FIRST, UTILITY_FIRST, ISLAND = "battery first", "utility first", "island
 MODES = (BATTERY_FIRST, UTILITY_FIRST, ISLAND)
 NEVER, WITH_UTILITY, CHEAP_HOURS = "never", "with the utility", "in the cheapest hours"
 MAINS_CHARGING = (NEVER, WITH_UTILITY, CHEAP_HOURS)
+IN_DAYS, EVENLY = "days", "even"
+CLOUDS = (IN_DAYS, EVENLY)
 
 DAY, HOUR, DAYS = 86400.0, 3600.0, 365
 _MOST_STEPS = 40_000_000  # a year in steps of a second, and some more
@@ -206,7 +208,11 @@ class Sun:
     tilt, azimuth : quantity or None
         Of the panels: from level, and clockwise from north (180 is south) [°].
     weather : 12 quantities
-        What the clouds of each month leave of a clear sky; all of it where nobody says.
+        What the clouds of each month leave of the energy of a clear sky; all of it where nobody
+        says.
+    clouds : {"days", "even"}
+        Days draws clear and dull days that come to the weather of each month; even dims every
+        hour alike, which hides full packs, sun left unused and charging held back by the cold.
     rated : quantity or None
         Power of the array, in place of what the build says [W].
     profile : Profile or None
@@ -225,6 +231,7 @@ class Sun:
         converter=attrs.converters.optional(degrees), default=None
     )
     weather: tuple[Quantity, ...] = attrs.field(converter=_monthly, default="100 %")
+    clouds: str = IN_DAYS
     rated: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
     profile: Profile | None = None
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
@@ -233,6 +240,10 @@ class Sun:
 
     def __attrs_post_init__(self) -> None:
         """Refuse a place that is none, half a place, and a profile beside a place."""
+        if self.clouds not in CLOUDS:
+            raise DescriptionError(
+                f"{self.on}: clouds '{self.clouds[:40]}' is not known{nearest(self.clouds, CLOUDS)}"
+            )
         angles = {"latitude": 90.0, "longitude": 180.0, "tilt": 90.0, "azimuth": 360.0}
         said = [name for name in angles if getattr(self, name) is not None]
         if self.profile is not None and said:

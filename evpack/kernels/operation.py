@@ -243,6 +243,7 @@ def run(  # noqa: C901, PLR0912, PLR0915  (one loop: calls in pieces cost more t
     cold_limited = before.cold_limited
     longest_not_full = before.longest_not_full
     rise = before.rise
+    overloaded = before.overloaded
     for step in range(steps):
         if step > 0:
             for j in range(series):
@@ -487,6 +488,7 @@ def run(  # noqa: C901, PLR0912, PLR0915  (one loop: calls in pieces cost more t
         by_utility += carried * seconds
         unserved_sum += unserved * seconds
         unserved_time += seconds if unserved > 0.0 else 0.0
+        overloaded += seconds if carrier == BATTERY and asked > rules.most else 0.0
         utility_sum += taken * seconds
         charging_sum += mains * seconds
         sun_sum += sun_power * seconds
@@ -569,6 +571,7 @@ def run(  # noqa: C901, PLR0912, PLR0915  (one loop: calls in pieces cost more t
         cold_limited,
         longest_not_full,
         rise,
+        overloaded,
     )
     memory = Memory(
         carrier,

@@ -209,6 +209,7 @@ class Books(NamedTuple):
     `utility` is all that was taken from it, `charging` the part for the mains chargers. `sun` is
     what the panels gave, `unused` what they could have given besides. `into_bus` is what all
     chargers put out. `cost_all` is what the whole load would have cost from the utility.
+    `overloaded` is the time in which the inverters were asked for more than they give.
     """
 
     steps: int
@@ -243,6 +244,7 @@ class Books(NamedTuple):
     cold_limited: float
     longest_not_full: float
     rise: float
+    overloaded: float
 
 
 def nothing() -> Books:

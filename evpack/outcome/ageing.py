@@ -104,15 +104,19 @@ class LowerTarget:
     ----------
     target : Worked
         The lower charge target of a cell [V].
+    as_before : bool
+        Whether the pack can be used as before; if not, its use is cut short where the discharge
+        ends, and the years are of that.
     years : YearsRange
         With it.
     gained : Worked
         How many more years the pessimistic end has [s].
     given_up : Worked
-        Energy of the pack that is no longer charged [Wh].
+        Reachable energy that the design with it has no longer [Wh].
     """
 
     target: Worked
+    as_before: bool
     years: YearsRange
     gained: Worked
     given_up: Worked

@@ -18,14 +18,18 @@ class Chance:
     ----------
     what : str
     times, of : int
-    at_most : float
-        The chance that it may really have, with 95 % confidence, from so many draws [1].
+    at_most, at_least : float
+        The chance that it may really have, with 95 % confidence each, from so many draws [1].
+    wished : bool
+        Whether it is good that it comes up: then the bound that counts is the lower one.
     """
 
     what: str
     times: int
     of: int
     at_most: float
+    at_least: float
+    wished: bool = False
 
     __repr__ = brief
 
@@ -68,13 +72,24 @@ class DrawnMargin:
 
 @attrs.frozen(kw_only=True)
 class DrawnNumber:
-    """A number of the design over all draws: what 5, 50 and 95 % of them lie under."""
+    """A number of the design over all draws: what 5, 50 and 95 % of them lie under.
+
+    Parameters
+    ----------
+    stated : float or None
+        Of the build as it is stated; None where it is not known.
+    less, of : int
+        How many draws have less than that, of those that know the number.
+    """
 
     name: str
     kind: Kind
     low: float
     middle: float
     high: float
+    stated: float | None
+    less: int
+    of: int
 
     __repr__ = brief
 
@@ -96,6 +111,9 @@ class Draws:
     margins : tuple of DrawnMargin
         Findings that held some draw up or changed their weight, then the tightest of the others.
     numbers : tuple of DrawnNumber
+    uneven : Chance or None
+        How often a drawn string takes more of the current than the policy's guard reckons with:
+        only then do findings on strings move. None where strings are not drawn apart.
     """
 
     title: str
@@ -108,6 +126,7 @@ class Draws:
     verdicts: tuple[Chance, ...]
     margins: tuple[DrawnMargin, ...]
     numbers: tuple[DrawnNumber, ...]
+    uneven: Chance | None
 
     __repr__ = brief
 

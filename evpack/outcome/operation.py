@@ -166,6 +166,8 @@ class Outcome:
         Days of the run that are worth a picture, from 0, by what they show.
     longest_not_full : float
         The longest time from one full charge to the next [s].
+    overloaded : float
+        How long more was asked than the inverters that carried the load give [s].
     """
 
     energies: tuple[Worked, ...]
@@ -187,6 +189,7 @@ class Outcome:
     coldest_charging: float
     cold_limited: float
     longest_not_full: float
+    overloaded: float
     charge_lost: float
     energy_lost: float
     days_to_show: Mapping[str, int]

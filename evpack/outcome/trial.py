@@ -35,6 +35,8 @@ class TrialRun:
         The highest cell, or the lowest on discharge, the spread of the cells included [V].
     current, soc : array, shape (r, n)
         Of each string: current, positive out of it [A], and state of charge [1].
+    busiest : float
+        Greatest current of a string that way, over every step [A].
     limit : float
         What a cell stands on that side [V].
     reached : Worked
@@ -48,6 +50,7 @@ class TrialRun:
     cell: Array = attrs.field(converter=_read_only)
     current: Array = attrs.field(converter=_read_only)
     soc: Array = attrs.field(converter=_read_only)
+    busiest: float
     limit: float
     reached: Worked
 

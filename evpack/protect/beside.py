@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from evpack.base.finding import Finding, Rule, Severity, at_most, state
 from evpack.base.units import VOLTAGE
-from evpack.base.wording import say
+from evpack.base.wording import say, say_up
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.outcome.circuits import ARRAY, Circuit
@@ -179,7 +179,10 @@ def _array(side: SolarSide) -> list[Finding]:
 def _leads(circuit: Circuit, fuses: Mapping[str, FuseChoice]) -> Finding:
     """Say what the leads between panels and the point where strings join must carry."""
     fuse = fuses.get(circuit.place)
-    carry = "an unknown current" if circuit.lower is None else f"{circuit.lower} or more"
+    fed = [w for w in (circuit.lower, circuit.interrupting) if w is not None]
+    carry = "an unknown current"
+    if circuit.lower is not None:  # and what the other strings may feed back into a faulted one
+        carry = f"{say_up(max(w.value for w in fed), 'A')} or more"
     guarded = ""
     if fuse is not None and fuse.size is not None:
         guarded = f", and no less than their fuse, {say(fuse.size, 'A')}"

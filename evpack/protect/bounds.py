@@ -112,8 +112,8 @@ def conductor_bound(run: Run, symbol: str, *, as_gg: bool) -> tuple[str, float, 
     times = _gg_for_hours(wire.value)
     part = Input(
         "k_2",
-        f"1.45 / {times:g}: a gG link of this size may carry {times:g} times its rating for hours, "
-        "a conductor 1.45 times",
+        f"1.45 / {times:g}: a gG or gR link of this size may carry {times:g} times its rating for "
+        "hours, a conductor 1.45 times",
         _WIRE_FOR_HOURS / times,
         "",
         Basis.ASSUMED,

@@ -58,7 +58,7 @@ def _as_gg(build: Build, catalogue: FuseCatalogue, wanted: FuseFamily | str) -> 
     if build.site.rules == "iec":
         return True
     family = catalogue.family(wanted)
-    return family is not None and bool(family.characteristic == "gG")
+    return family is not None and bool(family.characteristic in {"gG", "gR"})
 
 
 def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands, *, as_gg: bool) -> Circuit:
@@ -148,7 +148,8 @@ def _least_through_string(strings: int, bands: Bands) -> Worked | None:
 
 def _at_bus(build: Build) -> str:
     """Return where a fuse at the bus stands; an earthed plus is worth a word."""
-    return "at the negative bus" if build.pack.earthed == "plus" else "at the bus"
+    plus = build.pack.earthed == "plus" and not build.safeguards.both_poles
+    return "at the negative bus" if plus else "at the bus"
 
 
 def _main(ground: Groundwork, inverter: Inverter, bands: Bands, *, as_gg: bool) -> Circuit:
@@ -282,7 +283,7 @@ def _needs_string_fuses(array: Array, strings: int, fed: Worked | None) -> bool:
         return False
     if fed is None:
         return True
-    if array.largest_fuse is None:
+    if array.largest_fuse is None or array.basis.of("largest_fuse") is Basis.ASSUMED:
         # Every panel stands what one string like its own gives in strong sun; more is not known.
         own = 0.0 if array.short_circuit is None else float(array.short_circuit.m)
         return fed.value > own * _STRONG_SUN.value * (1 + _DUST)

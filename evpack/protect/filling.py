@@ -166,7 +166,10 @@ class Filling:
             source="rc-transient",
         )
         time_out = self.times("time-out", GIVES_UP)
-        heat = self.heat_into_short(time_out.value)
+        until = time_out.value
+        if fitted is not None and fitted.time_out is not None:
+            until = float(fitted.time_out.m)
+        heat = self.heat_into_short(until)
         return resistor, self.first_current(), self.heat(), heat, waited, time_out, step
 
     def offer(self) -> str:

@@ -129,9 +129,10 @@ def _cut_off(
         ground,
         name,
         worked,
-        why="Protective stop. It ends the discharge before the weakest cell reaches "
-        f"{say(warn.value, 'V')}, where the cell monitoring warns, although cells differ by "
-        f"{say(spread.value, 'V')} and the voltmeter may be off by {say(error.value, '')}. "
+        why="Protective stop. It ends the discharge before a cell that lies no further from "
+        f"the mean than the spread, {say(spread.value, 'V')}, reaches {say(warn.value, 'V')}, "
+        "where the cell monitoring warns, although the voltmeter may be off by "
+        f"{say(error.value, '')}. A weak module is empty sooner: only the cell monitoring sees it. "
         "Never lower it for the drop in the cables."
         + (" The inverter stops there by itself in any case." if by_window else ""),
         offers=offered(reach),

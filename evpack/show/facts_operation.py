@@ -63,6 +63,7 @@ def _sun(sun: Sun) -> Facts:
             Fact("what clouds leave, month by month", weather)
             if sun.profile is None
             else Fact("profile", sun.profile.name),
+            row(sun, "clouds come in", "clouds") if sun.profile is None else (),
             row(sun, "rated power, in place of the build's", "rated"),
         ),
     )

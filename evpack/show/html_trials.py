@@ -20,6 +20,8 @@ from evpack.show.trial_words import (
     passed_words,
     range_words,
     scatter_words,
+    stated_words,
+    uneven_words,
     use_words,
 )
 
@@ -121,6 +123,7 @@ def draws_html(draws: Draws) -> str:
         f"{prose(scatter_words(draws))}. As it is stated: {prose(draws.stated)}.</p>"
         + table("Verdicts", ("", "draws", "chance"), verdicts)
         + table("Numbers", ("", "5 / 50 / 95 % of the draws lie under"), numbers)
+        + f"<p>{prose(stated_words(draws))} {prose(uneven_words(draws))}</p>"
         + table(
             "Findings that hold it up or change, and the tightest of the others",
             ("worst", "holds it up", "margin, 5 / 50 / 95 %", "rule"),

@@ -65,6 +65,7 @@ def _outcome(run: OperationRun, came: Outcome) -> dict[str, Any]:
         "coldest": quantity_record(came.coldest, "°C"),
         "hottest": quantity_record(came.hottest, "°C"),
         "longest_not_full": quantity_record(came.longest_not_full, "s"),
+        "overloaded": quantity_record(came.overloaded, "s"),
         "charge_unaccounted": number_record(came.charge_lost),
         "energy_unaccounted": number_record(came.energy_lost),
     }

@@ -48,6 +48,7 @@ def ageing_record(ageing: Ageing) -> dict[str, Any]:
         if lower is None
         else {
             "target": worked_record(lower.target),
+            "as_before": lower.as_before,
             "years": _range(lower.years),
             "gained": worked_record(lower.gained),
             "given_up": worked_record(lower.given_up),
@@ -115,9 +116,13 @@ def draws_record(draws: Draws) -> dict[str, Any]:
             one.name: {
                 "unit": one.kind.unit,
                 **{name: number_record(getattr(one, name)) for name in ("low", "middle", "high")},
+                "stated": number_record(one.stated),
+                "less": one.less,
+                "of": one.of,
             }
             for one in draws.numbers
         },
+        "uneven": None if draws.uneven is None else _chance(draws.uneven),
         "findings": [
             {
                 "rule": one.rule.key,
@@ -138,6 +143,7 @@ def _chance(chance: Chance) -> dict[str, Any]:
         "of": chance.of,
         "share": number_record(chance.share),
         "at_most": number_record(chance.at_most),
+        "at_least": number_record(chance.at_least),
     }
 
 

@@ -18,6 +18,8 @@ from evpack.show.trial_words import (
     passed_words,
     range_words,
     scatter_words,
+    stated_words,
+    uneven_words,
     use_words,
 )
 from evpack.show.words import SEVERITY
@@ -85,6 +87,8 @@ def _(draws: Draws, page: Page) -> None:
     page.head("Numbers: 5, 50 and 95 % of the draws lie under")
     for number in draws.numbers:
         page.pair(number.name, number_words(number))
+    page.say(stated_words(draws))
+    page.say(uneven_words(draws))
     page.head("Findings: how often they hold it up, and margins of 5, 50 and 95 %")
     for one in draws.margins:
         page.say(f"{SEVERITY[one.worst].glyph} {one.rule.key}, {one.about}", 2, hang=4)

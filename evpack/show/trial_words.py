@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evpack.base.wording import number, say
+from evpack.base.wording import number, say, say_down, say_up
 from evpack.outcome.ageing import Ageing, LowerTarget
 from evpack.outcome.draws import Chance, DrawnMargin, DrawnNumber, Draws
 from evpack.outcome.trial import SettingsTrial
@@ -17,8 +17,9 @@ NO_YEARS = "No years are told; what is missing stands below."
 READ_OFF = (
     "The settings are read off the sheet and tried in a simulation: chargers and meters off by "
     "their errors, cells apart by their spread. A cell is the mean of the bars, plus or less that "
-    "spread."
+    "spread; where one module is weak, it is the mean of a module instead."
 )
+_LEAST = ", for a string has the capacity of its least module."
 NOTHING_TRIED = "Nothing could be tried; what is missing stands below."
 
 
@@ -50,10 +51,14 @@ def use_words(ageing: Ageing) -> str:
 def lower_words(lower: LowerTarget) -> str:
     """Return what a lower charge target buys, in a sentence."""
     gained = f"{number(max(0.0, lower.gained.value) / _YEAR, 2)} years"
+    use = (
+        "used as before"
+        if lower.as_before
+        else "not to be used as before, its use cut short where the discharge ends"
+    )
     return (
-        f"Charged to {lower.target} a cell and used as before: {lower.years.least} to "
-        f"{lower.years.most}. The least grows by {gained}, for {lower.given_up} that is no longer "
-        "charged."
+        f"Charged to {lower.target} a cell and {use}: {lower.years.least} to {lower.years.most}. "
+        f"The least grows by {gained}, for {lower.given_up} less that can be reached."
     )
 
 
@@ -70,10 +75,35 @@ def passed_words(trial: SettingsTrial) -> str:
 
 
 def chance_words(chance: Chance) -> str:
-    """Return a chance, and how high it may really be."""
+    """Return a chance, and how high it may really be; of what is wished for, how low."""
+    bound = (
+        f"at least {say_down(chance.at_least, '')}"
+        if chance.wished
+        else f"{say_up(chance.at_most, '')} or less"
+    )
+    return f"{chance.times} of {chance.of} ({say(chance.share, '')}; 95 % sure to be {bound})"
+
+
+def stated_words(draws: Draws) -> str:
+    """Return where what the stated build reaches lies among the draws, in a sentence."""
+    return " ".join(
+        f"As stated the build reaches {say(one.stated, one.kind.unit)}: {one.less} of {one.of} "
+        "draws reach less" + (_LEAST if draws.scatter.capacity is not None else ".")
+        for one in draws.numbers
+        if one.name == "reachable energy" and one.stated is not None
+    )
+
+
+def uneven_words(draws: Draws) -> str:
+    """Return whether findings on strings move with the draws, in a sentence."""
+    uneven = draws.uneven
+    if uneven is None:
+        return "How unevenly strings share the current is not drawn: it is the same in every draw."
     return (
-        f"{chance.times} of {chance.of} ({say(chance.share, '')}; "
-        f"95 % sure to be {say(chance.at_most, '')} or less)"
+        "How unevenly strings share the current is drawn from their resistances, and goes into a "
+        "draw only where it is more than the policy's guard, sharing_imbalance: in "
+        f"{uneven.times} of {uneven.of} draws. In the others the guard stands as it is, and "
+        "findings on strings do not move for it."
     )
 
 

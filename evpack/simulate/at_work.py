@@ -19,6 +19,7 @@ from evpack.describe.operation import (
     BATTERY_FIRST,
     DAY,
     DAYS,
+    EVENLY,
     HOUR,
     ISLAND,
     MAINS_CHARGING,
@@ -34,7 +35,7 @@ from evpack.kernels.network import COLDEST, Strings
 from evpack.outcome.design import Design
 from evpack.outcome.settings import Act, DeviceSettings
 from evpack.simulate import operation_rules as rules
-from evpack.simulate.sky import EVERY, under_clouds
+from evpack.simulate.sky import CLEAR_DAY, DULL_DAY, EVERY, is_drawn, under_clouds
 from evpack.simulate.strings import main_cable, pack_strings
 
 Array = NDArray[np.float64]
@@ -45,6 +46,7 @@ SUN_KEPT = 0.78  # what dirt, heat and mismatch leave of a rated array over a ye
 RESTART_ABOVE = 0.2  # a cut-off inverter starts again so far above it, for each cell [V]
 BEGINS_ANEW = 0.05  # a charger without a float begins anew at least so far below, each cell [V]
 UNKNOWN_AIR = 20.0  # [°C]
+MONTH = 30 * DAY  # up to which days alike are no wrong picture [s]
 _HOTTEST_TABLE = 100  # last temperature of the table of charge currents [°C]
 _FOR_GOOD = 10**12  # steps for which a constant holds
 _NEVER_TRIPS = math.inf
@@ -111,13 +113,18 @@ def at_work(design: Design, operation: Operation) -> AtWork | tuple[Finding, ...
 
 def _mode(design: Design, operation: Operation) -> tuple[str, list[Finding]]:
     """Return the mode that can be run: without a changeover battery first is an island."""
-    if operation.mode != BATTERY_FIRST or operation.changeover is not None:
+    if operation.mode != BATTERY_FIRST:
         return operation.mode, []
-    settings = design.settings
-    if settings is not None and settings.thresholds.changeover is not None:
-        return operation.mode, [rules.has_changeover()]
-    fitted = any(i.changeover is not NOT_FITTED for i in design.build.inverters)
-    return ISLAND, [rules.no_changeover(fitted=fitted)]
+    fitted = [inverter.changeover for inverter in design.build.inverters]
+    sheet = None if design.settings is None else design.settings.thresholds.changeover
+    if _typed(operation.changeover, sheet) is None:
+        return ISLAND, [rules.no_changeover(fitted=any(f is not NOT_FITTED for f in fitted))]
+    if NOT_FITTED in fitted:
+        lacking = [i.name for i in design.build.inverters if i.changeover is NOT_FITTED]
+        return ISLAND, [rules.without_changeover(lacking)]
+    if None in fitted:
+        return operation.mode, [rules.changeover_unknown()]
+    return operation.mode, [rules.has_changeover()]
 
 
 def _thresholds(
@@ -135,6 +142,7 @@ def _thresholds(
     restart = _restart(design, operation, stops)
     volts = {"cut": stops, "restart": restart, "go": 0.0, "back": math.inf}
     named = {"cut-off": stops, "restart": restart}
+    found = [rules.cut_off_set(cut, set_cut)]
     if mode == BATTERY_FIRST:
         go = _typed(operation.changeover, sheet.changeover)
         assert go is not None  # noqa: S101  (`_mode` asked)
@@ -142,7 +150,12 @@ def _thresholds(
         back = _typed(operation.return_to_battery, sheet.back)
         if back is not None:
             volts["back"] = named["return to battery"] = back
-    return named, volts, [rules.cut_off_set(cut, set_cut)]
+        fitted = [inverter.return_to_battery for inverter in design.build.inverters]
+        found.append(rules.changeover_set(go, sheet.changeover))
+        found.append(
+            rules.return_set(back, sheet.back, none=NOT_FITTED in fitted, asked=None in fitted)
+        )
+    return named, volts, found
 
 
 def _typed(typed: Quantity | None, sheet: float | None) -> float | None:
@@ -408,12 +421,45 @@ def _suns(
     found += [rules.sun_unknown(name, "nobody said what the sun gives it") for name in dark]
     if operation.sun and not found:
         found.append(rules.sun_known())
-    if any(sun.profile is None for sun in operation.sun):
+    placed = [sun for sun in operation.sun if sun.profile is None]
+    found += _weather(operation)
+    if placed:
+        told.append(f"an array keeps {say(SUN_KEPT, '')} of its rated power")
+    if not all(_drawn(sun) for sun in placed):
+        told.append("a clear sky with the months' clouds spread evenly over all hours")
+    if any(_drawn(sun) for sun in placed):
         told.append(
-            f"a clear sky with the months' clouds spread evenly over their days, of which an array "
-            f"keeps {say(SUN_KEPT, '')} of its rated power"
+            f"days drawn once and for all, clear ones with {say(CLEAR_DAY, '')} and dull ones with "
+            f"{say(DULL_DAY, '')} of a clear sky and one a month between, each after the day "
+            "before, so that the energy of each month is what its weather leaves"
         )
     return [_together(on[name]) for name in names], found, told
+
+
+def _drawn(sun: Sun) -> bool:
+    return sun.clouds != EVENLY and any(is_drawn(float(month.m)) for month in sun.weather)
+
+
+def _weather(operation: Operation) -> list[Finding]:
+    """Return how far the weather of the run is to be believed."""
+    placed = [sun for sun in operation.sun if sun.profile is None]
+    cloudless = [sun.on for sun in placed if all(month.m >= 1 for month in sun.weather)]
+    even = [sun.on for sun in placed if sun.on not in cloudless and not _drawn(sun)]
+    alike = [
+        sun.on
+        for sun in operation.sun
+        if sun.profile is not None and sun.profile.period <= DAY and operation.length.m > MONTH
+    ]
+    found = []
+    if cloudless:
+        found.append(rules.no_clouds(cloudless))
+    if even:
+        found.append(rules.clouds_even(even))
+    if alike:
+        found.append(rules.days_alike(alike))
+    if any(_drawn(sun) for sun in placed):
+        found.append(rules.days_drawn())
+    return found
 
 
 def _has(array: str, operation: Operation) -> bool:

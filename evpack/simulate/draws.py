@@ -1,7 +1,8 @@
 """Draw builds from measured scatter, and add up what became of them.
 
 A pack is drawn module by module: a string has the capacity of its least module, and its resistance
-is that of all of them.
+is that of all of them. One module stands for them all in the design; how unevenly the drawn strings
+share the current goes into the policy, where it is more than its guard.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ from evpack.outcome.draws import Chance, DrawnMargin, DrawnNumber
 Array = NDArray[np.float64]
 
 _LEAST = 0.1  # of a capacity; a draw below it is no module [1]
+_MOST_UNEVEN = 3.0  # imbalances above it are refused [1]
 _MOST_ERROR = 0.19  # accuracies above it are refused [1]
 _CONFIDENCE = 0.95
 _TIGHTEST = 8  # findings that never changed: so many are told
@@ -52,7 +54,10 @@ NUMBERS: tuple[tuple[str, Kind], ...] = (
     ("capacity of the pack", CHARGE),
     ("resistance of the pack", RESISTANCE),
     ("reachable energy", ENERGY),
+    ("worst string reckoned with, against an even share", SHARE),
 )
+
+_UNEVEN = 3  # the place of the worst string among them
 
 
 def drawn(build: Build, scatter: Scatter, count: int, seed: int) -> Iterator[Build]:
@@ -78,6 +83,12 @@ def _one(build: Build, scatter: Scatter, rng: np.random.Generator) -> Build:
     cold, warm = rng.standard_normal(2)
     module = _module(pack.module, scatter, each)
     made = attrs.evolve(build, pack=attrs.evolve(pack, module=module))
+    if scatter.resistance is not None:
+        guard = float(build.policy.sharing_imbalance.m)
+        worst = min(_MOST_UNEVEN, uneven(_resistances(scatter.resistance, each[1])))
+        if worst > guard:
+            policy = attrs.evolve(build.policy, sharing_imbalance=SHARE.of(worst))
+            made = attrs.evolve(made, policy=policy)
     if scatter.accuracy is not None:
         made = _devices(made, np.exp(float(scatter.accuracy.m) * devices))
     if scatter.temperature is not None:
@@ -97,16 +108,40 @@ def _module(module: Module, scatter: Scatter, each: Array) -> Module:
         own = np.maximum(1.0 + float(scatter.capacity.m) * each[0], _LEAST)
         changes["capacity"] = module.capacity * float(own.min(axis=1).mean())
     if scatter.resistance is not None:
-        # The mean of what is drawn is the stated one: half the variance is taken off.
-        sigma = float(scatter.resistance.m)
-        own = np.exp(sigma * each[1] - sigma**2 / 2)
-        factor = float(1.0 / np.mean(1.0 / own.mean(axis=1)))
+        factor = float(1.0 / np.mean(1.0 / _resistances(scatter.resistance, each[1])))
         if module.resistance is not None:
             changes["resistance"] = module.resistance * factor
         if module.resistance_curve is not None:
             curve = module.resistance_curve
             changes["resistance_curve"] = ResistanceCurve(soc=curve.soc, ohms=curve.ohms * factor)
     return attrs.evolve(module, **changes)
+
+
+def _resistances(scatter: Quantity, each: Array) -> Array:
+    """Return the resistance of each drawn string against the stated one [1]."""
+    # The mean of what is drawn is the stated one: half the variance is taken off.
+    sigma = float(scatter.m)
+    drawn_ones: Array = np.exp(sigma * each - sigma**2 / 2).mean(axis=1)
+    return drawn_ones
+
+
+def uneven(ohms: Array) -> float:
+    """Return what the busiest string carries against an even share, all on or any one out [1].
+
+    Leads are left out, which even the shares out: the safe side.
+
+    Parameters
+    ----------
+    ohms : array, shape (n,)
+        Resistance of each string, in any unit.
+    """
+    takes = np.sort(1.0 / ohms)
+    busiest = float(takes[-1] / takes.mean())
+    if takes.size < 3:  # noqa: PLR2004  (with one of two out, the last carries all: an even share)
+        return busiest
+    # The busiest stands out most when the next busiest is out.
+    left = np.delete(takes, -2)
+    return max(busiest, float(left[-1] / left.mean()))
 
 
 def _devices(build: Build, factors: Array) -> Build:
@@ -156,25 +191,37 @@ def kept(design: Design, verdict: str, *, go: bool) -> Judged:
             float(pack.capacity.m),
             None if ohms is None else float(ohms.m),
             None if design.usable is None else design.usable.reachable.value,
+            float(design.build.policy.sharing_imbalance.m) if pack.strings > 1 else None,
         ),
     )
 
 
-def chance(what: str, times: int, of: int) -> Chance:
-    """Return a chance with its upper bound: none in 100 draws may still be 3 in 100.
+def chance(what: str, times: int, of: int, *, wished: bool = False) -> Chance:
+    """Return a chance with its bounds: none in 100 draws may still be 3 in 100.
 
     References
     ----------
-    Clopper and Pearson's exact bound, one-sided. Textbook; no document.
+    Clopper and Pearson's exact bounds, each one-sided. Textbook; no document.
     """
-    bound = 1.0 if times == of else float(beta.ppf(_CONFIDENCE, times + 1, of - times))
-    return Chance(what=what, times=times, of=of, at_most=bound)
+    most = 1.0 if times == of else float(beta.ppf(_CONFIDENCE, times + 1, of - times))
+    least = 0.0 if times == 0 else float(beta.ppf(1 - _CONFIDENCE, times, of - times + 1))
+    return Chance(what=what, times=times, of=of, at_most=most, at_least=least, wished=wished)
 
 
 def verdicts(judged: Sequence[Judged]) -> tuple[Chance, ...]:
     """Return how often each verdict came up, the commonest first."""
-    counted = Counter(one.verdict for one in judged).most_common()
-    return tuple(chance(verdict, times, len(judged)) for verdict, times in counted)
+    counted = Counter((one.verdict, one.go) for one in judged).most_common()
+    return tuple(chance(verdict, times, len(judged), wished=go) for (verdict, go), times in counted)
+
+
+def above_guard(build: Build, scatter: Scatter, judged: Sequence[Judged]) -> Chance | None:
+    """Return how often a drawn string takes more of the current than the guard reckons with."""
+    if scatter.resistance is None or build.pack.strings < 2:  # noqa: PLR2004
+        return None
+    guard = float(build.policy.sharing_imbalance.m)
+    shares = [one.numbers[_UNEVEN] for one in judged]
+    times = sum(share is not None and share > guard for share in shares)
+    return chance("a string takes more than the guard", times, len(judged))
 
 
 def places(findings: Iterable[Finding]) -> dict[Place, Finding]:
@@ -253,12 +300,24 @@ def _margin(rule: Rule, about: str, row: list[tuple[int, float | None]], count: 
     )
 
 
-def numbers(judged: Sequence[Judged]) -> tuple[DrawnNumber, ...]:
+def numbers(stated: Judged, judged: Sequence[Judged]) -> tuple[DrawnNumber, ...]:
     """Return the numbers of the design over the draws; those that no draw knows are left out."""
     told = []
     for k, (name, kind) in enumerate(NUMBERS):
         values = [number for one in judged if (number := one.numbers[k]) is not None]
+        own = stated.numbers[k]
         if values:
             low, middle, high = (float(v) for v in np.percentile(values, (5, 50, 95)))
-            told.append(DrawnNumber(name=name, kind=kind, low=low, middle=middle, high=high))
+            told.append(
+                DrawnNumber(
+                    name=name,
+                    kind=kind,
+                    low=low,
+                    middle=middle,
+                    high=high,
+                    stated=own,
+                    less=0 if own is None else sum(value < own for value in values),
+                    of=len(values),
+                )
+            )
     return tuple(told)

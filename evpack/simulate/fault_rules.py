@@ -43,16 +43,29 @@ JOINING = Rule(
 _GENTLE, _HALF = 0.1, 0.5  # of a string's capacity an hour, of its fuse; common practice, no source
 
 
-def shorted(design: Design, backfed: Worked) -> tuple[Finding, ...]:
-    """Judge a short at the ends of one string."""
+def reckoned_with(design: Design) -> Worked | None:
+    """Return the most that the design says a string fuse must break; None is not known."""
+    schedule = design.protection
+    if schedule is None:
+        return None
+    found = [c.interrupting for c in schedule.circuits if c.kind == STRING]
+    return next((worked for worked in found if worked is not None), None)
+
+
+def shorted(design: Design, backfed: Worked, reckoned: Worked | None) -> tuple[Finding, ...]:
+    """Judge a short at the ends of one string, by the greater of the run and of the design."""
+    more = reckoned is not None and reckoned.value > backfed.value
+    worst = reckoned if reckoned is not None and more else backfed
     return (
         at_most(
             BACKFEED,
-            backfed.quantity,
+            worst.quantity,
             _interrupting(design),
             about="string fuses",
             otherwise=Severity.STOP,
-            value_name="what the others feed into a shorted string",
+            value_name="what the design reckons a string fuse must break"
+            if more
+            else "what the others feed into a shorted string",
             limit_name="what its fuse breaks",
             remedy="Use string fuses that break more at DC.",
             ask="Settle the string fuse: the design names none yet.",

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.finding import Finding
-from evpack.base.units import CURRENT, LET_THROUGH, POWER, VOLTAGE, Kind
+from evpack.base.units import CURRENT, POWER, SHARE, VOLTAGE, Kind
 from evpack.base.units import seconds as as_seconds
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked
@@ -20,7 +20,7 @@ from evpack.kernels.network import Strings, rested
 from evpack.kernels.runs import NEVER, Followed, Limits, follow, switches
 from evpack.outcome.design import Design
 from evpack.outcome.fault_run import FaultRun
-from evpack.simulate.fault_rules import collapsed, joined, remaining, shorted
+from evpack.simulate.fault_rules import collapsed, joined, reckoned_with, remaining, shorted
 from evpack.simulate.sharing import full_output
 from evpack.simulate.sharing_rules import softened
 from evpack.simulate.strings import OPEN, StringScale, main_cable, pack_strings
@@ -162,14 +162,8 @@ def _short(fault: _Fault) -> FaultRun:
         source="ohms-law",
         note="Alone; no fuse at the bars opens this.",
     )
-    square = (through**2).sum(axis=0) * seconds
-    heat = [
-        _read(f"I²t of {words} till it opens", float(value), LET_THROUGH, "summed over the run")
-        for words, value in (
-            ("the shorted string's fuse", square[last]),
-            ("the busiest of the other fuses", square[:last].max()),
-        )
-    ]
+    ratio = _heat_ratio(through, last)
+    reckoned = reckoned_with(fault.design)
     volts = done.record.volts
     sag = _read("voltage at the load during the short", float(volts[opens - 1]), VOLTAGE, "run")
     words = say(fault.opens_after, "s")
@@ -177,15 +171,48 @@ def _short(fault: _Fault) -> FaultRun:
         fault,
         SHORT,
         f"{say(BOLTED, 'Ω')} between the ends of the last string, before its fuse. Its fuse opens "
-        f"after {words}. Inductance is left out: the real current takes some ms to rise.",
+        f"after {words}: that is taken, not worked out, and decides no fuse. Inductance is left "
+        f"out: the real current takes some ms to rise. {_to_buy_by(reckoned, backfed)}",
         done,
         events=(
             (before * seconds, "the short begins"),
             (opens * seconds, "the fuse of the shorted string opens"),
         ),
-        numbers=(backfed, own, *heat, sag),
-        findings=shorted(fault.design, backfed),
+        numbers=(*(() if reckoned is None else (reckoned,)), backfed, own, ratio, sag),
+        findings=shorted(fault.design, backfed, reckoned),
         assumed=(*fault.assumed, f"the fuse opens after {words}"),
+    )
+
+
+def _heat_ratio(through: Array, last: int) -> Worked:
+    """Return how many times the heat of another fuse that of the shorted string gets."""
+    own, other = float(through[:, last].max()), float(through[:, :last].max())
+    return Worked(
+        name="I²t of the shorted string's fuse against the busiest of the others",
+        value=(own / other) ** 2,
+        kind=SHARE,
+        formula="({I_fuse} / {I_other})^2",
+        inputs=(
+            Input("I_fuse", "through its fuse, at its greatest", own, "A", Basis.COMPUTED),
+            Input("I_other", "through the busiest other", other, "A", Basis.COMPUTED),
+        ),
+        source="ohms-law",
+        note=f"(N − 1)² times with strings all alike, here {last**2}, however long it takes. With "
+        "two strings both fuses get the same, and either may open first.",
+    )
+
+
+def _to_buy_by(reckoned: Worked | None, backfed: Worked) -> str:
+    """Return which current string fuses are to be bought by."""
+    if reckoned is None:
+        return (
+            f"Do not buy string fuses by {backfed}: the design reckons with no current for them "
+            "yet. Settle it first."
+        )
+    most = max(reckoned, backfed, key=lambda w: w.value)
+    return (
+        f"The design reckons with {reckoned} as the most that a string fuse must break, at its "
+        f"worst; this run gives {backfed}. Buy string fuses by {most}."
     )
 
 

@@ -37,7 +37,7 @@ from evpack.outcome.operation import (
     Series,
 )
 from evpack.simulate.at_work import AtWork, at_work
-from evpack.simulate.operation_rules import judged
+from evpack.simulate.operation_judge import judged
 
 Array = NDArray[np.float64]
 
@@ -83,7 +83,7 @@ def simulate_operation(
         return _run_of(design, operation, work)
     mode = (BATTERY_FIRST, "utility first", ISLAND)[work.rules.mode]
     came = _outcome(design, operation, work, progress)
-    found = (*work.findings, *judged(design, operation, mode, came))
+    found = (*work.findings, *judged(design, operation, mode, came, _most_asked(work)))
     return attrs.evolve(
         _run_of(design, operation, found),
         mode=mode,
@@ -207,10 +207,17 @@ def _outcome(
         coldest_charging=books.coldest_charging,
         cold_limited=books.cold_limited,
         longest_not_full=books.longest_not_full,
+        overloaded=books.overloaded,
         charge_lost=abs(fallen - books.charge_net) / through,
         energy_lost=abs(out) / moved if moved > 0 else 0.0,
         days_to_show=_days_to_show(daily, hunts),
     )
+
+
+def _most_asked(work: AtWork) -> float:
+    """Return the most that is asked in any step of the load profile [W]."""
+    plan, j = work.plan, kernel.LOAD
+    return float(plan.flat[plan.begin[j] : plan.begin[j] + plan.size[j]].max())
 
 
 def _air_at_start(work: AtWork, operation: Operation) -> float:

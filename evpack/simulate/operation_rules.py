@@ -1,21 +1,14 @@
-"""What a pack at work is held against: known inputs, hunting, cut-offs, trips, heat and cold."""
+"""The rules that a pack at work is held against, and what is found before it runs."""
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 
-import numpy as np
-
-from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
-from evpack.base.fitted import NOT_FITTED
+from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
 from evpack.base.units import ENERGY, SHARE, TEMPERATURE, TIME, VOLTAGE
-from evpack.base.wording import say, say_up
-from evpack.describe.operation import ISLAND, UTILITY_FIRST, Operation
-from evpack.describe.pack import Monitoring
+from evpack.base.wording import say
+from evpack.describe.operation import Operation
 from evpack.outcome.design import Design
-from evpack.outcome.operation import CELSIUS_FIRST, CELSIUS_WIDE, Hunting, Outcome
-from evpack.simulate.sharing_rules import softened
 
 KNOWN = Rule(
     key="operation.known",
@@ -52,6 +45,28 @@ CUT_OFF_SET = Rule(
     says="A cut-off below that of the settings sheet lets the pack go lower than is safe.",
     source="common-practice",
     kind=VOLTAGE,
+)
+CHANGEOVER_SET = Rule(
+    key="operation.changeover-set",
+    says="A changeover below that of the settings sheet takes the reserve for outages.",
+    source="common-practice",
+    kind=VOLTAGE,
+)
+RETURN_SET = Rule(
+    key="operation.return-set",
+    says="A return below that of the settings sheet lets the load go to and fro.",
+    source="common-practice",
+    kind=VOLTAGE,
+)
+WEATHER = Rule(
+    key="operation.weather",
+    says="Clear days fill a pack and dull days empty it: a mean of both shows neither.",
+    source="common-practice",
+)
+OVERLOAD = Rule(
+    key="operation.overload",
+    says="Inverters trip where more is asked than they give.",
+    source="equipment-manual",
 )
 HUNTING = Rule(
     key="operation.hunting",
@@ -118,13 +133,6 @@ BOOKS = Rule(
     source="ohms-law",
     kind=SHARE,
 )
-
-# Common practice, no source.
-_FULL_EVERY = 30 * 86400.0  # a pack should be full so often [s]
-_WARM = 35.0  # [°C]
-_BOOKS = 0.01
-_MUCH = 0.02  # of the year in the warmth, above which it is worth a word
-
 
 # --- Before a run ------------------------------------------------------------------------------
 
@@ -258,288 +266,133 @@ def cut_off_set(used: float, sheet: float | None) -> Finding:
     )
 
 
-# --- After a run -------------------------------------------------------------------------------
-
-
-def judged(design: Design, operation: Operation, mode: str, came: Outcome) -> tuple[Finding, ...]:
-    """Return what a run comes to."""
-    gap = () if came.hunting.gap is None else (_gap(came.hunting),)
-    return (
-        _design(design),
-        _hunting(came.hunting, mode),
-        *gap,
-        _cut_off(came, mode),
-        _trips(came),
-        *_cells(design, came),
-        _unserved(came),
-        _full(operation, came),
-        _hot(design, came),
-        _cold(design, came),
-        _books(came),
-    )
-
-
-def _design(design: Design) -> Finding:
-    held = [f for f in design.findings if f.holds]
-    if not held:
-        return state(DESIGN, Severity.OK, about="design", detail="Nothing holds the design up.")
+def without_changeover(names: Sequence[str]) -> Finding:
+    """Say that there is a voltage to change over at, and inverters that have no changeover."""
     return state(
-        DESIGN,
-        max(f.severity for f in held),
-        about="design",
-        detail=f"The design is held up by {len(held)} findings; the year shows only what would "
-        "be if it were built all the same.",
-        remedy="Clear what holds the design up first.",
-    )
-
-
-def _hunting(hunting: Hunting, mode: str) -> Finding:
-    if mode == UTILITY_FIRST:
-        detail = "The battery stands by, so there is nothing to go to and fro."
-        return state(HUNTING, Severity.OK, about="changeover", detail=detail)
-    foretold = (
-        ""
-        if hunting.foretold is None or hunting.gap is None
-        else f" The gap from changeover to return is {say(hunting.gap, 'V')}; the design foretells "
-        f"that {say_up(hunting.foretold, 'V')} is the least."
-    )
-    if not hunting.times:
-        return state(
-            HUNTING,
-            Severity.OK,
-            about="changeover",
-            detail=f"It never went back within an hour of coming.{foretold}",
-        )
-    return state(
-        HUNTING,
-        Severity.CAUTION,
-        about="changeover",
-        detail=f"{hunting.times} times it went back within an hour of coming.{foretold}",
-        value=float(hunting.times),
-        remedy="Widen the gap between changeover and return (or cut-off and restart), lengthen "
-        "the delay of the return, or lower the load.",
-    )
-
-
-def _gap(hunting: Hunting) -> Finding:
-    return at_least(
-        GAP,
-        VOLTAGE.of(math.nan if hunting.gap is None else hunting.gap),
-        None if hunting.foretold is None else VOLTAGE.of(hunting.foretold),
-        about="changeover",
-        otherwise=Severity.CAUTION,
-        value_name="the gap between changeover and return",
-        limit_name="the least gap that the design foretells",
-        remedy="Raise the return or lower the changeover; the run has meters without error and "
-        f"saw a rise of {say(hunting.seen, 'V')}.",
-        ask="Clear the findings on the changeover and the return.",
-    )
-
-
-def _cut_off(came: Outcome, mode: str) -> Finding:
-    times = came.counts["cut-off"]
-    if not times:
-        return state(
-            CUT_OFF, Severity.OK, about="inverters", detail="They were never cut off for voltage."
-        )
-    return state(
-        CUT_OFF,
-        Severity.CAUTION,
-        about="inverters",
-        detail=f"They were cut off {times} times.",
-        value=float(times),
-        remedy="Use less in dull weeks, more panels or more strings."
-        if mode == ISLAND
-        else "Raise the changeover, shorten its delay, or keep a larger reserve for outages.",
-    )
-
-
-_LAST_LINE = {
-    "high cell trips": "Lower the charge voltage: a charger goes higher than the cells stand.",
-    "over-current trips, charge": "Lower the charge current entered on the chargers.",
-    "low cell trips": "Raise the cut-off of the inverters.",
-    "over-current trips, discharge": "Lower the load, or add strings.",
-    "too cold to give current": "Keep the pack warmer.",
-    "too hot to give current": "Keep the pack cooler.",
-}
-
-
-def _trips(came: Outcome) -> Finding:
-    tripped = [what for what in _LAST_LINE if came.counts[what]]
-    if not tripped:
-        return state(TRIPS, Severity.OK, about="cell monitoring", detail="It never had to open.")
-    told = "; ".join(f"{what}: {came.counts[what]} times" for what in tripped)
-    charged = any(what in tripped for what in ("high cell trips", "over-current trips, charge"))
-    return state(
-        TRIPS,
-        Severity.STOP if charged else Severity.CAUTION,
-        about="cell monitoring",
-        detail=f"It had to open: {told}.",
-        remedy=" ".join(_LAST_LINE[what] for what in tripped),
-    )
-
-
-def _cells(design: Design, came: Outcome) -> tuple[Finding, Finding]:
-    """Hold the highest and the lowest cell of the run against what they stand."""
-    module = design.build.pack.module
-    assumed = []
-    if module.resistance_curve is None and module.basis.of("resistance") is Basis.ASSUMED:
-        assumed.append("resistance of the modules")
-    if module.curve.basis is Basis.ASSUMED:
-        assumed.append("open-circuit voltage curve")
-    highest = at_most(
-        HIGHEST,
-        VOLTAGE.of(came.highest_cell),
-        module.highest,
-        about="highest cell",
-        otherwise=Severity.STOP,
-        value_name="the highest cell of the run",
-        limit_name="the highest voltage of a cell",
-        remedy="Lower the charge voltage, and let the cell monitoring stop the chargers.",
-    )
-    lowest = at_least(
-        LOWEST,
-        VOLTAGE.of(came.lowest_cell),
-        module.least,
-        about="lowest cell",
-        otherwise=Severity.STOP,
-        value_name="the lowest cell of the run",
-        limit_name="the least voltage of a cell",
-        remedy="Raise the cut-off, and let the cell monitoring stop the inverters.",
-        assumed=tuple(assumed),
-    )
-    return highest, softened(lowest)
-
-
-def _unserved(came: Outcome) -> Finding:
-    return at_most(
-        UNSERVED,
-        ENERGY.of(came.energy("load that nobody carried").value),
-        ENERGY.of(0.0),
-        about="load",
-        otherwise=Severity.CAUTION,
-        value_name="the load that nobody carried",
-        limit_name="nothing",
-        remedy="Use less, or add panels, strings or inverter output; keep a larger reserve where "
-        "outages are the cause.",
-    )
-
-
-def _full(operation: Operation, came: Outcome) -> Finding:
-    longest, length = came.longest_not_full, float(operation.length.m)
-    if length < _FULL_EVERY:
-        told = f"{came.counts['pack full']} times full in {say(length, 's')}"
-        return state(
-            FULL,
-            Severity.OK if came.counts["pack full"] else Severity.NOTE,
-            about="pack",
-            detail=f"It was {told}: too short a run to tell whether it is full often enough.",
-        )
-    return at_most(
-        FULL,
-        TIME.of(longest),
-        TIME.of(_FULL_EVERY),
-        about="pack",
-        otherwise=Severity.CAUTION,
-        value_name="the longest time in which the pack was never full",
-        limit_name="what is common",
-        remedy="Charge it full once a month, from the mains or a generator, or its cells are never "
-        "balanced.",
-    )
-
-
-def _hours(came: Outcome, above: float) -> float:
-    """Return the hours that the cells were warmer than a temperature, by the histogram."""
-    tops = CELSIUS_FIRST + CELSIUS_WIDE * np.arange(1, came.celsius_hours.size + 1)
-    return float(came.celsius_hours[tops > above].sum())
-
-
-def _hot(design: Design, came: Outcome) -> Finding:
-    limit = design.build.pack.module.chemistry.limits.charge_hottest
-    hours, whole = _hours(came, _WARM), float(came.celsius_hours.sum())
-    found = at_most(
-        HOT,
-        TEMPERATURE.of(came.hottest),
-        limit,
-        about="cells",
-        otherwise=Severity.CAUTION,
-        value_name="the hottest string of the run",
-        limit_name="the warmest at which cells may be charged",
-        remedy="Give the pack air or shade.",
-    )
-    if found.severity is Severity.OK and hours > _MUCH * whole:
-        return state(
-            HOT,
-            Severity.NOTE,
-            about="cells",
-            detail=f"{hours:.0f} of {whole:.0f} hours above {say(_WARM, '°C')}, "
-            f"{say(came.hottest, '°C')} at the most.",
-            remedy="A cooler place makes them last longer.",
-        )
-    return found
-
-
-def _cold(design: Design, came: Outcome) -> Finding:
-    """Say whether the pack got so cold that charging is limited, and who sees to it."""
-    coldest = float(design.build.pack.module.chemistry.limits.charge_coldest.m)
-    if came.coldest >= 15.0:  # noqa: PLR2004  `kernels.cold`: from here on the cold sets no limit
-        return state(
-            COLD,
-            Severity.OK,
-            about="cells",
-            detail=f"Never colder than {say(came.coldest, '°C')}: the cold sets no limit.",
-        )
-    held = (
-        f"charging was held back for {say(came.cold_limited, 's')}"
-        if came.cold_limited
-        else "no charging had to be held back"
-    )
-    if came.coldest >= coldest:
-        return state(
-            COLD,
-            Severity.NOTE,
-            about="cells",
-            detail=f"As cold as {say(came.coldest, '°C')}: {held}.",
-            remedy="Enter the charge current limits for the cold months on the settings sheet.",
-        )
-    detail = (
-        f"As cold as {say(came.coldest, '°C')}: below {say(coldest, '°C')} no charge is allowed, "
-        f"and the run allowed none. In the cold {held}."
-    )
-    monitoring = design.build.pack.monitoring
-    blocks = monitoring.blocks_cold_charge if isinstance(monitoring, Monitoring) else None
-    if blocks:
-        return state(
-            COLD,
-            Severity.CAUTION,
-            about="cells",
-            detail=detail,
-            remedy="Keep the pack warmer, or live with what the cell monitoring keeps out.",
-        )
-    if blocks is None and monitoring is not NOT_FITTED:
-        return unknown(
-            COLD,
-            about="cells",
-            detail=f"{detail} Whether anything blocks a charge in the cold is not known.",
-            remedy="Find out whether the cell monitoring blocks a charge in the cold.",
-        )
-    return state(
-        COLD,
+        CHANGEOVER,
         Severity.STOP,
-        about="cells",
-        detail=f"{detail} In truth nothing blocks it: the chargers would charge frozen cells.",
-        remedy="Fit cell monitoring that blocks a charge in the cold.",
+        about="inverters",
+        detail="There is a voltage to change over at, and these have no changeover: "
+        f"{', '.join(names)}. The run goes without the utility.",
+        remedy='Take changeover out of the operation and say mode = "island", or use inverters '
+        "that change over.",
     )
 
 
-def _books(came: Outcome) -> Finding:
-    return at_most(
-        BOOKS,
-        SHARE.of(max(came.charge_lost, came.energy_lost)),
-        SHARE.of(_BOOKS),
-        about="run",
+def changeover_unknown() -> Finding:
+    """Say that there is a voltage to change over at, and nobody said whether all inverters do."""
+    return unknown(
+        CHANGEOVER,
+        about="inverters",
+        detail="There is a voltage to change over at; whether all inverters change over at all, "
+        "nobody said. The run takes it that they do.",
+        remedy="Find out what their changeover can be set to and put it in the build sheet.",
+    )
+
+
+def changeover_set(used: float, sheet: float | None) -> Finding:
+    """Hold the changeover that is used against that of the settings sheet."""
+    return at_least(
+        CHANGEOVER_SET,
+        VOLTAGE.of(used),
+        None if sheet is None else VOLTAGE.of(sheet),
+        about="changeover",
         otherwise=Severity.CAUTION,
-        value_name="what the books do not account for",
-        limit_name="what is small",
-        remedy="Take a shorter step.",
+        value_name="the changeover of the run",
+        limit_name="that of the settings sheet",
+        remedy="Enter the changeover of the settings sheet, or live with a smaller reserve.",
+        ask="Clear the findings on the changeover.",
+    )
+
+
+def return_set(used: float | None, sheet: float | None, *, none: bool, asked: bool) -> Finding:
+    """Hold the return that is used against that of the settings sheet.
+
+    Parameters
+    ----------
+    none, asked : bool
+        An inverter has no return; of one nobody said whether it has.
+    """
+    if none and used is not None:
+        return state(
+            RETURN_SET,
+            Severity.STOP,
+            about="return",
+            detail="The run returns to the battery by itself, and an inverter has no return.",
+            remedy="Take return_to_battery out of the operation, or use inverters that return by "
+            "themselves.",
+        )
+    if none:
+        return state(
+            RETURN_SET,
+            Severity.NOTE,
+            about="return",
+            detail="The inverters do not return by themselves; the run takes it that somebody "
+            "returns the load to the battery when the pack is full.",
+        )
+    if used is None or asked:
+        return unknown(
+            RETURN_SET,
+            about="return",
+            detail="The return to the battery is not settled.",
+            remedy="Clear the findings on the return to the battery.",
+        )
+    return at_least(
+        RETURN_SET,
+        VOLTAGE.of(used),
+        None if sheet is None else VOLTAGE.of(sheet),
+        about="return",
+        otherwise=Severity.CAUTION,
+        value_name="the return of the run",
+        limit_name="that of the settings sheet",
+        remedy="Enter the return of the settings sheet.",
+        ask="Clear the findings on the return to the battery.",
+    )
+
+
+def days_drawn() -> Finding:
+    """Say that the weather of a run is one of many."""
+    return state(
+        WEATHER,
+        Severity.NOTE,
+        about="sun",
+        detail="Clear and dull days are drawn, the same ones in every run: this year is one of "
+        "many. Another has longer dull times, and its fullest and emptiest days elsewhere.",
+        remedy="Leave room for a worse year, or run several measured years as profiles.",
+    )
+
+
+def clouds_even(names: Sequence[str]) -> Finding:
+    """Say that clouds that dim every hour alike hide what clear days and dull days do."""
+    return state(
+        WEATHER,
+        Severity.CAUTION,
+        about=", ".join(names),
+        detail="Clouds dim every hour alike: full packs, sun left unused, and charging held back "
+        "by the cold show less than they will be, and what the inverters carry shows more.",
+        remedy='Say clouds = "days" in [[operation.sun]].',
+    )
+
+
+def no_clouds(names: Sequence[str]) -> Finding:
+    """Say that a sky without a cloud all year is no weather."""
+    return state(
+        WEATHER,
+        Severity.CAUTION,
+        about=", ".join(names),
+        detail="Nobody said what clouds leave, and the run has a clear sky all year: it shows far "
+        "more sun than there will be.",
+        remedy="Say weather in [[operation.sun]], for each month what the clouds leave.",
+    )
+
+
+def days_alike(names: Sequence[str]) -> Finding:
+    """Say that a profile of one day has no weather and no seasons."""
+    return state(
+        WEATHER,
+        Severity.CAUTION,
+        about=", ".join(names),
+        detail="Its sun repeats one day all the time: no dull days, no winter, and full packs and "
+        "sun left unused show less than they will be.",
+        remedy="Give a place with its weather, or a profile of a whole year.",
     )

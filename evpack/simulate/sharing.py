@@ -190,12 +190,13 @@ def _charge_current(design: Design) -> Worked:
     chargers = [(c.current, c.count, c.basis.of("current")) for c in build.all_chargers]
     given = [(float(amps.m) * units, basis) for amps, units, basis in chargers if amps is not None]
     others = []
-    if pack.module.charge_limit is not None:
+    if pack.module.charge_limit is not None and pack.module.charge_limit.m > 0:
         basis = pack.module.basis.of("charge_limit")
         most = float(pack.module.charge_limit.m) * pack.strings
         others.append(Input("I_modules", "charge limit of all strings", most, "A", basis))
-    if given and len(given) == len(chargers):
-        total = sum(amps for amps, _ in given)
+    total = sum(amps for amps, _ in given)
+    # Chargers that give nothing charge nothing: then the pack's own rate is run, to be seen.
+    if total > 0 and len(given) == len(chargers):
         others.append(Input("I_given", "all chargers together", total, "A", given[0][1]))
     if others:
         formula = f"min({formula}, {', '.join(f'{{{i.symbol}}}' for i in others)})"

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import functools
 import warnings
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evpack.base.errors import EvpackError
-from evpack.describe.operation import DAY, DAYS, Sun
+from evpack.describe.operation import DAY, DAYS, EVENLY, Sun
 
 Array = NDArray[np.float64]
 
@@ -18,6 +19,12 @@ EVERY = 600.0  # times at which the sky is asked [s]
 _YEAR = 2025  # of 365 days; other years differ by minutes
 _MONTHS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _DEGREES_AN_HOUR = 15.0
+
+# What a clear day and a dull day leave of a clear sky, and how much of a day's weather stays to the
+# next. All of it common practice, no source.
+CLEAR_DAY, DULL_DAY = 0.95, 0.15
+_STAYS = 0.5
+_SEED = 365  # the same days for every array and every run
 
 
 def pvlib_or_say() -> Any:
@@ -81,13 +88,62 @@ def _sky(latitude: float, longitude: float, tilt: float, azimuth: float) -> Arra
 
 
 def under_clouds(sun: Sun) -> Array:
-    """Return what falls on the panels, every 10 minutes of a year, the months' clouds counted.
+    """Return what falls on the panels, every 10 minutes of a year, clouds counted [W/m²].
 
-    A month's factor holds for each of its hours alike [W/m²].
+    What a month leaves of a clear sky holds for its energy, however its days are drawn.
     """
     places = (sun.latitude, sun.longitude, sun.tilt, sun.azimuth)
     latitude, longitude, tilt, azimuth = (0.0 if a is None else float(a.m) for a in places)
-    factor = np.repeat([float(share.m) for share in sun.weather], _MONTHS)
-    clear = clear_sky(latitude, longitude, tilt, azimuth)
-    found: Array = clear * np.repeat(factor, round(DAY / EVERY))
+    clear = clear_sky(latitude, longitude, tilt, azimuth).reshape(round(DAYS), -1)
+    months = [float(share.m) for share in sun.weather]
+    left = np.repeat(months, _MONTHS) if sun.clouds == EVENLY else by_day(months, clear.sum(axis=1))
+    found: Array = (clear * left[:, None]).ravel()
+    return found
+
+
+def is_drawn(factor: float) -> bool:
+    """Return whether clear and dull days can come to what a month leaves of a clear sky."""
+    return DULL_DAY < factor < CLEAR_DAY
+
+
+def by_day(months: Sequence[float], clear: Array) -> Array:
+    """Return what clouds leave of a clear sky on each day of a year: clear days and dull days.
+
+    Parameters
+    ----------
+    months : sequence of float
+        What the clouds of each month leave of the energy of a clear sky.
+    clear : array, shape (365,)
+        Energy of each day under a clear sky, in any unit.
+
+    Notes
+    -----
+    One day a month lies between clear and dull, so that the energy of the month is kept. A month
+    that no clear and dull days come to has all its days alike.
+    """
+    brightness = _brightness()
+    left = np.repeat(np.asarray(months, dtype=float), _MONTHS)
+    first = 0
+    for factor, count in zip(months, _MONTHS, strict=True):
+        days = np.arange(first, first + count)
+        first += count
+        whole = float(clear[days].sum())
+        if not is_drawn(factor) or whole <= 0.0:
+            continue
+        # The brightest days are clear, until their energy is the clear days' share of it.
+        days = days[np.argsort(-brightness[days], kind="stable")]
+        wanted = (factor - DULL_DAY) / (CLEAR_DAY - DULL_DAY) * whole
+        before = np.concatenate([[0.0], np.cumsum(clear[days])[:-1]])
+        part = np.clip((wanted - before) / np.maximum(clear[days], 1e-12), 0.0, 1.0)
+        left[days] = DULL_DAY + (CLEAR_DAY - DULL_DAY) * part
+    return left
+
+
+def _brightness() -> Array:
+    """Return by what the days of the year are put in order: each takes after the day before."""
+    drawn = np.random.default_rng(_SEED).random(round(DAYS)) - 0.5
+    found = np.empty(drawn.size)
+    last = 0.0
+    for day, own in enumerate(drawn):
+        found[day] = last = _STAYS * last + own
     return found

@@ -7,30 +7,33 @@ bars on charge by what their leads drop, which is left out, so that no cell is s
 
 from __future__ import annotations
 
-import attrs
 import numpy as np
 from numpy.typing import NDArray
 
-from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError
 from evpack.base.finding import Finding, Severity, state
-from evpack.base.units import CURRENT, VOLTAGE
 from evpack.base.wording import say
-from evpack.base.worked import Input, Worked, count
 from evpack.describe.checked import need
 from evpack.kernels.network import Strings, rested
 from evpack.kernels.runs import Followed, Limits, follow
 from evpack.outcome.design import Design
+from evpack.outcome.sharing import unequal_leads
 from evpack.outcome.trial import SettingsTrial, TrialRun
 from evpack.simulate import trial_rules as rules
+from evpack.simulate.sharing import full_output
 from evpack.simulate.strings import StringScale, pack_strings
+from evpack.simulate.trial_bench import BEYOND, FROM, GENTLE, WARM, Bench, steps_of
 from evpack.simulate.trial_entries import (
     ChargerAtWorst,
+    amps_assumed,
     chargers_at_worst,
     cut_of_monitoring,
+    only_assumed,
+    output_assumed,
     spread_of_cells,
     stops_at_worst,
 )
+from evpack.simulate.trial_weak import WEAK_WORDS, charge_weak, discharge_weak
 
 Array = NDArray[np.float64]
 
@@ -40,75 +43,18 @@ CHARGE, HELD, COLD, OUT = (
     "a charge in the cold",
     "a charge with one string out",
 )
+WEAK_FULL, WEAK_EMPTY = "a charge with a weak module", "a discharge with a weak module"
 EMPTY, EMPTY_COLD = (
     "a discharge with every error at its worst",
     "a discharge in the cold",
 )
+OUT_EMPTY = "a discharge with one string out"
 STUCK, DRAINED = "a charger that never stops", "an inverter that never stops"
 
-WARM = 25.0  # cells and air where nothing else is said [°C]
-_FROM = 0.2  # state of charge at which charges begin [1]
 _HOLDS = 6 * 3600.0  # a charge is held on after it could be over [s]; common practice, no source
 _HELD_FOR = 24 * 3600.0  # a charge held on with nothing drawn [s]; common practice, no source
 _NEARLY = 0.02  # state of charge below full at which it is held [1]
-_FINE = 1.5e-4  # state of charge that a step moves: curves bend sharply near full [1]
-_KEPT = 400  # rows of a run that are kept
-_GENTLE = 0.05  # a discharge that sags little, of capacity an hour; common practice, no source
 _REACTS = 10.0  # in which cell monitoring opens [s]; common practice, no source
-_BEYOND = 1.5  # states of charge up to which a stuck charger is followed, and down to its mirror
-_MOST_STEPS = 20_000
-
-
-@attrs.frozen(kw_only=True, eq=False)
-class _Bench:
-    """What every attempt needs: the design, its strings, cells in series, spread."""
-
-    design: Design
-    strings: Strings
-    cells: int
-    spread: float
-    spread_basis: Basis
-
-    def limit(self, *, charging: bool) -> float:
-        """Return what a cell stands [V]."""
-        module = self.design.build.pack.module
-        return float((module.highest if charging else module.least).m)
-
-    def told(
-        self, name: str, says: str, done: Followed, *, charging: bool, volts: float | None = None
-    ) -> TrialRun:
-        """Return a run with its cell; `volts` stands in for the worst that was read off it [V]."""
-        sign = 1.0 if charging else -1.0
-        seen = done.record.volts
-        if volts is None:
-            volts = float(sign * np.max(sign * seen, initial=-np.inf))
-        # Thinned for the picture; the worst and the last are kept.
-        even = np.linspace(0, seen.size - 1, min(_KEPT, seen.size)).astype(int)
-        kept = np.unique(np.append(even, np.argmax(sign * seen)))
-        return TrialRun(
-            name=name,
-            says=says,
-            time=done.time[kept],
-            volts=seen[kept],
-            cell=seen[kept] / self.cells + sign * self.spread,
-            current=done.record.current[kept],
-            soc=done.record.soc[kept],
-            limit=self.limit(charging=charging),
-            reached=Worked(
-                name=f"{'highest' if charging else 'lowest'} cell, {name}",
-                value=volts / self.cells + sign * self.spread,
-                kind=VOLTAGE,
-                formula=f"{{V_bars}} / {{n}} {'+' if charging else '−'} {{δ}}",
-                inputs=(
-                    Input(
-                        "V_bars", "voltage at the bars, at its worst", volts, "V", Basis.COMPUTED
-                    ),
-                    count("n", "cells in series", self.cells),
-                    Input("δ", "spread of the cells", self.spread, "V", self.spread_basis),
-                ),
-                source="arithmetic",
-            ),
-        )
 
 
 def try_settings(design: Design) -> SettingsTrial:
@@ -141,14 +87,18 @@ def try_settings(design: Design) -> SettingsTrial:
             findings.append(rules.unsettled("settings", "The settings sheet"))
         else:
             spread, basis = spread_of_cells(design)
-            bench = _Bench(
+            bench = Bench(
                 design=design,
                 strings=packed.strings,
                 cells=design.build.pack.cells_in_series,
                 spread=spread,
                 spread_basis=basis,
             )
-            assumed = (*packed.assumed, f"the cell monitoring opens within {say(_REACTS, 's')}")
+            assumed = (
+                *packed.assumed,
+                f"the cell monitoring opens within {say(_REACTS, 's')}",
+                WEAK_WORDS,
+            )
             for tried in (_charges, _discharges):
                 more, found = tried(bench)
                 runs += more
@@ -165,7 +115,7 @@ def try_settings(design: Design) -> SettingsTrial:
 # Charging.
 
 
-def _charges(bench: _Bench) -> tuple[list[TrialRun], list[Finding]]:
+def _charges(bench: Bench) -> tuple[list[TrialRun], list[Finding]]:
     """Try every way of charging."""
     chargers = chargers_at_worst(bench.design)
     if not chargers:
@@ -173,10 +123,13 @@ def _charges(bench: _Bench) -> tuple[list[TrialRun], list[Finding]]:
     findings = [_settled(charger) for charger in chargers]
     known = [c for c in chargers if c.volts is not None and c.amps is not None]
     if len(known) < len(chargers):
-        return [], [*findings, rules.cold(bench.design)]
+        return [], [*findings, rules.cold(bench.design), *rules.cold_rate(bench.design, None, ())]
     highest = max(c.volts for c in known if c.volts is not None)
     amps = sum(c.amps for c in known if c.amps is not None)
-    assumed = tuple(words for c in known for words in c.assumed)
+    assumed = (
+        *(words for c in known for words in c.assumed),
+        *only_assumed(bench.design, "highest"),
+    )
     runs = [
         _charge(bench, CHARGE, highest, amps),
         _held(bench, highest, amps),
@@ -185,10 +138,17 @@ def _charges(bench: _Bench) -> tuple[list[TrialRun], list[Finding]]:
     if coldest is not None:
         runs.append(_charge(bench, COLD, highest, amps, celsius=float(coldest.m)))
     findings += [rules.charged(run, assumed) for run in runs]
-    findings.append(rules.cold(bench.design))
+    findings += [
+        rules.cold(bench.design),
+        *rules.cold_rate(bench.design, amps, amps_assumed(bench.design)),
+    ]
     more, found = _one_out(bench, highest, amps, assumed)
     runs += more
     findings += found
+    filled = charge_weak(bench, WEAK_FULL, highest, amps, _HOLDS)
+    runs.append(filled)
+    cut = cut_of_monitoring(bench.design, "high")
+    findings.append(rules.weak(bench.design, filled, cut, charging=True, assumed=assumed))
     run, found = _stuck(bench, chargers, highest)
     return [*runs, *run], [*findings, *found]
 
@@ -205,7 +165,7 @@ def _settled(charger: ChargerAtWorst) -> Finding:
 
 
 def _charge(
-    bench: _Bench,
+    bench: Bench,
     name: str,
     highest: float,
     amps: float,
@@ -215,11 +175,11 @@ def _charge(
 ) -> TrialRun:
     """Charge at the full current of all chargers up to the highest voltage they may hold."""
     own = bench.strings if strings is None else strings
-    seconds = (1.0 - _FROM) * float(own.coulombs.sum()) / amps + _HOLDS
-    steps, step = _steps(own, amps, seconds)
+    seconds = (1.0 - FROM) * float(own.coulombs.sum()) / amps + _HOLDS
+    steps, step = steps_of(own, amps, seconds)
     done = follow(
         own,
-        rested(own, _FROM, celsius),
+        rested(own, FROM, celsius),
         np.full(steps, -amps),
         step,
         limits=Limits(highest=highest),
@@ -232,12 +192,12 @@ def _charge(
     return bench.told(name, says, done, charging=True)
 
 
-def _held(bench: _Bench, highest: float, amps: float) -> TrialRun:
+def _held(bench: Bench, highest: float, amps: float) -> TrialRun:
     """Hold a full pack at the chargers' voltage for a day, with nothing drawn."""
     own = bench.strings
     grid = np.linspace(0.0, 1.0, own.ocv.shape[1])
     full = float(np.interp(highest, own.ocv[0], grid))
-    steps, step = _steps(own, amps, _HELD_FOR)
+    steps, step = steps_of(own, amps, _HELD_FOR)
     done = follow(
         own,
         rested(own, max(0.0, full - _NEARLY), WARM),
@@ -254,22 +214,39 @@ def _held(bench: _Bench, highest: float, amps: float) -> TrialRun:
 
 
 def _one_out(
-    bench: _Bench, highest: float, amps: float, assumed: tuple[str, ...]
+    bench: Bench, highest: float, amps: float, assumed: tuple[str, ...]
 ) -> tuple[list[TrialRun], list[Finding]]:
     """Charge with the last string out."""
     design, n = bench.design, bench.strings.lead.size
-    limit = design.build.pack.module.charge_limit
     if n == 1:
         note = "One string alone: with it out nothing is charged."
         return [], [state(rules.OUT, Severity.OK, about=OUT, detail=note)]
     scales = [StringScale()] * (n - 1) + [StringScale(is_open=True)]
     run = _charge(bench, OUT, highest, amps, strings=pack_strings(design, scales=scales).strings)
-    busiest = float(-np.min(run.current))
-    return [run], [rules.charged(run, assumed), rules.one_out(design, CURRENT.of(busiest), limit)]
+    return [run], [
+        rules.charged(run, assumed),
+        rules.one_out(
+            design, OUT, _busiest(bench, run, amps), charging=True, assumed=amps_assumed(design)
+        ),
+    ]
+
+
+def _busiest(bench: Bench, run: TrialRun, amps: float) -> float:
+    """Return what the busiest string carries with one out, unlike modules reckoned in [A].
+
+    The run knows unlike leads and the bars, and no unlike modules: for those stands the policy's
+    imbalance. Never less than the design reckons with.
+    """
+    build, left = bench.design.build, bench.strings.lead.size - 1
+    if left == 1:
+        return max(run.busiest, amps)
+    imbalance, leads = float(build.policy.sharing_imbalance.m), unequal_leads(build, left)
+    reckoned = amps / left * imbalance * (1.0 if leads is None else leads.value)
+    return max(run.busiest * imbalance, reckoned)
 
 
 def _stuck(
-    bench: _Bench, chargers: tuple[ChargerAtWorst, ...], highest: float
+    bench: Bench, chargers: tuple[ChargerAtWorst, ...], highest: float
 ) -> tuple[list[TrialRun], list[Finding]]:
     """Let the strongest charger go on at all it gives, past every voltage."""
     units = [charger.unit for charger in chargers if charger.unit is not None]
@@ -277,7 +254,7 @@ def _stuck(
     if not units or len(units) < len(chargers) or cut is None:
         return [], [rules.unsettled(STUCK, "What a charger gives at most")]
     own, amps = bench.strings, max(units)
-    past = (_BEYOND - _FROM) * float(own.coulombs.sum()) / amps
+    past = (BEYOND - FROM) * float(own.coulombs.sum()) / amps
     says = f"The strongest charger goes on at {say(amps, 'A')}, whatever it is set to."
     return _never_stops(
         bench, STUCK, says=says, amps=amps, seconds=past, marks=(cut, highest), charging=True
@@ -285,7 +262,7 @@ def _stuck(
 
 
 def _never_stops(
-    bench: _Bench,
+    bench: Bench,
     name: str,
     *,
     says: str,
@@ -303,25 +280,30 @@ def _never_stops(
     """
     own, (cut, normal) = bench.strings, marks
     sign = 1.0 if charging else -1.0
-    start = _FROM if charging else 1.0 - _FROM
-    steps, step = _steps(own, amps, seconds)
+    start = FROM if charging else 1.0 - FROM
+    steps, step = steps_of(own, amps, seconds)
     done = follow(own, rested(own, start, WARM), np.full(steps, -sign * amps), step, ambient=WARM)
     cell = done.record.volts / bench.cells + sign * bench.spread
     opens = _first(sign * cell >= sign * cut)
     usual = _first(sign * done.record.volts >= sign * normal)
-    last = steps if opens is None else min(steps, opens + 1 + int(np.ceil(_REACTS / step)))
-    till = _cut_short(done, last)
-    run = bench.told(name, says, till, charging=charging)
+    # With nothing that opens, it goes on to the end.
+    opened = rules.opens(bench.design, charging=charging)
+    last = steps
+    if opens is not None and opened:
+        last = min(steps, opens + 1 + int(np.ceil(_REACTS / step)))
+    run = bench.told(name, says, _cut_short(done, last), charging=charging)
+    side = "highest" if charging else "least"
     return [run], list(
-        rules.stuck(bench.design, run, cut, charging=charging, when=_when(opens, usual, step))
+        rules.stuck(
+            bench.design,
+            run,
+            cut,
+            charging=charging,
+            opened=opened,
+            when=_when(opens, usual, step) if opened else "The run went on to its end",
+            assumed=only_assumed(bench.design, side),
+        )
     )
-
-
-def _steps(own: Strings, amps: float, seconds: float) -> tuple[int, float]:
-    """Return how many steps of how long [s]: fine, and not without end."""
-    moved = amps * seconds / float(own.coulombs.sum())
-    steps = min(_MOST_STEPS, max(_KEPT, int(np.ceil(moved / _FINE))))
-    return steps, seconds / steps
 
 
 def _when(opens: int | None, usual: int | None, step: float) -> str:
@@ -356,7 +338,7 @@ def _cut_short(done: Followed, rows: int) -> Followed:
 # Discharging.
 
 
-def _discharges(bench: _Bench) -> tuple[list[TrialRun], list[Finding]]:
+def _discharges(bench: Bench) -> tuple[list[TrialRun], list[Finding]]:
     """Try every way of discharging."""
     stops = stops_at_worst(bench.design)
     if not stops:
@@ -371,33 +353,85 @@ def _discharges(bench: _Bench) -> tuple[list[TrialRun], list[Finding]]:
     if len(known) < len(stops):
         return [], findings
     lowest = min(known)
-    assumed = tuple(words for stop in stops for words in stop.assumed)
+    assumed = (
+        *(words for stop in stops for words in stop.assumed),
+        *only_assumed(bench.design, "least"),
+    )
     coldest = bench.design.build.site.coldest
     cases = [(EMPTY, WARM)] + ([] if coldest is None else [(EMPTY_COLD, float(coldest.m))])
     runs = [_discharge(bench, name, lowest, celsius) for name, celsius in cases]
     findings += [rules.discharged(run, assumed) for run in runs]
+    fewer, found = _one_out_empty(bench, lowest, assumed)
+    runs += fewer
+    findings += found
     cut = cut_of_monitoring(bench.design, "low")
+    power = full_output(bench.design)
+    emptied = discharge_weak(bench, WEAK_EMPTY, lowest, None if power is None else power.value)
+    runs.append(emptied)
+    findings.append(rules.weak(bench.design, emptied, cut, charging=False, assumed=assumed))
     if cut is None:
         return runs, [*findings, rules.unsettled(DRAINED, "The low cut of the cell monitoring")]
     own = bench.strings
-    amps = _GENTLE * float(own.coulombs.sum()) / 3600
+    amps = GENTLE * float(own.coulombs.sum()) / 3600
     more, found = _never_stops(
         bench,
         DRAINED,
         says=f"Something goes on drawing {say(amps, 'A')}, whatever the inverters are set to.",
         amps=amps,
-        seconds=(_BEYOND - _FROM) * float(own.coulombs.sum()) / amps,
+        seconds=(BEYOND - FROM) * float(own.coulombs.sum()) / amps,
         marks=(cut, lowest),
         charging=False,
     )
     return [*runs, *more], [*findings, *found]
 
 
-def _discharge(bench: _Bench, name: str, lowest: float, celsius: float) -> TrialRun:
+def _one_out_empty(
+    bench: Bench, lowest: float, assumed: tuple[str, ...]
+) -> tuple[list[TrialRun], list[Finding]]:
+    """Discharge at the full output of the inverters with the last string out."""
+    design, n = bench.design, bench.strings.lead.size
+    if n == 1:
+        note = "One string alone: with it out nothing is drawn."
+        return [], [state(rules.OUT, Severity.OK, about=OUT_EMPTY, detail=note)]
+    power = full_output(design)
+    if power is None:
+        return [], [rules.one_out(design, OUT_EMPTY, None, charging=False, assumed=())]
+    scales = [StringScale()] * (n - 1) + [StringScale(is_open=True)]
+    own = pack_strings(design, scales=scales).strings
+    amps = power.value / lowest  # at its most, where the last inverter stops
+    steps, step = steps_of(own, amps, BEYOND * float(own.coulombs.sum()) / amps)
+    done = follow(
+        own,
+        rested(own, 1.0, WARM),
+        np.full(steps, power.value),
+        step,
+        power=True,
+        limits=Limits(lowest=lowest),
+        ambient=WARM,
+    )
+    says = (
+        f"{power} drawn from full till the last inverter stops at {say(lowest, 'V')}, one string "
+        "out."
+    )
+    run = bench.told(
+        OUT_EMPTY,
+        says,
+        done,
+        charging=False,
+        volts=lowest if done.books.cut >= 0 else None,
+    )
+    busiest = _busiest(bench, run, amps)
+    return [run], [
+        rules.discharged(run, assumed),
+        rules.one_out(design, OUT_EMPTY, busiest, charging=False, assumed=output_assumed(design)),
+    ]
+
+
+def _discharge(bench: Bench, name: str, lowest: float, celsius: float) -> TrialRun:
     """Draw gently, so that nothing sags, till the inverter with the lowest stop has stopped."""
     own = bench.strings
-    amps = _GENTLE * float(own.coulombs.sum()) / 3600
-    steps, step = _steps(own, amps, _BEYOND / _GENTLE * 3600)
+    amps = GENTLE * float(own.coulombs.sum()) / 3600
+    steps, step = steps_of(own, amps, BEYOND / GENTLE * 3600)
     done = follow(
         own,
         rested(own, 1.0, celsius),

@@ -146,6 +146,48 @@ def spread_of_cells(design: Design) -> tuple[float, Basis]:
     return guard, pack.module.chemistry.basis.of("top_guard")
 
 
+def only_assumed(design: Design, side: str) -> tuple[str, ...]:
+    """Return what a cell is judged by that is only assumed, in words.
+
+    Parameters
+    ----------
+    side : str
+        ``"highest"`` or ``"least"``: the limit of a cell that it is held against.
+    """
+    pack, module = design.build.pack, design.build.pack.module
+    known = (
+        # A guard above what was measured is the careful one of two, and rests on the measurement.
+        (
+            "spread of the cells",
+            module.chemistry.basis.of("top_guard")
+            if pack.spread_full is None
+            else pack.basis.of("spread_full"),
+        ),
+        (f"{side} voltage of a cell", module.limit_basis(side)),
+        ("open-circuit voltage curve", module.curve.basis),
+    )
+    return tuple(words for words, basis in known if basis is Basis.ASSUMED)
+
+
+def amps_assumed(design: Design) -> tuple[str, ...]:
+    """Return the chargers whose current is only assumed, in words."""
+    return tuple(
+        f"current of {charger.name}"
+        for charger in design.build.all_chargers
+        if charger.basis.of("current") is Basis.ASSUMED
+    )
+
+
+def output_assumed(design: Design) -> tuple[str, ...]:
+    """Return the inverters whose output or efficiency is only assumed, in words."""
+    return tuple(
+        f"{field} of {inverter.name}"
+        for inverter in design.build.inverters
+        for field in ("continuous", "efficiency")
+        if inverter.basis.of(field) is Basis.ASSUMED
+    )
+
+
 def _error(
     design: Design, stated: Quantity | None, basis: Basis, fallback: str, name: str
 ) -> tuple[float, tuple[str, ...]]:

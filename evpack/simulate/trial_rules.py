@@ -7,9 +7,10 @@ import attrs
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
-from evpack.base.units import CURRENT, TEMPERATURE, VOLTAGE, Quantity
+from evpack.base.units import CURRENT, TEMPERATURE, VOLTAGE
 from evpack.base.wording import say
 from evpack.describe.pack import Monitoring
+from evpack.kernels.cold import charge_rate_limit
 from evpack.outcome.design import Design
 from evpack.outcome.trial import TrialRun
 from evpack.simulate.sharing_rules import softened
@@ -37,9 +38,22 @@ COLD = Rule(
     source="cell-limits",
     kind=TEMPERATURE,
 )
+COLD_RATE = Rule(
+    key="trial.cold-rate",
+    says="Cold cells take little current; chargers do not know how cold the cells are.",
+    source="common-practice",
+    kind=CURRENT,
+)
+WEAK = Rule(
+    key="trial.weak",
+    says="A module weaker than the others is empty before them, which the voltage of the pack "
+    "does not show: only what watches every cell can see it.",
+    source="cell-limits",
+    kind=VOLTAGE,
+)
 OUT = Rule(
     key="trial.out",
-    says="With one string out, the others take its part of the charge.",
+    says="With one string out, the others take its part of the current.",
     source="equipment-manual",
     kind=CURRENT,
 )
@@ -102,8 +116,54 @@ def discharged(run: TrialRun, assumed: tuple[str, ...]) -> Finding:
     )
 
 
+def weak(
+    design: Design, run: TrialRun, cut: float | None, *, charging: bool, assumed: tuple[str, ...]
+) -> Finding:
+    """Judge the worst cell where one module is weak: past its limit, what must catch it.
+
+    Parameters
+    ----------
+    cut : float or None
+        At which the cell monitoring opens, as the sheet has it [V].
+    """
+    side, way = ("high", "charge") if charging else ("low", "discharge")
+    worst, limit = ("highest", "highest") if charging else ("lowest", "least")
+    found = (at_most if charging else at_least)(
+        WEAK,
+        run.reached.quantity,
+        VOLTAGE.of(run.limit),
+        about=run.name,
+        otherwise=Severity.STOP,
+        value_name=f"the {worst} cell",
+        limit_name=f"the {limit} voltage of a cell",
+        assumed=assumed,
+    )
+    if found.severity is not Severity.STOP:
+        return softened(found)
+    at = "" if cut is None else f", {say(cut, 'V/cell')},"
+    return attrs.evolve(
+        catches(
+            design,
+            WEAK,
+            run.name,
+            ("every_cell", f"stops_{way}"),
+            f"{found.detail} Only the {side} cut of the cell monitoring{at} stands in its way.",
+        ),
+        value=found.value,
+        limit=found.limit,
+        margin=found.margin,
+    )
+
+
 def stuck(
-    design: Design, run: TrialRun, cut: float, *, charging: bool, when: str
+    design: Design,
+    run: TrialRun,
+    cut: float,
+    *,
+    charging: bool,
+    opened: bool | None,
+    when: str,
+    assumed: tuple[str, ...],
 ) -> tuple[Finding, ...]:
     """Judge a device that never stops: the cut of the cell monitoring, and whether it acts.
 
@@ -111,6 +171,8 @@ def stuck(
     ----------
     cut : float
         At which the cell monitoring opens, as the sheet has it [V].
+    opened : bool or None
+        Whether it opens at all; where it does not, or nobody said, the run went on to its end.
     when : str
         When it opens, in words.
     """
@@ -119,19 +181,35 @@ def stuck(
     stands = run.limit
     # A cut within what a cell stands, passed for the seconds that it takes to open on a discharge,
     # is no harm yet; on a charge it is.
-    late = not charging and cut >= stands
+    late = bool(opened) and not charging and cut >= stands
+    worst = "highest" if charging else "lowest"
     limit = judge(
         STUCK,
         run.reached.quantity,
         VOLTAGE.of(stands),
         about=run.name,
-        otherwise=Severity.CAUTION if late else Severity.STOP,
-        value_name=f"the {'highest' if charging else 'lowest'} cell once the monitoring has opened",
+        otherwise=Severity.CAUTION
+        if late
+        else Severity.UNKNOWN
+        if opened is None
+        else Severity.STOP,
+        value_name=f"the {worst} cell once the monitoring has opened"
+        if opened
+        else f"the {worst} cell, with nothing known that opens"
+        if opened is None
+        else f"the {worst} cell, with nothing that opens",
         limit_name=f"the {'highest' if charging else 'least'} voltage of a cell",
-        remedy=f"Draw the {side} cut of the cell monitoring in.",
+        remedy=f"Draw the {side} cut of the cell monitoring in."
+        if opened
+        else f"Fit cell monitoring that watches every cell and stops the {way}, and say so under "
+        "[monitoring] in the build sheet.",
+        assumed=assumed,
     )
+    # How far a curve goes on past full and empty is a guess: with nothing that opens, a cell that
+    # the run leaves inside is no pass.
+    kept = (softened(limit),) if opened or limit.holds else ()
     return (
-        limit,
+        *kept,
         catches(
             design,
             STUCK,
@@ -174,17 +252,55 @@ def cold(design: Design) -> Finding:
     )
 
 
-def one_out(design: Design, busiest: Quantity | None, limit: Quantity | None) -> Finding:
-    """Judge what each remaining string is charged with once one is out."""
-    about = "a charge with one string out"
+def cold_rate(design: Design, amps: float | None, assumed: tuple[str, ...]) -> tuple[Finding, ...]:
+    """Judge what the chargers give at the coldest; below what may be charged `cold` tells all."""
+    site, pack = design.build.site, design.build.pack
+    limits, celsius = pack.module.chemistry.limits, site.coldest
+    if celsius is not None and celsius.m < limits.charge_coldest.m:
+        return ()
+    cold = None if celsius is None else float(celsius.m)
+    most = None if cold is None else charge_rate_limit(cold) * float(pack.capacity.m)
+    found = at_most(
+        COLD_RATE,
+        None if amps is None else CURRENT.of(amps),
+        None if most is None else CURRENT.of(most),
+        about="a charge in the cold",
+        otherwise=Severity.CAUTION,
+        value_name="the charge current of all chargers as set",
+        limit_name="what cells take at their coldest"
+        if cold is None
+        else f"what cells at {say(cold, '°C')} take",
+        remedy="Before it gets that cold, enter the charge current limit in the cold that the "
+        "settings sheet names.",
+        ask="State the coldest that the cells get under [site], and settle what every charger "
+        "gives.",
+        assumed=(*assumed, "capacity of the modules")
+        if pack.module.basis.of("capacity") is Basis.ASSUMED
+        else assumed,
+    )
+    return (softened(found),)
+
+
+def one_out(
+    design: Design, about: str, busiest: float | None, *, charging: bool, assumed: tuple[str, ...]
+) -> Finding:
+    """Judge what the busiest of the remaining strings carries once one is out [A]."""
+    way = "charge" if charging else "discharge"
+    module = design.build.pack.module
+    limit = module.charge_limit if charging else module.discharge_limit
+    if limit is not None and module.basis.of(f"{way}_limit") is Basis.ASSUMED:
+        assumed = (*assumed, f"{way} limit of a module")
     found = at_most(
         OUT,
-        busiest,
+        None if busiest is None else CURRENT.of(busiest),
         limit,
         about=about,
         otherwise=Severity.STOP,
-        value_name="the charge current of the busiest string",
-        limit_name="the charge limit of a module",
+        value_name=f"the {way} current of the busiest string, unlike modules reckoned in",
+        limit_name=f"the {way} limit of a module",
+        ask=f"Find out the {way} limit of the modules, and what the "
+        f"{'chargers give' if charging else 'inverters draw at full output'}.",
+        assumed=assumed,
     )
     if found.severity is not Severity.STOP:
         return softened(found)
@@ -193,13 +309,23 @@ def one_out(design: Design, busiest: Quantity | None, limit: Quantity | None) ->
             design,
             OUT,
             about,
-            ("watches_each_string", "stops_charge"),
+            ("watches_each_string", f"stops_{way}"),
             f"{found.detail} Only the over-current cut of each string stands in its way.",
         ),
         value=found.value,
         limit=found.limit,
         margin=found.margin,
     )
+
+
+def opens(design: Design, *, charging: bool) -> bool | None:
+    """Return whether the cell monitoring opens at its cut; None is what nobody said."""
+    watcher = design.build.pack.monitoring
+    if watcher is None or watcher is NOT_FITTED:
+        return None if watcher is None else False
+    assert isinstance(watcher, Monitoring)  # noqa: S101  (told to the type checker)
+    can = (watcher.every_cell, watcher.stops_charge if charging else watcher.stops_discharge)
+    return False if False in can else None if None in can else True
 
 
 def catches(design: Design, rule: Rule, about: str, can: tuple[str, ...], detail: str) -> Finding:

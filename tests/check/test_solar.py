@@ -494,3 +494,11 @@ def test_plugs_side_by_side_may_be_one_input(
     build = solar_build(arrays=panels, chargers=solar_charger(pv_inputs=inputs))
     told = [f.severity for f in judged(build)[1] if f.rule.key == "solar-input.separate"]
     assert told == ([] if severity is None else [severity])
+
+
+def test_an_array_without_an_input_beside_one_with_is_asked_for() -> None:
+    panels = (good_array(name="roof", on_input="1"), good_array(name="wall"))
+    build = solar_build(arrays=panels, chargers=solar_charger(pv_inputs=2))
+    one = found(build, "solar-input.separate")
+    assert one.severity is UNKNOWN
+    assert "of others nobody said" in one.detail

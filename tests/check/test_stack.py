@@ -180,5 +180,10 @@ def test_outputs_that_are_joined_to_no_other_need_no_parallel_operation() -> Non
     assert not keys & {"stack.parallel-operation", "stack.alike"}
     # What they draw counts together all the same.
     assert "stack.bus-current" in keys
+    # Whether each carries its own loads is not seen, so it is a limit.
+    assert [f.severity for f in every if f.rule.key == "stack.own-circuits"] == [CAUTION, CAUTION]
+    # Units of one entry share their circuits.
+    pair = judged(unit("one", own_circuits=True, count=2, parallel_operation=None))
+    assert found(pair, "stack.parallel-operation").severity is UNKNOWN
     # One that is joined to nobody else is alone, however many stand beside it.
     assert not [f for f in judged(apart, unit("two")) if f.rule.key == "stack.parallel-operation"]

@@ -232,3 +232,9 @@ def test_what_is_no_operation(changes: dict[str, Any], says: str) -> None:
     with pytest.raises(DescriptionError) as caught:
         Operation(**{"load": LOAD, **changes})
     assert says in str(caught.value)
+
+
+def test_clouds_are_days_or_even() -> None:
+    assert Sun(on="roof", **PLACE).clouds == "days"
+    with pytest.raises(DescriptionError, match=r"clouds 'evn' is not known.*even"):
+        Sun(on="roof", **PLACE, clouds="evn")

@@ -71,6 +71,23 @@ def test_more_than_the_inverters_give_is_not_served() -> None:
     assert done.books.unserved == pytest.approx(1000.0 * 180)
     assert done.books.inverter == pytest.approx(2000.0 * 180)
     assert done.books.unserved_time == 180.0
+    assert done.books.overloaded == 180.0
+
+
+@pytest.mark.parametrize(
+    ("asked", "how", "seconds"),
+    [
+        # What they just give is no overload; of 2001, 2000 and 2001 W the first and third minute
+        # are one; the utility carries any load; and a pack that is cut off carries none.
+        (2000.0, {"mode": op.ISLAND}, 0.0),
+        ([2001.0, 2000.0, 2001.0], {"mode": op.ISLAND}, 120.0),
+        (3000.0, {"mode": op.UTILITY_FIRST}, 0.0),
+        (3000.0, {"mode": op.ISLAND, "cut": 60.0}, 0.0),
+    ],
+)
+def test_overload_is_counted(asked: Any, how: dict[str, Any], seconds: float) -> None:
+    done = work(plan=plan(asked), rules=rules(most=2000.0, **how), steps=3)
+    assert done.books.overloaded == seconds
 
 
 # --- Changeover and hunting: worked by hand ----------------------------------------------------

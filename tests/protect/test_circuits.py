@@ -349,3 +349,27 @@ def test_two_strings_unlike_may_feed_more_than_a_panel_stands(
 
     build = attrs.evolve(solar(), arrays=(panel("roof", first), panel("wall", second)))
     assert circuits(build)["roof"].needs_fuse is fused
+
+
+def test_a_guessed_limit_of_the_panel_drops_no_fuse() -> None:
+    # 13 · 1.25 = 16.25 A into a panel of 10 A: under a guessed 20 A, over the 12.5 A it stands.
+    def panel(name: str, amps: str, basis: str) -> Array:
+        return attrs.evolve(
+            solar().solar_arrays[0],
+            name=name,
+            in_parallel=1,
+            largest_fuse="20 A",
+            short_circuit=amps,
+            maximum_power_current=None,
+            basis={"default": "datasheet", "largest_fuse": basis},
+        )
+
+    for basis, fused in (("datasheet", False), ("assumed", True)):
+        arrays = (panel("roof", "10 A", basis), panel("wall", "13 A", basis))
+        assert circuits(attrs.evolve(solar(), arrays=arrays))["roof"].needs_fuse is fused
+
+
+def test_fuses_in_both_poles_stand_at_no_one_pole() -> None:
+    build = good_build(pack=good_pack(earthed="plus"), safeguards=good_safeguards(both_poles=True))
+    places = [circuit.place for circuit in circuits(build).values()]
+    assert not any("negative" in place or "positive" in place for place in places)

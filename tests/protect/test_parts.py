@@ -7,6 +7,7 @@ from strategies import (
     builds,
     good_build,
     good_cabling,
+    good_precharge,
     good_safeguards,
     solar_build,
     sound_builds,
@@ -213,10 +214,9 @@ def test_a_run_is_no_shorter_for_being_bought() -> None:
 
 
 def test_a_resistor_is_bought_for_a_short_behind_it() -> None:
-    # 58.8² / 50 Ω till the time-out of ten time constants, 10 · 50 Ω · 10 mF = 5 s: 345.7 J; one
-    # filling leaves 10 mF · 58.8² / 2 = 17.3 J.
+    # 58.8² / 50 Ω till the time-out of 10 s: 691.5 J; a filling leaves 10 mF · 58.8² / 2 = 17.3 J.
     line = next(line for name, line in lines(good_build()).items() if "precharge" in name)
-    assert line.rating == "50 Ω, stands 346 J or more at once"
+    assert line.rating == "50 Ω, stands 692 J or more at once"
 
 
 def test_an_array_has_a_switch_of_its_own() -> None:
@@ -228,3 +228,10 @@ def test_all_that_a_disconnect_must_be_is_on_the_bill() -> None:
     line = lines(good_build())["battery disconnect"]
     for part in ("58.8 V DC", "16 kA", "under full load", "not polarised"):
         assert part in line.rating
+
+
+def test_a_longer_time_out_heats_the_resistor_longer() -> None:
+    # 58.8² / 50 Ω · 60 s = 4149 J.
+    slow = good_safeguards(precharge=good_precharge(resistance="50 Ohm", time_out="60 s"))
+    line = next(v for k, v in lines(good_build(safeguards=slow)).items() if "precharge" in k)
+    assert line.rating == "50 Ω, stands 4150 J or more at once"

@@ -151,6 +151,35 @@ def test_draws_tell_how_sure_they_are(draws: Draws) -> None:
     assert "capacity of the pack" in page
 
 
+def test_draws_tell_what_is_wished_for_from_below_and_where_the_stated_lies() -> None:
+    scatter = Scatter(capacity="3 %", resistance="40 %")
+    drawn = draw_designs(good_build(), scatter, count=12)
+    told, page = " ".join(as_text(drawn).split()), as_html(drawn).replace("\u00a0", " ")
+    still = draw_designs(good_build(), Scatter(temperature="0 K"), count=12)
+    # All of 12 work: 0.05^(1/12) = 77.9 %, rounded down.
+    assert "12 of 12 (100 %; 95 % sure to be at least 77.9 %)" in as_text(still)
+    for words in (told, page):
+        assert f"{drawn.numbers[2].less} of 12 draws reach less, for a string" in words
+        assert drawn.uneven is not None
+        assert f"sharing_imbalance: in {drawn.uneven.times} of 12 draws" in words
+    assert "0 of 12 draws reach less. How unevenly strings share the current is not drawn" in (
+        " ".join(as_text(still).split())
+    )
+    assert draws_record(drawn)["numbers"]["reachable energy"]["of"] == 12
+    assert draws_record(still)["uneven"] is None
+    assert draws_record(drawn)["uneven"]["of"] == 12
+
+
+def test_a_lower_target_that_cannot_be_used_as_before_says_so(blend: Ageing) -> None:
+    assert blend.lower is not None
+    for as_before, words in ((True, "and used as before"), (False, "not to be used as before")):
+        lower = attrs.evolve(blend.lower, as_before=as_before)
+        told = attrs.evolve(blend, lower=lower)
+        assert words in " ".join(as_text(told).split())
+        assert words in as_html(told).replace("\u00a0", " ")
+        assert ageing_record(told)["lower_target"]["as_before"] is as_before
+
+
 def test_facts_of_the_smaller_nouns(cell: IdentifiedCell) -> None:
     told = as_text(cell)
     # 20 s / 1 mOhm = 20000 F; half charged at 3.6 V

@@ -25,6 +25,7 @@ from evpack.load.sources import source
 from evpack.outcome.ageing import Ageing
 from evpack.outcome.design import Design
 from evpack.outcome.operation import OperationRun
+from evpack.simulate.ageing import ageing_of
 from evpack.simulate.operation import simulate_operation
 
 YEAR = 365.25 * 24
@@ -119,18 +120,121 @@ def test_a_lower_target_buys_years_and_costs_energy() -> None:
     assert lower is not None
     assert lower.target.value == pytest.approx(3.9)
     assert lower.gained.value > 0
-    # 4.05 V is 80 % + (4.05 - 3.972) / (4.2 - 3.972) * 20 % = 86.84 %, 3.9 V is 50 % +
-    # (3.9 - 3.717) / (3.972 - 3.717) * 30 % = 71.53 %; of 3 * 60 Ah * 14 * 3.65 V = 9198 Wh.
-    assert lower.given_up.value == pytest.approx((0.86842 - 0.71529) * 9198, rel=1e-3)
+    # Set to 56.1 V and 54.0 V; 9 A of absorption end current over 14.7 mΩ leaves 55.97 and 53.87 V
+    # at rest: 3.9979 and 3.8477 V a cell. 80 % + (3.9979 - 3.972) / 0.228 * 20 % = 82.3 %, and
+    # 50 % + (3.8477 - 3.717) / 0.255 * 30 % = 65.4 %. Of 180 Ah that is 30.4 Ah, at 3.920 V a cell
+    # in the mean, 54.9 V, less 40 A over 15.5 mΩ: 54.3 V. 30.4 Ah * 54.3 V = 1.65 kWh.
+    assert lower.given_up.value == pytest.approx(1650, rel=5e-3)
+    # From 90 to 40 % it goes to 73 to 23 %, and the discharge ends at 6 %.
+    assert lower.as_before
+    assert severities(found)["lower-target.serves"] is Severity.OK
     assert lower.years.least.value >= (found.years.least.value if found.years else 0)
 
 
-def test_a_lower_target_takes_nothing_below_empty() -> None:
+def test_what_is_given_up_is_what_two_designs_differ_by() -> None:
+    plain = designed("nmc-lmo")
+    policy = attrs.evolve(plain.build.policy, charge_target=volts("4.00 V"))
+    then = design(attrs.evolve(plain.build, policy=policy))
+    lower = with_history("nmc-lmo").lower
+    assert lower is not None
+    assert plain.usable is not None
+    assert then.usable is not None
+    assert lower.given_up.value == plain.usable.reachable.value - then.usable.reachable.value
+
+
+def test_years_with_a_lower_target_are_those_of_the_shifted_history() -> None:
+    """The end of charge lies at 82.253 % and with 3.9 V at 65.374 %: every state 16.879 % lower."""
+    lower = with_history("nmc-lmo", lower="3.9 V").lower
+    by_hand = ageing(designed("nmc-lmo"), soc=DAILY - 0.16879, temperature=20.0, hours=HOURS)
+    assert lower is not None
+    assert by_hand.years is not None
+    assert lower.years.least.value == pytest.approx(by_hand.years.least.value, rel=1e-3)
+    assert lower.years.most.value == pytest.approx(by_hand.years.most.value, rel=1e-3)
+
+
+def test_a_use_that_would_fall_below_the_end_is_cut_short_and_said_to_be() -> None:
+    """From 70 to 10 %: 16.879 % lower it would go to -6.9 %, and the discharge ends at 5.7 %."""
+    soc = np.interp(HOURS % 24, (0.0, 8.0, 20.0, 24.0), (0.7, 0.7, 0.1, 0.7))
+    given: dict[str, Any] = {"temperature": 20.0, "hours": HOURS}
+    found = ageing(designed("nmc-lmo"), soc=soc, lower="3.9 V", **given)
+    lower = found.lower
+    assert lower is not None
+    assert not lower.as_before
+    assert severities(found)["lower-target.serves"] is Severity.CAUTION
+    (said,) = (f for f in found.findings if f.rule.key == "lower-target.serves")
+    assert "cannot be used as before" in said.detail
+    assert "to -6.88 %" in said.detail.replace("\u2212", "-")
+    cut = np.maximum(soc - 0.16879, 0.05729)
+    by_hand = ageing(designed("nmc-lmo"), soc=cut, **given)
+    assert by_hand.years is not None
+    assert lower.years.least.value == pytest.approx(by_hand.years.least.value, rel=1e-3)
+
+
+def test_all_of_it_every_day_cannot_be_had_from_a_lower_target() -> None:
+    lower = ageing(designed("nmc-lmo")).lower
+    assert lower is not None
+    assert not lower.as_before
+
+
+def test_nobody_draws_further_than_before() -> None:
+    """Who already went to empty, at a light load, stays there: at rest, without a cycle."""
     found = ageing(
         designed("lfp"), soc=[0.05, 0.0, 0.05], temperature=20.0, hours=[0, 10, 20], lower="3.5 V"
     )
     assert found.lower is not None
-    assert found.lower.gained.value == 0
+    assert not found.lower.as_before
+    still = ageing(designed("lfp"), soc=[0.0, 0.0], temperature=20.0, hours=[0, 20])
+    assert still.years is not None
+    assert found.lower.years.least.value == still.years.least.value
+
+
+def test_a_lower_target_without_a_window_is_unknown() -> None:
+    made = attrs.evolve(designed("nmc"), usable=None)
+    found = ageing(made, soc=DAILY, temperature=20.0, hours=HOURS)
+    assert found.years is not None
+    assert found.lower is None
+    assert severities(found)["lower-target.serves"] is Severity.UNKNOWN
+
+
+def test_a_setting_that_comes_no_lower_buys_nothing() -> None:
+    """0.1 mV a cell, 1.4 mV of the pack, is less than the step of 0.1 V of the charger."""
+    found = with_history("nmc", lower="4.0499 V")
+    assert found.lower is None
+    assert severities(found)["lower-target.serves"] is Severity.UNKNOWN
+
+
+def test_a_lower_target_that_holds_the_design_up_says_so() -> None:
+    """At 3.6 V a cell it ends 14.6 % full, with 8.9 % of it above the end of discharge."""
+    found = with_history("nmc", lower="3.6 V")
+    shallow = ageing(  # 67.6 % lower it goes from 22.4 to 17.4 %
+        designed("nmc"), soc=[0.9, 0.85, 0.9], temperature=20.0, hours=[0, 9, 24], lower="3.6 V"
+    )
+    for one, as_before in ((found, False), (shallow, True)):
+        (said,) = (f for f in one.findings if f.rule.key == "lower-target.serves")
+        assert said.severity is Severity.CAUTION
+        assert "is held up by usable.any (pack)" in said.detail
+        assert ("cannot be used as before" in said.detail) is not as_before
+
+
+def test_constants_from_memory_tell_no_more_than_an_order_of_size() -> None:
+    found = with_history("nmc")
+    (said,) = (f for f in found.findings if f.rule.key == "ageing.model")
+    assert said.severity is Severity.CAUTION
+    assert "an order of size" in said.detail
+    seen = [
+        attrs.evolve(m, constants=tuple(attrs.evolve(c, how="copy") for c in m.constants))
+        for m in ageing_models()
+    ]
+    given: dict[str, Any] = {"soc": DAILY, "temperature": 20.0, "hours": HOURS}
+    read = ageing_of(designed("nmc"), seen, redesign=design, **given)
+    assert severities(read)["ageing.model"] is Severity.OK
+    blend = [m for m in ageing_models() if "nmc-lmo" in m.chemistries]
+    mixed = [blend[0], *(m for m in seen if m.key in {b.key for b in blend[1:]})]
+    for models, words in ((blend, "of each."), (mixed, f"of {blend[0].name}.")):
+        told = ageing_of(designed("nmc-lmo"), models, redesign=design, **given)
+        (said,) = (f for f in told.findings if f.rule.key == "ageing.model")
+        assert said.severity is Severity.CAUTION
+        assert said.detail.endswith(words)
 
 
 def test_the_policy_may_set_the_target() -> None:

@@ -24,6 +24,8 @@ from strategies import (
     magnitude,
     with_charger,
     with_module,
+    with_pack,
+    with_policy,
 )
 
 from evpack.base.errors import DescriptionError
@@ -34,7 +36,7 @@ from evpack.describe.ocv import ResistanceCurve
 from evpack.describe.scatter import Scatter
 from evpack.design import design
 from evpack.outcome.draws import Draws
-from evpack.simulate.draws import chance, drawn
+from evpack.simulate.draws import chance, drawn, uneven
 from evpack.uncertain import draw_designs
 
 EVERY = Scatter(capacity="5 %", resistance="15 %", accuracy="20 %", temperature="2 K")
@@ -69,10 +71,14 @@ def test_without_scatter_every_draw_is_the_build() -> None:
     still = draw_designs(good_build(), Scatter(capacity="0 %", temperature="0 K"), count=5)
     assert [(v.what, v.times) for v in still.verdicts] == [("works", 5)]
     assert still.no_go.times == 0
-    capacity, resistance, _ = still.numbers
+    capacity, resistance, energy, uneven = still.numbers
     assert (capacity.low, capacity.high) == (180.0, 180.0)
     # 10 mOhm * 2 / 3
     assert resistance.middle == pytest.approx(0.02 / 3)
+    assert (energy.less, energy.of) == (0, 5)
+    assert energy.stated == energy.middle
+    assert (uneven.low, uneven.high) == (1.2, 1.2)
+    assert still.uneven is None
 
 
 def test_a_string_has_the_capacity_of_its_least_module() -> None:
@@ -193,6 +199,87 @@ def test_a_chance_of_none_is_not_nothing() -> None:
     assert none.at_most == pytest.approx(1 - 0.05**0.01, rel=1e-6)
     assert chance("x", 100, 100).at_most == 1
     assert chance("x", 50, 100).at_most > 0.5
+
+
+def test_what_is_wished_for_has_a_lower_bound() -> None:
+    """All of n draws: the chance p with p^n = 5 %; of 100, 0.05^(1/100) = 97.05 %."""
+    assert chance("x", 100, 100, wished=True).at_least == pytest.approx(0.05**0.01, rel=1e-6)
+    assert chance("x", 0, 100).at_least == 0
+    half = chance("x", 50, 100)
+    assert half.at_least < 0.5 < half.at_most
+    draws = draw_designs(with_charger(charge_voltage=("56.1 V", "62 V", "0.1 V")), EVERY, count=40)
+    good = {"works", "works with limits"}
+    assert {one.what: one.wished for one in draws.verdicts} == {
+        one.what: one.what in good for one in draws.verdicts
+    }
+    assert {one.wished for one in draws.verdicts} == {True, False}
+    assert not draws.no_go.wished
+
+
+@pytest.mark.parametrize(
+    ("ohms", "worst"),
+    [
+        ([1.0], 1.0),
+        ([1.0, 1.0, 1.0], 1.0),
+        # They take 1 and 1/2: 1 against a mean of 3/4.
+        ([1.0, 2.0], 4 / 3),
+        # All three on: 1 against 5/6. Without one of the quick two: 1 against 3/4.
+        ([2.0, 1.0, 1.0], 4 / 3),
+        # All on: 1 against 2/3. With either slow one out 1 against 3/4: less.
+        ([2.0, 1.0, 2.0], 3 / 2),
+    ],
+)
+def test_the_busiest_string_by_hand(ohms: list[float], worst: float) -> None:
+    assert uneven(np.array(ohms)) == pytest.approx(worst)
+
+
+def test_strings_that_are_drawn_apart_move_what_is_found_of_them() -> None:
+    scatter = Scatter(resistance="40 %")
+    draws = draw_designs(good_build(), scatter, count=60)
+    guards = [
+        magnitude(one.policy.sharing_imbalance) for one in drawn(good_build(), scatter, 60, 1)
+    ]
+    assert min(guards) == 1.2, "never below the guard"
+    above = sum(guard > 1.2 for guard in guards)
+    assert 0 < above < 60
+    assert draws.uneven is not None
+    assert draws.uneven.times == above
+    worst = draws.numbers[3]
+    assert worst.stated == 1.2
+    assert worst.high > 1.2
+    one_out = {
+        design(one).sharing.one_out.value  # type: ignore[union-attr]
+        for one in drawn(good_build(), scatter, 60, 1)
+    }
+    assert len(one_out) == above + 1
+
+
+def test_a_guard_that_is_wide_stays_and_one_string_has_none() -> None:
+    wide = with_policy(sharing_imbalance="300 %")
+    draws = draw_designs(wide, Scatter(resistance="40 %"), count=10)
+    assert draws.uneven is not None
+    assert draws.uneven.times == 0
+    alone = draw_designs(with_pack(strings=1), Scatter(resistance="40 %"), count=3)
+    assert alone.uneven is None
+    assert len(alone.numbers) == 3
+
+
+def test_where_the_stated_energy_lies_is_counted() -> None:
+    """A string has the capacity of its least module: nearly all draws hold less than is stated."""
+    draws = draw_designs(good_build(), Scatter(capacity="5 %"), count=40)
+    energy = draws.numbers[2]
+    own = design(good_build()).usable
+    assert own is not None
+    assert energy.stated == own.reachable.value
+    reached = [
+        design(one).usable.reachable.value  # type: ignore[union-attr]
+        for one in drawn(good_build(), Scatter(capacity="5 %"), 40, 1)
+    ]
+    assert energy.less == sum(value < own.reachable.value for value in reached)
+    assert energy.less > 30
+    # At a capacity and a load that nobody knows nothing is reachable, and nothing is counted.
+    unknown = draw_designs(with_module(resistance=None), Scatter(capacity="5 %"), count=3)
+    assert "reachable energy" not in [number.name for number in unknown.numbers]
 
 
 @pytest.mark.parametrize(

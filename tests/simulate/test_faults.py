@@ -55,9 +55,8 @@ def test_a_short_across_one_string_by_hand() -> None:
     assert through == pytest.approx(7181, rel=0.01)
     assert number(run, "its own cells") == pytest.approx(58.8 / 0.0101)
     # Two feed one: twice the current and four times the I²t in its fuse.
-    ratio = number(run, "the shorted string's fuse") / number(run, "busiest of the other")
-    assert ratio == pytest.approx(4.0, rel=0.01)
-    assert number(run, "the shorted string's fuse") == pytest.approx(through**2 * 0.01, rel=0.01)
+    assert number(run, "I²t of the shorted string's fuse") == pytest.approx(4.0, rel=0.01)
+    assert not any(w.unit == "A²s" for w in run.numbers)
     assert run.current[:50] == pytest.approx(0.0, abs=1e-6)
     assert run.current[100, 2] == pytest.approx(-through, rel=0.01)
     assert run.current[160:] == pytest.approx(0.0, abs=0.1)  # the others are free of it
@@ -69,6 +68,50 @@ def test_the_time_of_the_fuse_is_taken_as_given() -> None:
     assert run.events[1][0] - run.events[0][0] == pytest.approx(0.1)
     assert any("100 ms" in words or "0.1 s" in words for words in run.assumed)
     assert number(run, "its own cells") == pytest.approx(14 * 3.717 / 0.0101)
+
+
+@pytest.mark.parametrize("seconds", ["1 ms", "10 ms", "100 ms"])
+def test_the_time_that_is_assumed_decides_nothing(seconds: str) -> None:
+    run = simulate_fault(GOOD, "short", opens_after=seconds)
+    assert number(run, "I²t of the shorted") == pytest.approx(4.0, rel=0.01)
+    assert "taken, not worked out" in run.says
+
+
+def test_a_short_names_what_the_design_reckons_with() -> None:
+    """The greatest that the protection reckons with for a string fuse, above what the run gives."""
+    schedule = GOOD.protection
+    assert schedule is not None
+    (asked,) = (c.interrupting for c in schedule.circuits if c.kind == "string")
+    assert asked is not None
+    run = simulate_fault(GOOD, "short")
+    through = number(run, "through the fuse of the shorted string")
+    assert asked.value > through
+    assert asked in run.numbers
+    assert f"Buy string fuses by {asked}" in run.says
+    (found,) = (f for f in run.findings if f.rule.key == "fault-run.backfeed")
+    assert found.value == asked.value
+
+
+def test_where_the_run_gives_more_than_the_design_buy_by_the_run() -> None:
+    schedule = GOOD.protection
+    assert schedule is not None
+    circuits = tuple(
+        attrs.evolve(
+            c,
+            interrupting=None
+            if c.interrupting is None
+            else attrs.evolve(c.interrupting, value=5e3),
+        )
+        for c in schedule.circuits
+    )
+    low = attrs.evolve(GOOD, protection=attrs.evolve(schedule, circuits=circuits))
+    run = simulate_fault(low, "short")
+    through = number(run, "through the fuse of the shorted string")
+    (found,) = (f for f in run.findings if f.rule.key == "fault-run.backfeed")
+    assert found.value == through
+    assert "Buy string fuses by 5 kA" not in run.says
+    none = simulate_fault(attrs.evolve(GOOD, protection=None), "short")
+    assert "Settle it first" in none.says
 
 
 def test_a_fuse_that_opens_under_load() -> None:

@@ -14,6 +14,7 @@ from strategies import (
     good_bar,
     good_build,
     good_cabling,
+    good_charger,
     good_conductor,
     good_inverter,
     good_load,
@@ -317,3 +318,11 @@ def test_any_build_runs_or_says_why_not(build: Build) -> None:
             assert total == pytest.approx(one.load, abs=1e-6 * (1 + np.abs(one.load).max()))
             assert one.uneven.value >= 1.0 - 1e-6
             assert np.isfinite(one.worst.value)
+
+
+def test_a_charger_that_gives_nothing_is_no_reason_to_stop() -> None:
+    nothing = good_charger(current="0 A", current_setting=("0 A", "0.01 A", "0.01 A"))
+    run = simulate_sharing(design(good_build(chargers=(nothing,))))
+    # The rate of 30 % of 180 Ah, and 3 · 30 A that the modules stand: 54 A.
+    assert run.charge_current is not None
+    assert run.charge_current.value == pytest.approx(54.0)

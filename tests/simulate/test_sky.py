@@ -8,11 +8,13 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from evpack.base.errors import EvpackError
 from evpack.describe.operation import Sun
 from evpack.simulate import sky
-from evpack.simulate.sky import clear_sky, under_clouds
+from evpack.simulate.sky import by_day, clear_sky, under_clouds
 
 # Days of the year from 0: equinox, midsummer, midwinter. The sun's declination is then 0, 23.44
 # and −23.44 degrees.
@@ -78,9 +80,67 @@ def test_a_panel_square_to_the_sun_gets_most() -> None:
     assert 850 < best[45.0] < 1150
 
 
-def test_clouds_by_the_month() -> None:
-    place = {"latitude": "46 deg", "longitude": "8 deg", "tilt": "30 deg", "azimuth": "180 deg"}
-    sun = Sun(on="roof", **place, weather=["40 %"] + ["0 %"] * 10 + ["100 %"])
+PLACE = {"latitude": "46 deg", "longitude": "8 deg", "tilt": "30 deg", "azimuth": "180 deg"}
+MONTHS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+CUTS = np.cumsum(MONTHS)[:-1]
+
+
+def test_clear_and_dull_days_by_hand() -> None:
+    """Of days alike a share c is clear: 0.95 · c + 0.15 · (1 − c) is what the month leaves.
+
+    January 55 %: c = 0.4 / 0.8 = 0.5, so 15 clear days, one that is half of both (0.55) and 15
+    dull ones. June 47 %: c = 0.4, 12 clear and 18 dull days. Months at 0, 10, 95 and 100 % have no
+    such share, or no dull days, and stay as they are.
+    """
+    months = [0.55, 0.0, 0.1, 0.95, 1.0, 0.47, *[1.0] * 6]
+    left = np.split(by_day(months, np.ones(365)), CUTS)
+    assert sorted(left[0]) == pytest.approx([0.15] * 15 + [0.55] + [0.95] * 15)
+    assert sorted(left[5]) == pytest.approx([0.15] * 18 + [0.95] * 12)
+    for month in (1, 2, 3, 4, *range(6, 12)):
+        assert (left[month] == months[month]).all()
+
+
+def test_the_days_are_the_same_in_every_run_and_come_in_spells() -> None:
+    # 31 days of 0.15 or 0.95 by themselves change 0.5 · 364 = 182 times a year at even shares;
+    # each after the day before, they change less often.
+    found = by_day([0.55] * 12, np.ones(365))
+    assert np.array_equal(found, by_day([0.55] * 12, np.ones(365)))
+    assert (np.diff(found > 0.5) != 0).sum() < 160
+
+
+@given(
+    st.lists(st.floats(0.0, 1.0), min_size=12, max_size=12),
+    st.lists(st.floats(0.0, 1e4), min_size=365, max_size=365),
+)
+def test_days_keep_the_energy_of_each_month(months: list[float], energy: list[float]) -> None:
+    clear = np.array(energy)
+    left = by_day(months, clear)
+    for factor, got, whole in zip(
+        months, np.split(left * clear, CUTS), np.split(clear, CUTS), strict=True
+    ):
+        assert got.sum() == pytest.approx(factor * whole.sum(), rel=1e-9, abs=1e-6)
+    assert (left >= 0).all()
+    assert (left <= 1).all()
+
+
+def test_a_month_without_sun_has_its_days_alike() -> None:
+    clear = np.ones(365)
+    clear[:31] = 0.0  # a polar night
+    assert (by_day([0.5] * 12, clear)[:31] == 0.5).all()
+
+
+def test_days_keep_the_energy_of_a_place() -> None:
+    weather = ["30 %", *["50 %"] * 10, "28 %"]
+    drawn, even = (
+        under_clouds(Sun(on="roof", **PLACE, weather=weather, clouds=c)) for c in ("days", "even")
+    )
+    for days, alike in zip(np.split(drawn, CUTS * 144), np.split(even, CUTS * 144), strict=True):
+        assert days.sum() == pytest.approx(alike.sum())
+    assert drawn.max() == pytest.approx(0.95 / 0.5 * even.max(), rel=0.05)
+
+
+def test_even_clouds_by_the_month() -> None:
+    sun = Sun(on="roof", **PLACE, weather=["40 %"] + ["0 %"] * 10 + ["100 %"], clouds="even")
     found = under_clouds(sun).reshape(365, 144).sum(axis=1)
     clear = clear_sky(46.0, 8.0, 30.0, 180.0).reshape(365, 144).sum(axis=1)
     assert found[:31] == pytest.approx(0.4 * clear[:31])
