@@ -80,6 +80,7 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "show.text": ["as_text"],
         "simulate.cycles": ["count_cycles"],
         "simulate.faults": ["simulate_fault"],
+        "simulate.feedback": ["reckon_with"],
         "simulate.operation": ["outage_runtimes", "simulate_operation"],
         "simulate.sharing": ["simulate_sharing"],
         "simulate.strings": ["StringScale"],
