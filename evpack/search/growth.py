@@ -20,7 +20,7 @@ from evpack.design import design
 from evpack.outcome.design import Design
 from evpack.outcome.search import Change, Grown, Growth, Outgrown
 from evpack.search.changes import changed
-from evpack.search.judge import judged
+from evpack.search.judge import candidate_of
 
 _SAME = 1e-6  # a difference of rounding
 _LARGER_LEG = "60 %"  # of the load on the larger leg, where nobody said; common practice, no source
@@ -34,7 +34,7 @@ def search_growth(build: Build, *, catalogue: FuseCatalogue | None = None) -> Gr
     now = design(build, catalogue=catalogue)
     return Grown(
         build=build,
-        now=judged(build, "today", catalogue=catalogue),
+        now=candidate_of(now, "today"),
         ways=tuple(_grown(build, now, name, changes, catalogue) for name, changes in _ways(build)),
     )
 
@@ -79,8 +79,8 @@ def _grown(
     changes: tuple[Change, ...],
     catalogue: FuseCatalogue | None,
 ) -> Growth:
-    then = design(changed(build, changes), catalogue=catalogue)
-    before, after = dict(_asked(now)), dict(_asked(then))
+    made = design(changed(build, changes), catalogue=catalogue)
+    before, after = dict(_asked(now)), dict(_asked(made))
     outgrown = tuple(
         Outgrown(what=what, now=before[what].value, then=then.value, unit=then.unit, swap=then.swap)
         for what, then in after.items()
@@ -88,11 +88,11 @@ def _grown(
     )
     held = {(f.rule.key, f.about) for f in now.findings if f.holds}
     return Growth(
-        candidate=judged(build, name, changes, catalogue=catalogue),
+        candidate=candidate_of(made, name, changes),
         outgrown=outgrown,
         new_limits=tuple(
             f"{finding.about}: {finding.detail}"
-            for finding in then.findings
+            for finding in made.findings
             if finding.holds and (finding.rule.key, finding.about) not in held
         ),
     )

@@ -15,6 +15,7 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.fuses import FuseCatalogue
 from evpack.design import design
+from evpack.outcome.design import Design
 from evpack.outcome.search import Candidate, Change, Held
 from evpack.search.changes import changed
 
@@ -56,6 +57,11 @@ def judged(
         holds it up is told.
     """
     made = design(changed(build, changes), catalogue=catalogue, stop_early=not whole)
+    return candidate_of(made, name, changes)
+
+
+def candidate_of(made: Design, name: str, changes: tuple[Change, ...] = ()) -> Candidate:
+    """Return how a design that is made already does, as a candidate."""
     decision = decide(made)
     margin, of = _margin(made.findings)
     usable = made.usable
