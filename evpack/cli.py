@@ -316,6 +316,11 @@ def _equipment(given: argparse.Namespace) -> int:
 
 
 def _listed(typed: str) -> EquipmentList:
+    if not Path(typed).suffix and not Path(typed).exists() and typed != "library":
+        raise EvpackError(
+            f"{typed}: there is no such list; a file (.toml) is needed, or the word 'library'"
+            f"{nearest(typed, ['library'])}"
+        )
     if typed == "library":
         held: EquipmentList = evpack.generic_equipment()
     else:

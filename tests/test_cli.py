@@ -424,3 +424,8 @@ def test_how_far_a_long_year_is(capsys: pytest.CaptureFixture[str]) -> None:
     told = capsys.readouterr().err
     assert "[###############               ]  50%" in told
     assert told.endswith("100%\n")
+
+
+def test_a_mistyped_word_for_the_library_is_told(capsys: pytest.CaptureFixture) -> None:
+    assert cli.main(("equipment", BARN, "libary")) == 2
+    assert "did you mean 'library'?" in capsys.readouterr().err

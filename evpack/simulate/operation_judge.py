@@ -140,7 +140,7 @@ def _cut_off(came: Outcome, mode: str) -> Finding:
         rules.CUT_OFF,
         Severity.CAUTION,
         about="inverters",
-        detail=f"They were cut off {times} times.",
+        detail=f"They were cut off {'once' if times == 1 else f'{times} times'}.",
         value=float(times),
         remedy="Use less in dull weeks, more panels or more strings."
         if mode == ISLAND
