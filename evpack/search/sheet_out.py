@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -56,10 +56,7 @@ def sheet_for(
         copied from the list that it came from; or the text would not decide as the search did.
     """
     need("sheet_for", build, Build)
-    if not build.sheet:
-        raise DescriptionError(
-            "this build was not read from a build sheet, so there is no text to change"
-        )
+    document = tomlkit.parse(_sheet_of(build))
     changes = candidate.changes if isinstance(candidate, Candidate) else tuple(candidate)
     for change in changes:
         if change.place in {"inverter", "charger", "inverter.leg", "charger.out"}:
@@ -68,20 +65,44 @@ def sheet_for(
                 "from the list that it came from, or from the one that stands there"
             )
     new = changed(build, tuple(changes))
-    document = tomlkit.parse(build.sheet)
     for table, key, value in _differing(build, new):
         document.setdefault(table, tomlkit.table())[key] = value
     for change in changes:
         _written(document, change)
-    text = tomlkit.dumps(document)
-    again = parse_sheet(text, folder=folder)  # a sheet that cannot be read is never handed on
-    said, wanted = (decide(design(made)) for made in (again, new))
-    if said.verdict is not wanted.verdict:
-        raise DescriptionError(
-            f"the sheet would say '{said.verdict}' where the search found '{wanted.verdict}': make "
-            "the changes by hand, and decide again"
-        )
-    return text
+    return _proven(tomlkit.dumps(document), new, folder)
+
+
+def edited_sheet(
+    build: Build,
+    entries: Mapping[str, Mapping[str, int | str]],
+    wanted: Build,
+    *,
+    folder: Path | None = None,
+) -> str:
+    """Return the text of the build's sheet with entries written into it, comments kept.
+
+    Parameters
+    ----------
+    build : Build
+        As read from a sheet.
+    entries : mapping
+        Of tables (``"cabling.main"``), keys and values as typed in a sheet.
+    wanted : Build
+        What the entries make of the build: the text must decide as it does.
+
+    Raises
+    ------
+    DescriptionError
+        As `sheet_for`.
+    """
+    document = tomlkit.parse(_sheet_of(build))
+    for table, values in entries.items():
+        place: Any = document
+        for part in table.split("."):
+            place = place.setdefault(part, tomlkit.table())
+        for key, value in values.items():
+            place[key] = value
+    return _proven(tomlkit.dumps(document), wanted, folder)
 
 
 def write_sheet(build: Build, path: str | Path, candidate: Candidate | Sequence[Change]) -> Path:
@@ -93,7 +114,17 @@ def write_sheet(build: Build, path: str | Path, candidate: Candidate | Sequence[
         As `sheet_for`; and the file is there already, or cannot be written.
     """
     target = Path(path)
-    text = sheet_for(build, candidate, folder=target.parent)
+    return write_new(target, sheet_for(build, candidate, folder=target.parent))
+
+
+def write_new(target: Path, text: str) -> Path:
+    """Write text to a new file; a file that is there is never replaced.
+
+    Raises
+    ------
+    EvpackError
+        The file is there already, or cannot be written.
+    """
     try:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
@@ -102,6 +133,26 @@ def write_sheet(build: Build, path: str | Path, candidate: Candidate | Sequence[
     except OSError as problem:
         raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
     return target
+
+
+def _sheet_of(build: Build) -> str:
+    if not build.sheet:
+        raise DescriptionError(
+            "this build was not read from a build sheet, so there is no text to change"
+        )
+    return build.sheet
+
+
+def _proven(text: str, wanted: Build, folder: Path | None) -> str:
+    """Return the text if it can be read again and decides as the build that is wanted."""
+    again = parse_sheet(text, folder=folder)  # a sheet that cannot be read is never handed on
+    said, due = (decide(design(made)).verdict for made in (again, wanted))
+    if said is not due:
+        raise DescriptionError(
+            f"the sheet would say '{said}' where '{due}' was found: make the changes by hand, and "
+            "decide again"
+        )
+    return text
 
 
 def _noun(build: Build, table: str) -> Any:

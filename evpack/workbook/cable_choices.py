@@ -13,9 +13,9 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.workbook.choices import (
     Choice,
-    as_sheet,
+    Entries,
     changed,
-    changed_lines,
+    changed_entries,
     counted,
     differing,
     tidy,
@@ -126,6 +126,6 @@ def _sized(run: Run, size: str) -> dict[str, Any]:
     raise DescriptionError(f"{run.name}: size '{size}' is not held{nearest(size, sizes)}")
 
 
-def cable_lines(before: Build, after: Build) -> str:
-    """Return what to write in the build sheet to turn one build into the other."""
-    return as_sheet(changed_lines(cable_choices_of(before), cable_choices_of(after)))
+def cable_entries(before: Build, after: Build) -> Entries:
+    """Return what to write in the build sheet to turn one build into the other, by table."""
+    return changed_entries(cable_choices_of(before), cable_choices_of(after))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 import attrs
@@ -21,6 +21,7 @@ _SAME = 1e-9
 _MOST_COUNT = 400  # what the nouns take
 
 Noun = TypeVar("Noun", Pack, Policy, Load)
+Entries = dict[str, dict[str, int | str]]  # of a build sheet: table, key, value as typed
 
 
 @attrs.frozen(kw_only=True)
@@ -168,33 +169,36 @@ def with_choices(
     return attrs.evolve(build, pack=pack, policy=policy, load=load, sheet="")
 
 
-def sheet_lines(before: Build, after: Build) -> str:
-    """Return what to write in the build sheet to turn one build into the other; empty if nothing.
+def sheet_entries(before: Build, after: Build) -> Entries:
+    """Return what to write in the build sheet to turn one build into the other, by table.
 
-    The lines come by table: ``[pack]`` and below it ``strings = 3``.
+    ``{"pack": {"strings": 3}}``; empty where nothing differs.
     """
-    tables = changed_lines(choices_of(before), choices_of(after))
+    tables = changed_entries(choices_of(before), choices_of(after))
     for name in ("typical", "peak"):
         new = getattr(after.load, name)
         if new is not None and new.m != getattr(before.load, name).m:
-            tables["load"].append(_line(name, f"{number(new.m / 1e3, 6)} kW"))
-    return as_sheet(tables)
-
-
-def changed_lines(before: Iterable[Choice], after: Iterable[Choice]) -> dict[str, list[str]]:
-    """Return the lines of a build sheet, by table, for the controls whose value differs."""
-    old = {row.key: row.value for row in before}
-    tables: dict[str, list[str]] = {}
-    for row in after:
-        if _differs(old[row.key], row.value):
-            table, _, key = row.written.rpartition(".")
-            tables.setdefault(table, []).append(_line(key, row.typed(row.value)))
+            tables["load"][name] = f"{number(new.m / 1e3, 6)} kW"
     return tables
 
 
-def as_sheet(tables: Mapping[str, list[str]]) -> str:
-    """Return tables with their lines as text of a build sheet."""
-    return "\n\n".join("\n".join([f"[{table}]", *lines]) for table, lines in tables.items())
+def changed_entries(before: Iterable[Choice], after: Iterable[Choice]) -> Entries:
+    """Return the entries of a build sheet, by table, for the controls whose value differs."""
+    old = {row.key: row.value for row in before}
+    tables: Entries = {}
+    for row in after:
+        if _differs(old[row.key], row.value):
+            table, _, key = row.written.rpartition(".")
+            tables.setdefault(table, {})[key] = row.typed(row.value)
+    return tables
+
+
+def as_sheet(tables: Entries) -> str:
+    """Return entries as text of a build sheet: ``[pack]`` and below it ``strings = 3``."""
+    return "\n\n".join(
+        "\n".join([f"[{table}]", *(_line(key, value) for key, value in entries.items())])
+        for table, entries in tables.items()
+    )
 
 
 def _differs(old: float | str, new: float | str) -> bool:

@@ -4,14 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any, ClassVar
 
 import ipywidgets as widgets
 
-from evpack.base.errors import EvpackError
+from evpack.base.errors import DescriptionError, EvpackError
 from evpack.describe.build import Build
 from evpack.outcome.design import Decision
-from evpack.workbook.choices import Choice, choices_of, sheet_lines, tidy, with_choices
+from evpack.search.sheet_out import edited_sheet
+from evpack.workbook.choices import (
+    Choice,
+    Entries,
+    as_sheet,
+    choices_of,
+    sheet_entries,
+    tidy,
+    with_choices,
+)
+from evpack.workbook.keep import Keep
 from evpack.workbook.regions import REGIONS, STYLE, answer, notice, settled, to_keep
 
 _SLIDER = widgets.Layout(width="23rem")
@@ -57,10 +68,14 @@ class Panel:
             layout=widgets.Layout(width="13rem"),
         )
         reset.on_click(self._reset)
-        rows = [row.box for row in self._rows.values()]
-        controls = widgets.VBox(
-            [*rows, reset, self._regions["message"], self._regions["keep"]], layout=_CONTROLS
+        self._why = widgets.Checkbox(
+            description="Lay open why each number is what it is", indent=False
         )
+        self._why.observe(lambda _change: self._refresh(), "value")
+        self.keep = Keep(self._sheet)
+        rows = [row.box for row in self._rows.values()]
+        said = (self._regions["message"], self._regions["keep"])
+        controls = widgets.VBox([*rows, reset, self._why, *said, self.keep], layout=_CONTROLS)
         below = [self._regions[name] for name in self.regions if name != "verdict"]
         top = widgets.HBox([controls, self._regions["verdict"]], layout=_TOP)
         self._box = widgets.VBox([widgets.HTML(STYLE), top, *below])
@@ -74,11 +89,18 @@ class Panel:
     def _changed(self, build: Build, typed: dict[str, int | str]) -> Build:
         return with_choices(build, **typed)  # type: ignore[arg-type]  # by each control
 
-    def _lines(self, before: Build, after: Build) -> str:
-        return sheet_lines(before, after)
+    def _entries(self, before: Build, after: Build) -> Entries:
+        return sheet_entries(before, after)
 
-    def _answer(self, build: Build) -> tuple[Decision, dict[str, str]]:
-        return answer(build)
+    def _answer(self, build: Build, *, why: bool) -> tuple[Decision, dict[str, str]]:
+        return answer(build, why=why)
+
+    def _sheet(self, folder: Path) -> str:
+        """Return the text of a build sheet with the choices as they stand."""
+        if self.build is self.start:
+            raise DescriptionError("nothing is turned over yet, so there is nothing to write")
+        entries = self._entries(self.start, self.build)
+        return edited_sheet(self.start, entries, self.build, folder=folder)
 
     def set(self, **values: float | str) -> None:
         """Set controls by name, in their units, as if they were typed: ``set(reserve=30)``."""
@@ -106,13 +128,14 @@ class Panel:
         try:
             typed = {key: self._choices[key].typed(v) for key, v in self._values.items()}
             build = self._changed(self.start, typed)
-            decision, shown = self._answer(build)
+            decision, shown = self._answer(build, why=self._why.value)
         except EvpackError as problem:
             self._put("message", notice(f"{problem}. What is shown below is the choice before."))
             return False
         self.build, self.decision = build, decision
         self._put("message", "")
-        self._put("keep", to_keep(self._lines(self.start, build)))
+        self._put("keep", to_keep(as_sheet(self._entries(self.start, build))))
+        self.keep.clear()
         for name, html in shown.items():
             self._put(name, html)
         return True

@@ -8,10 +8,13 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
 from evpack.outcome.design import Decision, Design
+from evpack.outcome.protection import CableChoice, FuseChoice
+from evpack.show.clean import prose
 from evpack.show.html import as_html, in_the_way, one_line_figure, protection_missing, verdict_html
-from evpack.show.protection_words import cable_tone, fuse_words, least_words, rows_of
-from evpack.workbook.cable_choices import cable_choices_of, cable_lines, with_cable_choices
-from evpack.workbook.choices import Choice
+from evpack.show.html_tables import how
+from evpack.show.protection_words import cable_tone, fuse_words, least_words, outcome_of, rows_of
+from evpack.workbook.cable_choices import cable_choices_of, cable_entries, with_cable_choices
+from evpack.workbook.choices import Choice, Entries
 from evpack.workbook.panel import Panel
 from evpack.workbook.regions import framed, grid
 
@@ -29,37 +32,48 @@ class ProtectionPanel(Panel):
     def _changed(self, build: Build, typed: dict[str, int | str]) -> Build:
         return with_cable_choices(build, **typed)
 
-    def _lines(self, before: Build, after: Build) -> str:
-        return cable_lines(before, after)
+    def _entries(self, before: Build, after: Build) -> Entries:
+        return cable_entries(before, after)
 
-    def _answer(self, build: Build) -> tuple[Decision, dict[str, str]]:
+    def _answer(self, build: Build, *, why: bool) -> tuple[Decision, dict[str, str]]:
         decision = decide(design(build))
         made = decision.design
         schedule = made.protection
         return decision, {
             "verdict": framed(verdict_html(decision), "evp-beside"),
-            "figures": framed(grid(_keys(made))),
+            "figures": framed(grid(_keys(made), opened=why)),
             "diagram": framed(one_line_figure(made)),
             "found": framed(in_the_way(decision)),
             "schedule": framed(protection_missing()) if schedule is None else as_html(schedule),
         }
 
 
-def _keys(made: Design) -> list[tuple[str, str]]:
-    """Return the few figures that a person watches while turning a cable over."""
+def _keys(made: Design) -> list[tuple[str, ...]]:
+    """Return the few figures that a person watches while turning a cable over, each with why."""
     schedule = made.protection
     if schedule is None:
         return []
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for circuit, fuse, cable in rows_of(schedule):
         name = f"{_NAMES[circuit.kind]} {circuit.device}".strip()
         if fuse is not None:
             words = fuse_words(fuse)
-            rows.append((f"{name}: fuse", f"{words.glyph} {words.word}".strip()))
+            rows.append((f"{name}: fuse", f"{words.glyph} {words.word}".strip(), _why_fuse(fuse)))
         if cable is not None:
             words = cable_tone(cable)
-            rows.append((f"{name}: cable", f"{words.glyph} {words.word}"))
+            rows.append((f"{name}: cable", f"{words.glyph} {words.word}", _why_cable(cable)))
     if schedule.faults:
         worst = max((band.high for band in schedule.faults), key=lambda most: most.value)
-        rows.append(("Dead short, at most", least_words(worst)))
+        rows.append(("Dead short, at most", least_words(worst), how(worst)))
     return rows
+
+
+def _why_fuse(fuse: FuseChoice) -> str:
+    bounds = (bound for bound in (fuse.lower, fuse.upper) if bound is not None)
+    return f"<p>{prose(fuse.reason)}</p>" + "".join(how(bound, named=True) for bound in bounds)
+
+
+def _why_cable(cable: CableChoice) -> str:
+    tests = (outcome_of(test) for test in cable.tests)
+    lines = "".join(f"<li>{words.glyph} {prose(words.sentence)}</li>" for words in tests)
+    return f"<ul>{lines}</ul>" + (f"<p>{prose(cable.reason)}</p>" if cable.reason else "")

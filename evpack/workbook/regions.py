@@ -5,13 +5,15 @@ The live panel and the settled one of a shared page are made of the same strings
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from evpack.base.finding import Finding
+from evpack.base.worked import Worked
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
 from evpack.outcome.design import Decision, Design
+from evpack.outcome.settings import Setting, SettingsSheet
 from evpack.show.clean import escaped, prose
 from evpack.show.gather import WayOut, missing, missing_in, stops, ways_out
 from evpack.show.html import (
@@ -23,9 +25,12 @@ from evpack.show.html import (
     verdict_html,
 )
 from evpack.show.html_findings import missing_list
-from evpack.show.html_tables import severity_mark
+from evpack.show.html_tables import how, severity_mark
 from evpack.show.style import STYLE as SHOW_STYLE
 from evpack.show.words import SEVERITY, shown
+
+# Lines of the settings sheet.
+CHARGE_VOLTAGE, CUT_OFF = "charge voltage (absorption)", "low-voltage cut-off"
 
 REGIONS = ("verdict", "figures", "ladder", "energy", "found", "settings")
 
@@ -35,6 +40,11 @@ STYLE = f"""<style>{SHOW_STYLE}
   gap: .1rem 1rem; margin: .4rem 0; }}
 .evp .evp-keys > div {{ border-top: 1px solid var(--evp-line); padding: .25rem 0; }}
 .evp .evp-keys span {{ display: block; color: var(--evp-soft); font-size: .82rem; }}
+/* Opened, a why takes the whole width below the figures of its row. */
+.evp .evp-keys > div:has(> details[open]) {{ grid-column: 1 / -1; }}
+.evp .evp-unseen {{ position: absolute; width: 1px; height: 1px; overflow: hidden;
+  clip-path: inset(50%); white-space: nowrap; }}
+@media print {{ .evp .evp-why {{ display: none; }} }}
 .evp .evp-keep {{ background: var(--evp-wash); padding: .5rem .8rem; margin: .6rem 0; }}
 .evp .evp-keep pre {{ background: none; color: inherit; margin: .2rem 0 0; padding: 0; }}
 /* Beside the controls the verdict is short: the picture should be in sight while they move. */
@@ -45,8 +55,8 @@ STYLE = f"""<style>{SHOW_STYLE}
 </style>"""
 
 
-def answer(build: Build) -> tuple[Decision, dict[str, str]]:
-    """Return the decision on a build, and what each region shows of it."""
+def answer(build: Build, *, why: bool = False) -> tuple[Decision, dict[str, str]]:
+    """Return the decision on a build, and what each region shows of it; `why` laid open or not."""
     decision = decide(design(build))
     made = decision.design
     energy = (
@@ -57,7 +67,7 @@ def answer(build: Build) -> tuple[Decision, dict[str, str]]:
     head = settings_head(withheld=_withheld(made))
     return decision, {
         "verdict": framed(verdict_html(decision), "evp-beside"),
-        "figures": framed(_keys(made)),
+        "figures": framed(grid(_keys(made), opened=why)),
         "ladder": framed(ladder_figure(made)),
         "energy": framed(energy),
         "found": framed(in_the_way(decision)),
@@ -84,7 +94,7 @@ def to_keep(lines: str) -> str:
     )
 
 
-def settled(choices: Iterable[tuple[str, object]], shown_in: Mapping[str, str]) -> str:
+def settled(choices: Iterable[Sequence[object]], shown_in: Mapping[str, str]) -> str:
     """Return the panel without its controls: the choices as text, then every region in order."""
     return STYLE + framed(grid(choices)) + "".join(shown_in.values())
 
@@ -122,30 +132,65 @@ def _line(way: WayOut) -> str:
     return f'<li class="evp-{SEVERITY[severity].tone}">{severity_mark(severity)} {told}{todo}</li>'
 
 
-def _keys(made: Design) -> str:
-    """Return the few figures that a person watches while turning a choice over."""
+def _keys(made: Design) -> Iterator[tuple[str, ...]]:
+    """Yield the few figures that a person watches while turning a choice over, each with why."""
     pack, usable = made.build.pack, made.usable
     at_hand = pack.module.available
-    rows = [("Modules", f"{pack.modules}" + (f" of {at_hand}" if at_hand else ""))]
+    counts = f"{pack.modules}" + (f" of {at_hand}" if at_hand else "")
+    yield "Modules", counts, f"<p>{pack.modules_in_series} in series × {pack.strings} strings.</p>"
     if made.figures is not None:
-        rows.append(("Nominal voltage", str(made.figures.nominal)))
+        yield _explained("Nominal voltage", made.figures.nominal)
     if made.settings is not None:
-        thresholds = made.settings.thresholds
-        named = ("Charged to", "Cut off at")
-        if made.settings.withheld:
-            named = ("Would be charged to", "Would be cut off at")
-        values = (thresholds.charge, thresholds.cut_off)
-        rows += [(name, shown(volts, "V")) for name, volts in zip(named, values, strict=True)]
+        yield from _thresholds(made.settings)
     if usable is not None:
-        rows.append(("Usable energy", str(usable.reachable)))
+        yield _explained("Usable energy", usable.reachable)
         if usable.everyday is not None and usable.reserve is not None:
-            rows += [("Everyday", str(usable.everyday)), ("Kept in reserve", str(usable.reserve))]
-    return grid(rows)
+            yield _explained("Everyday", usable.everyday)
+            yield _explained("Kept in reserve", usable.reserve)
 
 
-def grid(rows: Iterable[tuple[str, object]]) -> str:
-    """Return names with their values, side by side as far as they fit."""
-    cells = "".join(
-        f"<div><span>{prose(name)}</span><b>{prose(value)}</b></div>" for name, value in rows
+def _explained(name: str, worked: Worked) -> tuple[str, str, str]:
+    return name, str(worked), how(worked)
+
+
+def _thresholds(sheet: SettingsSheet) -> Iterator[tuple[str, ...]]:
+    """Yield what the pack is charged to and cut off at, with why, as the settings sheet has it."""
+    found = sheet.thresholds
+    for line, volts, verb in (
+        (CHARGE_VOLTAGE, found.charge, "charged to"),
+        (CUT_OFF, found.cut_off, "cut off at"),
+    ):
+        name = f"Would be {verb}" if sheet.withheld else verb[0].upper() + verb[1:]
+        lines = (setting for device in sheet.devices for setting in device.lines)
+        same = (s for s in lines if s.name == line and s.worked and s.worked.value == volts)
+        yield name, shown(volts, "V"), next(map(_reason, same), "")
+
+
+def _reason(setting: Setting) -> str:
+    told = "" if setting.worked is None else how(setting.worked)
+    return f"<p>{prose(setting.why)}</p>{told}"
+
+
+def grid(rows: Iterable[Sequence[object]], *, opened: bool = False) -> str:
+    """Return names with their values, side by side as far as they fit.
+
+    Parameters
+    ----------
+    rows : iterable of sequences
+        Name, value, and as markup why it is so, or nothing of it.
+    opened : bool
+        Whether each why is laid open, or opens on a click.
+    """
+    cells = (_cell(*map(str, row), opened=opened) for row in rows)
+    return f'<div class="evp-keys">{"".join(cells)}</div>'
+
+
+def _cell(name: str, value: str, why: str = "", *, opened: bool) -> str:
+    state = " open" if opened else ""
+    more = (
+        f'<details class="evp-why"{state}><summary>why<span class="evp-unseen"> {prose(name)}'
+        f'</span></summary><div class="evp-how">{why}</div></details>'
+        if why
+        else ""
     )
-    return f'<div class="evp-keys">{cells}</div>'
+    return f"<div><span>{prose(name)}</span><b>{prose(value)}</b>{more}</div>"

@@ -11,7 +11,8 @@ from evpack.base.units import LENGTH
 from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling
 from evpack.load.sheet import example, read_sheet
-from evpack.workbook.cable_choices import RUNS, cable_choices_of, cable_lines, with_cable_choices
+from evpack.search.sheet_out import edited_sheet
+from evpack.workbook.cable_choices import RUNS, cable_choices_of, cable_entries, with_cable_choices
 
 
 @pytest.fixture
@@ -103,12 +104,20 @@ def test_a_size_of_no_table_is_refused_with_the_nearest(build: Build) -> None:
         with_cable_choices(build, main_size="2/0AWG")
 
 
-def test_sheet_lines_say_what_changed_and_are_read_back(build: Build) -> None:
+def test_entries_say_what_changed_and_are_read_back(build: Build) -> None:
     other = with_cable_choices(
         build, strings=3, main_size="4/0 AWG", main_length="2.5 m", main_parallel=1
     )
-    assert tomllib.loads(cable_lines(build, other)) == {
+    entries = cable_entries(build, other)
+    assert entries == {
         "pack": {"strings": 3},
-        "cabling": {"main": {"size": "4/0 AWG", "length": "2.5 m", "parallel": 1}},
+        "cabling.main": {"size": "4/0 AWG", "length": "2.5 m", "parallel": 1},
     }
-    assert cable_lines(build, build) == ""
+    assert cable_entries(build, build) == {}
+    # Written into the text of the sheet, they stand in their sections.
+    text = tomllib.loads(edited_sheet(build, entries, other))
+    assert text["pack"]["strings"] == 3
+    assert text["cabling"]["main"] == {
+        **tomllib.loads(build.sheet)["cabling"]["main"],
+        **entries["cabling.main"],
+    }

@@ -9,7 +9,13 @@ from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, UnitError
 from evpack.describe.build import Build
 from evpack.load.sheet import example, read_sheet
-from evpack.workbook.choices import charge_target_of, choices_of, sheet_lines, with_choices
+from evpack.workbook.choices import (
+    as_sheet,
+    charge_target_of,
+    choices_of,
+    sheet_entries,
+    with_choices,
+)
 
 
 @pytest.fixture
@@ -112,14 +118,16 @@ def test_cells_that_are_not_charged_to_a_voltage_have_no_charge_target(build: Bu
     assert with_choices(refused, strings=2).pack.strings == 2
 
 
-def test_sheet_lines_say_what_changed_and_are_read_back(build: Build) -> None:
+def test_entries_say_what_changed_and_are_read_back(build: Build) -> None:
     other = with_choices(
         build, strings=3, charge_target="4.1 V", reserve="30 %", continuous_load="0.6 kW"
     )
-    lines = tomllib.loads(sheet_lines(build, other))
-    assert lines == {
+    entries = sheet_entries(build, other)
+    assert entries == {
         "pack": {"strings": 3},
         "policy": {"charge_target": "4.1 V", "reserve": "30 %"},
         "load": {"continuous": "0.6 kW", "typical": "0.6 kW"},
     }
-    assert sheet_lines(build, build) == ""
+    assert tomllib.loads(as_sheet(entries)) == entries
+    assert sheet_entries(build, build) == {}
+    assert as_sheet({}) == ""

@@ -1,8 +1,9 @@
 """The panel: two hands on one value, one answer for one move, nothing lost on a bad value."""
 
-import time
 from importlib.resources import files
+from pathlib import Path
 
+import attrs
 import pytest
 
 from evpack.decide import decide
@@ -25,9 +26,9 @@ def answers(monkeypatch: pytest.MonkeyPatch) -> list:
     """Collect the builds that are worked out."""
     worked_out: list = []
 
-    def counted(build: object) -> object:
+    def counted(build: object, *, why: bool) -> object:
         worked_out.append(build)
-        return answer(build)
+        return answer(build, why=why)
 
     monkeypatch.setattr(module, "answer", counted)
     return worked_out
@@ -146,9 +147,64 @@ def test_what_a_user_typed_is_escaped() -> None:
     assert "<script" not in settled([("<script>", "<script>")], dict.fromkeys(REGIONS, ""))
 
 
-def test_a_move_is_answered_within_a_tenth_of_a_second(panel: Panel) -> None:
-    panel.set(continuous_load=1.0)
-    start = time.perf_counter()
-    for step in range(10):
-        panel.set(continuous_load=1.1 + step / 10)
-    assert (time.perf_counter() - start) / 10 < 0.1
+def test_each_number_says_why_and_all_are_laid_open_by_one_box(panel: Panel) -> None:
+    figures = html_of(panel, "figures")
+    names = ("Modules", "Nominal voltage", "Charged to", "Cut off at", "Usable energy", "Everyday")
+    for name in (*names, "Kept in reserve"):
+        assert f'why<span class="evp-unseen"> {name}</span></summary>' in figures
+    assert " open" not in figures
+    panel._why.value = True
+    assert html_of(panel, "figures").count('<details class="evp-why" open') == 7
+    panel.set(strings=3)
+    assert 'class="evp-why" open' in html_of(panel, "figures")
+
+
+def test_choices_are_written_to_a_new_sheet_and_never_over_one(
+    panel: Panel, tmp_path: Path
+) -> None:
+    target = tmp_path / "mine.toml"
+    panel.keep.name.value = str(target)
+    panel.keep.button.click()
+    assert "nothing is turned over" in panel.keep.result.value
+    panel.set(strings=3, reserve=40, charge_target=4.0, continuous_load=1.5)
+    assert panel.keep.result.value == ""
+    panel.keep.button.click()
+    assert "Written" in panel.keep.result.value
+    again = read_sheet(target)
+    assert again.pack.strings == 3
+    assert again.policy.reserve.m == pytest.approx(0.4)
+    assert again.policy.charge_target.m == pytest.approx(4.0)
+    assert again.load.continuous.m == pytest.approx(1500)
+    assert decide(design(again)).verdict is panel.decision.verdict
+    comments = [line for line in panel.start.sheet.splitlines() if line.startswith("#")]
+    written = target.read_text(encoding="utf-8")
+    assert all(line in written for line in comments)
+    panel.set(strings=2)
+    panel.keep.button.click()
+    assert "is there already" in panel.keep.result.value
+    assert target.read_text(encoding="utf-8") == written
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("", "a name"),
+        ("mine", "ends in .toml"),
+        ("<b>.txt", "&lt;b&gt;.txt"),
+        ("no/such/folder/mine.toml", "cannot be written"),
+    ],
+)
+def test_a_name_that_cannot_be_is_said_in_place(panel: Panel, name: str, said: str) -> None:
+    panel.set(strings=3)
+    panel.keep.name.value = name
+    panel.keep.button.click()
+    assert said in panel.keep.result.value
+
+
+def test_a_build_without_a_sheet_cannot_be_written(panel: Panel, tmp_path: Path) -> None:
+    bare = Panel(attrs.evolve(panel.start, sheet=""))
+    bare.set(strings=3)
+    bare.keep.name.value = str(tmp_path / "mine.toml")
+    bare.keep.button.click()
+    assert "not read from a build sheet" in bare.keep.result.value
+    assert not (tmp_path / "mine.toml").exists()

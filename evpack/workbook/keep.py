@@ -1,0 +1,76 @@
+"""Write what was turned over in a panel to a build sheet of its own: a new file, never over one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from evpack.base.errors import EvpackError
+from evpack.search.sheet_out import write_new
+from evpack.show.clean import escaped
+from evpack.workbook.regions import STYLE, framed
+
+_SUFFIX = ".toml"
+
+
+class Keep(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
+    """A name to type, a button, and what came of it.
+
+    Parameters
+    ----------
+    text_for : callable
+        Takes the folder of the new file, and returns the text of the sheet; raises `EvpackError`
+        where there is none.
+    name : str
+        Where the box begins.
+    """
+
+    def __init__(self, text_for: Callable[[Path], str], name: str = "my-choice.toml") -> None:
+        self._text_for = text_for
+        self.name = widgets.Text(
+            value=name,
+            description="New build sheet",
+            tooltip="The name of a file that is not there yet",
+            style={"description_width": "initial"},
+            layout=widgets.Layout(width="20rem"),
+        )
+        self.button = widgets.Button(
+            description="Write it",
+            tooltip="Write these choices to a new build sheet; a file that is there is kept",
+            layout=widgets.Layout(width="6rem"),
+        )
+        self.result = widgets.HTML()
+        super().__init__([widgets.HBox([self.name, self.button]), self.result])
+        self.button.on_click(self._write)
+
+    def clear(self) -> None:
+        """Take away what was said, once the choices are others."""
+        if self.result.value:
+            self.result.value = ""
+
+    def _write(self, _button: object = None) -> None:
+        try:
+            target = _target(self.name.value)
+            write_new(target, self._text_for(target.parent))
+        except EvpackError as problem:
+            self._say(f'<p class="evp-notice" role="alert"><b>✕ {escaped(problem)}</b></p>')
+            return
+        self._say(
+            f'<p class="evp-notice" role="status"><b>✓ Written: {escaped(target)}.</b> Name it '
+            "in the cell at the top of a workbook, or decide it in a terminal.</p>"
+        )
+
+    def _say(self, html: str) -> None:
+        self.result.value = STYLE + framed(html)
+
+
+def _target(typed: str) -> Path:
+    name = typed.strip()
+    if not name:
+        raise EvpackError("a name for the new build sheet is needed, such as my-choice.toml")
+    target = Path(name)
+    if target.suffix != _SUFFIX:
+        raise EvpackError(f"{name}: the name of a build sheet ends in {_SUFFIX}")
+    return target
