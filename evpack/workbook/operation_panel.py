@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import tomllib
+from pathlib import Path
 from typing import Any
 
 import attrs
 import ipywidgets as widgets
 
-from evpack.base.errors import EvpackError
+from evpack.base.errors import DescriptionError, EvpackError
 from evpack.base.units import TIME, VOLTAGE
+from evpack.base.wording import number
 from evpack.describe.operation import BATTERY_FIRST, MODES, Operation
 from evpack.outcome.design import Design
 from evpack.outcome.operation import OperationRun
+from evpack.search.sheet_out import edited_sheet
 from evpack.show.clean import prose
 from evpack.show.html_operation import found_html, operation_figures, operation_pictures
 from evpack.simulate.operation import simulate_operation
+from evpack.workbook.keep import Keep
 from evpack.workbook.regions import STYLE, framed, settled
 
 _WIDE = widgets.Layout(width="26rem")
@@ -74,7 +79,9 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
         self.message, self.answer = widgets.HTML(), widgets.HTML()
         self._beginning = {name: control.value for name, control in self._controls().items()}
         self._silent = False
-        super().__init__([*self._controls().values(), self.reset, self.message, self.answer])
+        self.keep = Keep(self._sheet)
+        below = (self.reset, self.keep, self.message, self.answer)
+        super().__init__([*self._controls().values(), *below])
         for control in self._controls().values():
             control.observe(self._moved, names="value")
         self.reset.on_click(self._back)
@@ -123,6 +130,45 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
             changes["return_to_battery"] = VOLTAGE.of(self.back.value)
         return attrs.evolve(self._start, **changes)
 
+    def _sheet(self, folder: Path) -> str:
+        """Return the text of a build sheet with the sliders as they stand."""
+        build = self._design.build
+        if self._start is not build.operation:
+            raise DescriptionError(
+                "this operation was not read from the build sheet: write it there"
+            )
+        moved = {
+            name: control
+            for name, control in self._controls().items()
+            if control.value != self._beginning[name]
+        }
+        if not moved:
+            raise DescriptionError("nothing is turned over yet, so there is nothing to write")
+        wanted = self.operation()
+        entries: dict[str, int | str] = {}
+        if "mode" in moved:
+            entries |= {"mode": wanted.mode, "mains_charging": wanted.mains_charging}
+        if "changeover" in moved:
+            entries["changeover"] = f"{self.changeover.value:.1f} V"
+        if "back" in moved:
+            entries["return_to_battery"] = f"{self.back.value:.1f} V"
+        if "delay" in moved:
+            entries["return_delay"] = f"{self.delay.value:g} min"
+        tables = {"operation": entries} if entries else {}
+        if "load" in moved:
+            tables["operation.load"] = {"energy": self._energy(wanted)}
+        return edited_sheet(build, tables, attrs.evolve(build, operation=wanted), folder=folder)
+
+    def _energy(self, wanted: Operation) -> str:
+        """Return what a day takes, for a load that the sheet gives by its shape."""
+        given = tomllib.loads(self._design.build.sheet).get("operation", {}).get("load", {})
+        if "shape" not in given:
+            raise DescriptionError(
+                "the load of the sheet is no shape with its energy: set it back to 100 %, and "
+                "scale its powers in the sheet or in its file"
+            )
+        return f"{number(float(wanted.load.values.sum()) / 1e3, 6)} kWh"  # 24 values, an hour each
+
     def _back(self, _button: Any = None) -> None:
         self._silent = True
         for name, control in self._controls().items():
@@ -140,6 +186,7 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
             self.message.value = STYLE + framed(f"<p><b>✕ {prose(problem)}</b></p>")
             return
         self.message.value = ""
+        self.keep.clear()
         self._show()
 
     def _repr_mimebundle_(self, **kwargs: Any) -> dict[str, Any]:

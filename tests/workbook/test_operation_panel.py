@@ -12,6 +12,7 @@ from evpack.base.errors import DescriptionError
 from evpack.describe.operation import Operation, daily
 from evpack.design import design
 from evpack.load.library import example
+from evpack.load.sheet import read_sheet
 from evpack.workbook.operation_panel import OperationPanel
 from evpack.workbook.page import opened
 
@@ -96,6 +97,41 @@ def test_thresholds_that_nobody_settled_cannot_be_moved() -> None:
 def test_a_design_that_cannot_be_run_says_so() -> None:
     made = OperationPanel(design(with_module(resistance=None)), SHORT)
     assert "Nothing could be run" in made.answer.value
+
+
+def test_what_was_turned_over_is_written_to_a_new_sheet(tmp_path: Path) -> None:
+    build = read_sheet(example("wether-barn"))
+    brief_ = attrs.evolve(build, operation=attrs.evolve(build.operation, length="2 days"))
+    made = OperationPanel(design(brief_))
+    made.keep.name.value = str(tmp_path / "mine.toml")
+    made.keep.button.click()
+    assert "nothing is turned over" in made.keep.result.value
+    made.changeover.value = 51.5
+    made.back.value = 55.1
+    made.delay.value = 12
+    made.load.value = 50
+    made.keep.button.click()
+    assert "Written" in made.keep.result.value
+    again = read_sheet(tmp_path / "mine.toml").operation
+    assert again is not None
+    assert (again.changeover.m, again.return_to_battery.m) == (51.5, 55.1)
+    assert again.return_delay.m == 720
+    # The barn's 9 kWh a day, halved.
+    assert float(again.load.values.sum()) == pytest.approx(4500, rel=1e-5)
+    made.mode.value = "island"
+    made.keep.name.value = str(tmp_path / "island.toml")
+    made.keep.button.click()
+    island = read_sheet(tmp_path / "island.toml").operation
+    assert island is not None
+    assert (island.mode, island.mains_charging) == ("island", "never")
+
+
+def test_an_operation_that_no_sheet_has_is_not_written(tmp_path: Path) -> None:
+    made = OperationPanel(design(read_sheet(example("wether-barn"))), SHORT)
+    made.load.value = 50
+    made.keep.name.value = str(tmp_path / "mine.toml")
+    made.keep.button.click()
+    assert "not read from the build sheet" in made.keep.result.value
 
 
 def test_profiles_travel_with_a_sheet(tmp_path: Path) -> None:
