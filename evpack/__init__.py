@@ -89,6 +89,7 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "workbook.page": ["sheet_in"],
         "workbook.panel": ["Panel"],
         "workbook.share": ["share"],
+        "workbook.starter": ["start_sheet"],
     },
 )
 

@@ -11,7 +11,6 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -477,17 +476,7 @@ def _library(given: argparse.Namespace) -> int:
 
 
 def _start(given: argparse.Namespace) -> int:
-    target: Path = given.sheet
-    if target.suffix != ".toml":
-        raise EvpackError(f"{target.name}: a build sheet needs a name that ends in .toml")
-    text = (files("evpack.workbook") / "starter.toml").read_text(encoding="utf-8")
-    try:
-        with target.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise EvpackError(f"{target}: is there already; choose another name") from None
-    except OSError as problem:
-        raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
+    target = evpack.start_sheet(given.sheet)
     print(f"written: {target}\nFill it in, then: evpack decide {target}")
     return GO
 

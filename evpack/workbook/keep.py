@@ -11,6 +11,7 @@ from evpack.base.errors import EvpackError
 from evpack.search.sheet_out import write_new
 from evpack.show.clean import escaped
 from evpack.workbook.regions import STYLE, framed
+from evpack.workbook.starter import starter_text
 
 _SUFFIX = ".toml"
 
@@ -38,7 +39,7 @@ class Keep(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         )
         self.button = widgets.Button(
             description="Write it",
-            tooltip="Write these choices to a new build sheet; a file that is there is kept",
+            tooltip="Write a new build sheet; a file that is there is never replaced",
             layout=widgets.Layout(width="6rem"),
         )
         self.result = widgets.HTML()
@@ -64,6 +65,13 @@ class Keep(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
 
     def _say(self, html: str) -> None:
         self.result.value = STYLE + framed(html)
+
+
+class Start(Keep):
+    """A name, and a button that writes a build sheet to fill in."""
+
+    def __init__(self) -> None:
+        super().__init__(lambda _folder: starter_text(), "my-build.toml")
 
 
 def _target(typed: str) -> Path:

@@ -75,7 +75,9 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
             style=_NAMED,
             layout=_WIDE,
         )
-        self.reset = widgets.Button(description="Back to the build sheet")
+        self.reset = widgets.Button(
+            description="Back to the build sheet", layout=widgets.Layout(width="13rem")
+        )
         self.message, self.answer = widgets.HTML(), widgets.HTML()
         self._beginning = {name: control.value for name, control in self._controls().items()}
         self._silent = False

@@ -49,6 +49,7 @@ class Panel:
     """
 
     regions: ClassVar[tuple[str, ...]] = REGIONS
+    choices: ClassVar[tuple[str, ...]] = ()  # keys of the controls; empty for all that there are
 
     def __init__(self, build: Build) -> None:
         self.start = build
@@ -84,7 +85,7 @@ class Panel:
     # What a panel of other choices puts in the place of these four.
 
     def _choices_of(self, build: Build) -> tuple[Choice, ...]:
-        return choices_of(build)
+        return tuple(c for c in choices_of(build) if c.key in self.choices or not self.choices)
 
     def _changed(self, build: Build, typed: dict[str, int | str]) -> Build:
         return with_choices(build, **typed)  # type: ignore[arg-type]  # by each control
@@ -93,7 +94,8 @@ class Panel:
         return sheet_entries(before, after)
 
     def _answer(self, build: Build, *, why: bool) -> tuple[Decision, dict[str, str]]:
-        return answer(build, why=why)
+        decision, shown = answer(build, why=why)
+        return decision, {name: shown[name] for name in self.regions}
 
     def _sheet(self, folder: Path) -> str:
         """Return the text of a build sheet with the choices as they stand."""

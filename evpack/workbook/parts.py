@@ -10,10 +10,12 @@ import attrs
 from evpack.base.finding import Severity
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
+from evpack.show.assumed import assumed_in
 from evpack.show.clean import escaped
 from evpack.show.gather import missing, missing_in, passes
 from evpack.show.html import (
     as_html,
+    assumed_html,
     energy_figure,
     ladder_figure,
     one_line_figure,
@@ -41,6 +43,17 @@ class Shown:
 def figures(design: Design) -> Shown:
     """Return the pack's own figures, each with its formula."""
     return _part(design.figures, "The pack's figures")
+
+
+def devices(design: Design) -> Shown:
+    """Return inverters and chargers, as the build has them."""
+    build = design.build
+    return Shown("".join(as_html(device) for device in (*build.inverters, *build.chargers)))
+
+
+def assumed(design: Design) -> Shown:
+    """Return what a design rests on that nobody measured or read off a data sheet."""
+    return Shown(framed(assumed_html(assumed_in(design))))
 
 
 def ladder(design: Design) -> Shown:
