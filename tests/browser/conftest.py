@@ -10,7 +10,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -42,6 +42,22 @@ def browser() -> Iterator[object]:
         opened = play.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
         yield opened
         opened.close()
+
+
+@pytest.fixture(scope="session")
+def kept() -> Callable[[object, str], None]:
+    """Return what keeps a picture of a page in the folder ``EVPACK_SCREENSHOTS``, if that is set.
+
+    For people to look at after a run; nothing is compared with it.
+    """
+    folder = os.environ.get("EVPACK_SCREENSHOTS")
+
+    def keep(page: object, name: str) -> None:
+        if folder:
+            Path(folder).mkdir(parents=True, exist_ok=True)
+            page.screenshot(path=str(Path(folder) / name), full_page=True)
+
+    return keep
 
 
 @pytest.fixture

@@ -123,21 +123,3 @@ def test_the_sheet_is_saved_from_the_page(browser: object, shared: Path, tmp_pat
     assert saved.name == "barn.toml"
     assert saved.read_bytes() == example("wether-barn").read_bytes()
     page.close()
-
-
-@pytest.mark.parametrize("workbook", ["repack-decision", "protection-and-cable"])
-def test_people_who_cannot_see_it_can_read_it(
-    browser: object, tmp_path: Path, workbook: str
-) -> None:
-    """Held against axe-core, the open accessibility checker, with all of its rules."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
-    sheet = Path(shutil.copy(example("wether-barn"), tmp_path / "barn.toml"))
-    page_file = share(sheet, tmp_path / "barn.html", workbook)
-    # The page lets no script run; the checker is one.
-    context = browser.new_context(bypass_csp=True)
-    page = context.new_page()
-    page.goto(page_file.as_uri())
-    found = axe.run(page).response["violations"]
-    context.close()
-    told = [(rule["id"], rule["nodes"][0]["html"][:120]) for rule in found]
-    assert told == []

@@ -1,6 +1,7 @@
 """The main workbook in JupyterLab: run it, move a control by key and by typing, see it move."""
 
 import time
+from collections.abc import Callable
 
 import pytest
 
@@ -53,11 +54,14 @@ def _figure(page: object, name: str) -> object:
     return page.locator(".jupyter-widgets .evp-keys > div", has_text=name).locator("b").first
 
 
-def test_the_panel_follows_keys_and_typing(page: object) -> None:
+def test_the_panel_follows_keys_and_typing(
+    page: object, kept: Callable[[object, str], None]
+) -> None:
     from playwright.sync_api import expect  # noqa: PLC0415  may be missing
 
     assert page.locator(".jp-RenderedText[data-mime-type*='error']").count() == 0
     expect(_figure(page, "Modules")).to_have_text("8 of 9")
+    kept(page, "panel-in-jupyterlab.png")
     picture = page.locator(".jupyter-widgets figure svg").nth(1)
     before = picture.inner_html()
 
