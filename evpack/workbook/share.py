@@ -19,7 +19,7 @@ from evpack.base.brief import cut
 from evpack.base.errors import EvpackError
 from evpack.decide import decide
 from evpack.design import design
-from evpack.load.places import workbooks_dir
+from evpack.load.places import unnumbered, workbooks
 from evpack.outcome.design import Decision
 from evpack.show.assumed import assumed_in
 from evpack.show.html import assumed_html
@@ -131,7 +131,7 @@ def _notebook(workbook: str | Path) -> Any:
 
     path = Path(workbook)
     if path.suffix != ".ipynb":
-        path = workbooks_dir() / f"{workbook}.ipynb"
+        path = workbooks().get(unnumbered(str(workbook)), path)
     if not path.is_file():
         raise ShareError(f"there is no workbook '{workbook}' (known here: {_takers()})")
     try:
@@ -144,8 +144,11 @@ def _takers() -> str:
     """Name the workbooks that come with evpack and take a sheet."""
     import nbformat  # noqa: PLC0415  loads when a page is made
 
-    found = sorted(workbooks_dir().glob("*.ipynb"))
-    return ", ".join(p.stem for p in found if _sheet_cells(nbformat.read(p, as_version=4)))
+    return ", ".join(
+        name
+        for name, path in workbooks().items()
+        if _sheet_cells(nbformat.read(path, as_version=4))
+    )
 
 
 def _sheet_cells(notebook: Any) -> list[Any]:
