@@ -9,7 +9,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -409,23 +409,29 @@ def _log(given: argparse.Namespace) -> int:
 
 
 def _workbooks(given: argparse.Namespace) -> int:
-    from evpack.load.places import data_dir, workbooks_dir  # noqa: PLC0415
+    from evpack.load.places import data_dir, workbooks  # noqa: PLC0415
 
     folder: Path = given.folder
-    _copy(sorted(workbooks_dir().glob("*.ipynb")), folder)
+    sources = workbooks()
+    _copy(sources.values(), folder)
     _copy(sorted((data_dir() / "examples").glob("*.toml")), folder / "examples")
     heaps = data_dir() / "batches"
     _copy(sorted([*heaps.glob("*.toml"), *heaps.glob("*.csv")]), folder / "heaps")
     if given.no_open:
         return GO
+    first = sources["start-here"].name
     # The same Python that runs this command, and no other.
     return subprocess.run(  # noqa: S603  nothing here comes from a file
-        [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}"],
+        [
+            *(sys.executable, "-m", "jupyterlab"),
+            f"--ServerApp.root_dir={folder.resolve()}",
+            str(folder.resolve() / first),
+        ],
         check=False,
     ).returncode
 
 
-def _copy(sources: Sequence[Path], folder: Path) -> None:
+def _copy(sources: Iterable[Path], folder: Path) -> None:
     """Copy files into a folder and say so; a file that is there already is somebody's work."""
     try:
         if folder.exists() and not folder.is_dir():

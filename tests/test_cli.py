@@ -23,6 +23,7 @@ from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
 from evpack.describe.site import Load, Site
 from evpack.load.library import example, library
+from evpack.load.places import workbooks
 from evpack.load.sheet import read_sheet
 
 BARN = str(example("wether-barn"))
@@ -283,9 +284,9 @@ def test_workbooks_opens_jupyterlab_of_this_python(
 
     monkeypatch.setattr(cli.subprocess, "run", noted)
     assert cli.main(["workbooks", str(tmp_path)]) == 0
-    assert started == [
-        [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={tmp_path.resolve()}"]
-    ]
+    folder = tmp_path.resolve()
+    begin = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}"]
+    assert started == [[*begin, str(folder / workbooks()["start-here"].name)]]
 
 
 def test_library_lists_every_entry_and_shows_one(capsys: pytest.CaptureFixture) -> None:
