@@ -1,4 +1,4 @@
-"""How the nouns show themselves in a notebook, without the nouns knowing of it.
+"""How the nouns show themselves in a notebook, without the nouns knowing of it; refusals as well.
 
 IPython lets a formatter be registered under the *name* of a class: nothing is imported before
 such an object is shown for the first time, so that ``import evpack`` stays cheap.
@@ -7,6 +7,8 @@ such an object is shown for the first time, so that ``import evpack`` stays chea
 from __future__ import annotations
 
 from typing import Any
+
+from evpack.base.errors import EvpackError
 
 # Every noun that has a look of its own: the classes of each module that `show` can tell.
 NOUNS = {
@@ -67,13 +69,14 @@ NOUNS = {
 
 
 def register(shell: Any) -> None:
-    """Teach a running IPython shell how to show the nouns.
+    """Teach a running IPython shell how to show the nouns, and to tell a refusal in its words.
 
     Parameters
     ----------
     shell : IPython.core.interactiveshell.InteractiveShell
         Its display formatter gets one entry for each noun, for HTML and for plain text.
     """
+    shell.set_custom_exc((EvpackError,), _refused)
     formatters = shell.display_formatter.formatters
     for module, names in NOUNS.items():
         for name in names:
@@ -93,3 +96,18 @@ def _text(noun: object, printer: Any, _cycle: bool) -> None:  # noqa: FBT001  IP
     from evpack.show.text import as_text  # noqa: PLC0415  loads on the first object shown
 
     printer.text(as_text(noun))
+
+
+def _refused(
+    shell: Any, kind: type, problem: BaseException, _trace: object, tb_offset: int | None = None
+) -> list[str]:
+    """Tell what was refused without the code that refused it: that helps nobody who typed it.
+
+    It stays an error of its cell, so that nothing below runs; ``%tb`` shows the code.
+    """
+    del tb_offset
+    told = [
+        f"✕ {line}" if not k else f"  {line}" for k, line in enumerate(str(problem).split("\n"))
+    ]
+    shell._showtraceback(kind, problem, told)  # noqa: SLF001  the one way to show an error's text
+    return told

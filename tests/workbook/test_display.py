@@ -4,9 +4,11 @@ import importlib
 import pkgutil
 import subprocess
 import sys
+from pathlib import Path
 from types import SimpleNamespace
 
 import attrs
+import nbformat
 import pytest
 from IPython.core.formatters import DisplayFormatter
 
@@ -18,6 +20,7 @@ from evpack.design import design
 from evpack.load.sheet import example, read_sheet
 from evpack.workbook import parts
 from evpack.workbook.display import NOUNS, register
+from evpack.workbook.kernel import ShareError, run
 from evpack.workbook.regions import STYLE
 
 # Parts of nouns, told with the noun that they belong to.
@@ -60,7 +63,7 @@ WITHOUT_A_LOOK = {
 @pytest.fixture
 def formatter() -> DisplayFormatter:
     made = DisplayFormatter()
-    register(SimpleNamespace(display_formatter=made))
+    register(SimpleNamespace(display_formatter=made, set_custom_exc=lambda *_given: None))
     return made
 
 
@@ -152,3 +155,25 @@ def test_importing_evpack_in_ipython_teaches_it_the_looks() -> None:
     )
     done = subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "True False"
+
+
+def test_a_refusal_is_told_in_its_words_and_stops_the_workbook(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text('title = "x"\n[pack]\nstrngs = 3\n', "utf-8")
+    cells = ("import evpack", 'evpack.read_sheet("mine.toml")', 'print("went on")')
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(c) for c in cells])
+    with pytest.raises(ShareError, match="3 things to put right"):
+        run(notebook, tmp_path)
+    (error,) = notebook.cells[1].outputs
+    assert error.output_type == "error"
+    assert error.traceback[0].startswith("✕ mine.toml: ")
+    assert error.traceback[1] == "    module: the section is missing; it says what one module is"
+    assert len(error.traceback) == 4
+    assert notebook.cells[2].outputs == []
+
+
+def test_any_other_error_keeps_its_traceback(tmp_path: Path) -> None:
+    cells = ("import evpack", "1 / 0")
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(c) for c in cells])
+    with pytest.raises(ShareError, match="ZeroDivisionError"):
+        run(notebook, tmp_path)
+    assert "Traceback" in "".join(notebook.cells[1].outputs[0].traceback)
