@@ -67,7 +67,7 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "load.sheet": ["read_sheet"],
         "design": ["design"],
         "decide": ["decide"],
-        "finished": ["compare_log"],
+        "finished": ["as_built_record", "check_as_built", "commissioning_plan", "compare_log"],
         "lifetime": ["ageing"],
         "matching": ["match_heap"],
         "search.arrangements": ["search_arrangements"],

@@ -1,10 +1,17 @@
-"""The finished pack: what its log shows, held against what the design predicted."""
+"""The finished pack: how it is proven, and what its log shows, held against the design."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
+from evpack.commission.against import held_against
+from evpack.commission.expected import bus_resistance
+from evpack.commission.plan import plan_of
 from evpack.describe.checked import need
+from evpack.load.as_built import read_as_built, record_text
 from evpack.match.after import compare
-from evpack.outcome.design import Design
+from evpack.outcome.commissioning import AsBuilt, AsBuiltCheck, CommissioningPlan
+from evpack.outcome.design import Decision, Design
 from evpack.outcome.matching import Afterwards
 from evpack.outcome.pack_log import PackLog
 
@@ -27,19 +34,52 @@ def compare_log(design: Design, log: PackLog) -> Afterwards:
     """
     need("compare_log", design, Design)
     need("compare_log", log, PackLog)
-    build, shared = design.build, design.sharing
-    pack, lead, link = build.pack, build.cabling.module_lead, build.cabling.link
-    ohms = None
-    if pack.resistance is not None:
-        ohms = float(pack.resistance.m)
-        ohms += 0.0 if lead is None else float(lead.resistance.m) / pack.strings
-        links = 0.0 if link is None else float(link.one_way.m) * (pack.modules_in_series - 1)
-        ohms += links / pack.strings
+    pack, shared = design.build.pack, design.sharing
     return compare(
         log,
         pack.module.chemistry,
         pack.cells_in_series,
-        resistance=ohms,
+        resistance=bus_resistance(design),
         capacity=float(pack.capacity.m),
         share=None if shared is None else shared.worst.value / shared.even.value,
     )
+
+
+def commissioning_plan(decision: Decision) -> CommissioningPlan:
+    """Return what is to be proven before a pack is used, in the order of safe work.
+
+    Parameters
+    ----------
+    decision : Decision
+        As `evpack.decide` returns it. For one that holds the design up the plan has no step:
+        nothing of it may be switched on.
+    """
+    need("commissioning_plan", decision, Decision)
+    return plan_of(decision)
+
+
+def check_as_built(plan: CommissioningPlan, record: str | Path | AsBuilt) -> AsBuiltCheck:
+    """Hold an as-built record against its plan.
+
+    Parameters
+    ----------
+    plan : CommissioningPlan
+        As `commissioning_plan` returns it.
+    record : path or AsBuilt
+        A filled record: `as_built_record` gives the text of one to fill in.
+
+    Raises
+    ------
+    DataError
+        A record that cannot be read.
+    """
+    need("check_as_built", plan, CommissioningPlan)
+    if not isinstance(record, AsBuilt):
+        record = read_as_built(record, plan)
+    return held_against(plan, record)
+
+
+def as_built_record(plan: CommissioningPlan) -> str:
+    """Return the text of an as-built record to fill in: a TOML file with a blank for each step."""
+    need("as_built_record", plan, CommissioningPlan)
+    return record_text(plan)

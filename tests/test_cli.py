@@ -13,6 +13,7 @@ import pytest
 from evpack import __version__, cli
 from evpack.base.basis import Basis
 from evpack.base.fitted import NOT_FITTED
+from evpack.cli import begin, runs
 from evpack.describe.array import Array
 from evpack.describe.cabling import Busbar, Run
 from evpack.describe.charger import Charger
@@ -282,11 +283,11 @@ def test_workbooks_opens_jupyterlab_of_this_python(
         started.append(words)
         return subprocess.CompletedProcess(words, 0)
 
-    monkeypatch.setattr(cli.subprocess, "run", noted)
+    monkeypatch.setattr(begin.subprocess, "run", noted)
     assert cli.main(["workbooks", str(tmp_path)]) == 0
     folder = tmp_path.resolve()
-    begin = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}"]
-    assert started == [[*begin, str(folder / workbooks()["start-here"].name)]]
+    words = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}"]
+    assert started == [[*words, str(folder / workbooks()["start-here"].name)]]
 
 
 def test_library_lists_every_entry_and_shows_one(capsys: pytest.CaptureFixture) -> None:
@@ -421,7 +422,7 @@ def test_a_year_of_a_sheet_that_says_nothing_of_it(
 
 def test_how_far_a_long_year_is(capsys: pytest.CaptureFixture[str]) -> None:
     for part in (0.5, 1.0):
-        cli._bar(part)
+        runs.bar(part)
     told = capsys.readouterr().err
     assert "[###############               ]  50%" in told
     assert told.endswith("100%\n")

@@ -2,23 +2,11 @@
 
 from __future__ import annotations
 
-from evpack.base.version import VERSION
 from evpack.outcome.matching import Matching
-from evpack.show.clean import escaped
 from evpack.show.html_matching import matching_html
-from evpack.show.style import STYLE
-
-_BODY = "body { margin: 1.5rem auto; max-width: 62em; padding: 0 1rem; }"
+from evpack.show.one_page import one_page
 
 
 def heap_page(matching: Matching) -> str:
     """Return the page of a heap as one HTML document."""
-    return (
-        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
-        "style-src 'unsafe-inline'\">"
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<meta name="generator" content="evpack {escaped(VERSION)}">'
-        f"<title>{escaped(matching.batch.title)}</title><style>{_BODY}{STYLE}</style></head>"
-        f'<body><div class="evp">{matching_html(matching)}</div></body></html>'
-    )
+    return one_page(matching.batch.title, matching_html(matching))

@@ -11,6 +11,7 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.circuits import Circuit, FaultBand
+from evpack.outcome.commissioning import AsBuiltCheck, CommissioningPlan
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.draws import Draws
 from evpack.outcome.fault_run import FaultRun
@@ -55,6 +56,7 @@ from evpack.show.gather import (
     usable_lines,
 )
 from evpack.show.html_cables import cables_alone, line_of
+from evpack.show.html_commissioning import as_built_html, checklist_html
 from evpack.show.html_devices import need_table, parts_table, precharge_table, solar_table
 from evpack.show.html_findings import finding_list, missing_list, pass_table
 from evpack.show.html_matching import (
@@ -464,6 +466,16 @@ def _(grown: Grown) -> str:
 @body.register
 def _(found: TradeOff) -> str:
     return trade_off_html(found)
+
+
+@body.register
+def _(plan: CommissioningPlan) -> str:
+    return checklist_html(plan)
+
+
+@body.register
+def _(check: AsBuiltCheck) -> str:
+    return as_built_html(check)
 
 
 @body.register

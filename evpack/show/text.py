@@ -14,6 +14,7 @@ from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.settings import DeviceSettings, SettingsSheet
 from evpack.outcome.usable import UsableWindow
 from evpack.show import (  # noqa: F401  they register their nouns
+    text_commissioning,
     text_matching,
     text_operation,
     text_runs,

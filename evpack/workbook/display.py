@@ -34,6 +34,7 @@ NOUNS = {
     "outcome.ageing": ("Ageing", "Cycles", "ModelAgeing"),
     "outcome.bench": ("BenchReading", "ModuleReading"),
     "outcome.circuits": ("Circuit", "FaultBand"),
+    "outcome.commissioning": ("AsBuiltCheck", "CommissioningPlan"),
     "outcome.design": ("Decision", "Design"),
     "outcome.draws": ("Draws",),
     "outcome.fault_run": ("FaultRun",),

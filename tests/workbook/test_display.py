@@ -25,6 +25,9 @@ from evpack.workbook.regions import STYLE
 
 # Parts of nouns, told with the noun that they belong to.
 WITHOUT_A_LOOK = {
+    "AsBuilt",
+    "CommissioningStep",
+    "Proof",
     "Candidate",
     "CellLimits",
     "CellTargets",

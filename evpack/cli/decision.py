@@ -1,0 +1,68 @@
+"""The decision on a build sheet, and the page to hand over."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from evpack.cli.common import GO, NO_GO, sheet_path
+
+if TYPE_CHECKING:
+    from evpack.cli.common import Commands
+
+import json
+
+
+def add(commands: Commands) -> None:
+    """Add the commands."""
+    decide = commands.add_parser(
+        "decide",
+        help="does it work, with what settings and protection",
+        description="Exit code: 0 works or works with limits, 1 does not work or cannot tell yet, "
+        "2 the sheet cannot be used.",
+    )
+    decide.add_argument("sheet", metavar="SHEET")
+    decide.add_argument("--json", action="store_true", help="for programs instead of people")
+    decide.add_argument("--full", action="store_true", help="with every formula and rule")
+    decide.add_argument("--share", metavar="PAGE.html", type=Path, help="also write a shared page")
+    decide.add_argument("--force", action="store_true", help="replace any file of that name")
+    decide.set_defaults(run=_decide)
+
+    share = commands.add_parser("share", help="write a page to hand over or print")
+    share.add_argument("sheet", metavar="SHEET")
+    share.add_argument("page", metavar="PAGE.html", type=Path)
+    share.add_argument("--code", action="store_true", help="show the code cells as well")
+    share.add_argument("--workbook", metavar="NAME", help="another workbook than the usual one")
+    share.add_argument("--force", action="store_true", help="replace any file of that name")
+    share.set_defaults(run=_share)
+
+
+def _decide(given: argparse.Namespace) -> int:
+    from evpack.decide import decide  # noqa: PLC0415  each command loads only what it needs
+    from evpack.design import design  # noqa: PLC0415
+    from evpack.show import decision_record, decision_text  # noqa: PLC0415
+    from evpack.workbook.page import opened  # noqa: PLC0415
+
+    path = sheet_path(given.sheet)
+    with opened(path) as sheet:
+        decision = decide(design(sheet.build()))
+    if given.share:  # before anything is printed: a reader that goes away must not cost the page
+        from evpack.workbook.share import share  # noqa: PLC0415
+
+        print(f"written: {share(path, given.share, force=given.force)}", file=sys.stderr)
+    if given.json:
+        print(json.dumps(decision_record(decision), indent=2, allow_nan=False))
+    else:
+        print(decision_text(decision, full=given.full))
+    return GO if decision.go else NO_GO
+
+
+def _share(given: argparse.Namespace) -> int:
+    from evpack.workbook.share import WORKBOOK, share  # noqa: PLC0415
+
+    workbook = given.workbook or WORKBOOK
+    page = share(sheet_path(given.sheet), given.page, workbook, code=given.code, force=given.force)
+    print(f"written: {page}")
+    return GO

@@ -1,0 +1,80 @@
+"""Small makers of steps, so that each stage reads as a list."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+import attrs
+
+from evpack.base.units import Kind
+from evpack.base.worked import Worked
+from evpack.outcome.commissioning import CommissioningStep
+
+
+class Stage:
+    """Makes the steps of one stage: `key` is its table in the record, `name` its heading."""
+
+    def __init__(self, key: str, name: str, *, later: bool = False) -> None:
+        self._key, self._name, self._later = key, name, later
+
+    def asks(self, key: str, title: str, todo: str, why: str = "") -> CommissioningStep:
+        """Return a question whose good answer is yes."""
+        return CommissioningStep(
+            key=f"{self._key}.{key}",
+            stage=self._name,
+            title=title,
+            todo=todo,
+            why=why,
+            later=self._later,
+        )
+
+    def reads(
+        self,
+        key: str,
+        title: str,
+        todo: str,
+        why: str = "",
+        *,
+        kind: Kind,
+        low: float | None = None,
+        high: float | None = None,
+        worked: Worked | None = None,
+        entry: str = "",
+    ) -> CommissioningStep:
+        """Return a value to read and write down."""
+        return CommissioningStep(
+            key=f"{self._key}.{key}",
+            stage=self._name,
+            title=title,
+            todo=todo,
+            why=why,
+            kind=kind,
+            low=low,
+            high=high,
+            worked=worked,
+            entry=entry,
+            later=self._later,
+        )
+
+
+def slug(words: str) -> str:
+    """Return words as a bare key of a TOML file.
+
+    Examples
+    --------
+    >>> slug("5 kVA inverter, 48 V class")
+    '5_kva_inverter_48_v_class'
+    """
+    return re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_") or "thing"
+
+
+def own_keys(steps: Iterable[CommissioningStep]) -> tuple[CommissioningStep, ...]:
+    """Return the steps, each with a key of its own: names of devices may look alike as keys."""
+    seen: dict[str, int] = {}
+    found = []
+    for step in steps:
+        seen[step.key] = seen.get(step.key, 0) + 1
+        more = "" if seen[step.key] == 1 else f"_{seen[step.key]}"
+        found.append(attrs.evolve(step, key=step.key + more) if more else step)
+    return tuple(found)

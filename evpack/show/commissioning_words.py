@@ -1,0 +1,94 @@
+"""The wording of commissioning that text and pages share."""
+
+from __future__ import annotations
+
+from evpack.base.wording import say
+from evpack.outcome.commissioning import (
+    AsBuiltCheck,
+    Came,
+    CommissioningPlan,
+    Proof,
+    Proven,
+)
+from evpack.show.words import Words, count_of
+
+CAME = {
+    Came.PROVEN: Words("✓", "proven", "", "ok"),
+    Came.OFF: Words("✕", "not as designed", "", "stop"),
+    Came.OPEN: Words("?", "not noted yet", "", "unknown"),
+    Came.UNKNOWN: Words("?", "proves nothing", "", "unknown"),
+}
+PROVEN = {
+    Proven.AS_DESIGNED: Words(
+        "✓",
+        "Built as designed",
+        "Every step that was due is noted and agrees with the design.",
+        "ok",
+    ),
+    Proven.OFF: Words(
+        "✕",
+        "Not built as designed",
+        "Switch it off, put right what departs from the design, or design it anew as it is.",
+        "stop",
+    ),
+    Proven.NOT_YET: Words(
+        "?",
+        "Not proven yet",
+        "What is not noted is not proven. Until it is, treat the pack as unsafe to leave alone.",
+        "unknown",
+    ),
+    Proven.NOT_ALLOWED: Words(
+        "✕",
+        "Not to be switched on",
+        "The design does not work yet, or is not settled: nothing of it may be switched on.",
+        "stop",
+    ),
+}
+LEAD = (
+    "Walk down the list in this order, and stop at the first thing that is not as expected. "
+    "Two people, insulated tools, no metal worn, an extinguisher and a way out at hand. Where a "
+    "pack reaches 60 V or more, or local rules ask for it, a licensed person does this."
+)
+NOT_YET = (
+    "There is nothing to commission yet: the design does not work, or is not settled. Clear what "
+    "holds it up first."
+)
+OTHER_PLAN = (
+    "The record was begun for another state of this design, in which other values were expected. "
+    "Every entry is held against the design as it is now; read again what has changed."
+)
+UNSIGNED = "Nobody vouches for it yet: say who did it, and when (by, on)."
+
+
+def written_words(proof: Proof) -> str:
+    """Return what was written down, in words; empty for nothing."""
+    if proof.written is None:
+        return ""
+    if proof.step.kind is None:
+        return "yes" if proof.written is True else "no"
+    return say(float(proof.written), proof.step.kind.unit)
+
+
+def plan_words(plan: CommissioningPlan) -> str:
+    """Return how much there is to do."""
+    return f"{count_of(len(plan.steps), 'step')}, of which {_later(plan)} later."
+
+
+def _later(plan: CommissioningPlan) -> int:
+    return sum(step.later for step in plan.steps)
+
+
+def tally_words(check: AsBuiltCheck) -> str:
+    """Return how many steps came out how."""
+    open_ = check.of(Came.OPEN, Came.UNKNOWN)
+    waits = sum(proof.step.later or proof.step.optional for proof in open_)
+    return (
+        f"{len(check.of(Came.PROVEN))} of {len(check.proofs)} proven, "
+        f"{len(check.of(Came.OFF))} not as designed, {len(open_) - waits} to do, "
+        f"{waits} for later or only if fitted."
+    )
+
+
+def signed_words(check: AsBuiltCheck) -> str:
+    """Return who vouches for it."""
+    return f"By {check.record.by}, {check.record.on}." if check.signed else UNSIGNED

@@ -1,0 +1,32 @@
+"""One page that stands alone: it loads nothing and runs nothing."""
+
+from __future__ import annotations
+
+from evpack.base.version import VERSION
+from evpack.show.clean import escaped
+from evpack.show.style import STYLE
+
+_BODY = "body { margin: 1.5rem auto; max-width: 62em; padding: 0 1rem; }"
+
+
+def one_page(title: str, body: str, style: str = "") -> str:
+    """Return an HTML document around a fragment.
+
+    Parameters
+    ----------
+    title : str
+        Escaped here.
+    body : str
+        Markup, in which whatever a user typed is escaped already.
+    style : str
+        Rules besides those that every fragment has.
+    """
+    return (
+        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
+        "style-src 'unsafe-inline'\">"
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f'<meta name="generator" content="evpack {escaped(VERSION)}">'
+        f"<title>{escaped(title)}</title><style>{_BODY}{STYLE}{style}</style></head>"
+        f'<body><main class="evp">{body}</main></body></html>'
+    )

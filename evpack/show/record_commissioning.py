@@ -1,0 +1,57 @@
+"""Commissioning as plain data, for JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from evpack.outcome.commissioning import AsBuiltCheck, CommissioningPlan, CommissioningStep
+from evpack.show.record_values import quantity_record
+
+
+def plan_record(plan: CommissioningPlan) -> dict[str, Any]:
+    """Return a plan; `steps` is empty where nothing may be switched on yet."""
+    return {
+        "title": plan.title,
+        "verdict": plan.decision.verdict.value,
+        "withheld": plan.withheld,
+        "mark": plan.mark,
+        "steps": [_step(step) for step in plan.steps],
+    }
+
+
+def as_built_record_of(check: AsBuiltCheck) -> dict[str, Any]:
+    """Return a record held against its plan; what was read is a bool or a quantity."""
+    return {
+        "title": check.plan.title,
+        "outcome": check.outcome.value,
+        "by": check.record.by,
+        "on": check.record.on,
+        "note": check.record.note,
+        "other_plan": check.other_plan,
+        "steps": [
+            {
+                **_step(proof.step),
+                "came": proof.came.value,
+                "read": proof.written
+                if proof.step.kind is None or proof.written is None
+                else quantity_record(float(proof.written), proof.step.kind.unit),
+            }
+            for proof in check.proofs
+        ],
+    }
+
+
+def _step(step: CommissioningStep) -> dict[str, Any]:
+    unit = "" if step.kind is None else step.kind.unit
+    return {
+        "key": step.key,
+        "stage": step.stage,
+        "title": step.title,
+        "todo": step.todo,
+        "why": step.why,
+        "expected": step.expected,
+        "low": None if step.low is None else quantity_record(step.low, unit),
+        "high": None if step.high is None else quantity_record(step.high, unit),
+        "later": step.later,
+        "optional": step.optional,
+    }
