@@ -46,6 +46,7 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "describe.safeguards": ["Disconnect", "EmergencyOff", "Precharge", "Safeguards"],
         "describe.scatter": ["Scatter"],
         "describe.site": ["Load", "Site"],
+        "load.as_built": ["example_as_built"],
         "load.batch": ["example_batch", "read_batch"],
         "load.bench_cell": ["identify_cell"],
         "load.bench_record": ["read_bench_record"],

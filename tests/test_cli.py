@@ -23,6 +23,7 @@ from evpack.describe.module import Module
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
 from evpack.describe.site import Load, Site
+from evpack.load.as_built import example_as_built
 from evpack.load.library import example, library
 from evpack.load.places import workbooks
 from evpack.load.sheet import read_sheet
@@ -431,3 +432,44 @@ def test_how_far_a_long_year_is(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_mistyped_word_for_the_library_is_told(capsys: pytest.CaptureFixture) -> None:
     assert cli.main(("equipment", BARN, "libary")) == 2
     assert "did you mean 'library'?" in capsys.readouterr().err
+
+
+def test_commissioning_writes_a_list_to_print_and_a_record_that_is_never_replaced(
+    capsys: pytest.CaptureFixture, tmp_path: Path
+) -> None:
+    sheet, page, record = str(example("wether-barn")), tmp_path / "l.html", tmp_path / "r.toml"
+    words = ["commissioning", sheet, "--page", str(page), "--record", str(record)]
+    assert cli.main(words) == 0
+    assert "First charge, somebody beside it" in capsys.readouterr().out
+    assert "Commissioning: Wether Barn" in page.read_text(encoding="utf-8")
+    assert cli.main(["as-built", sheet, str(record)]) == 1
+    assert "Not proven yet" in capsys.readouterr().out
+    assert cli.main([*words, "--force"]) == 2
+    assert "r.toml: is there already" in capsys.readouterr().err
+    assert cli.main(["commissioning", sheet, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["withheld"] is False
+
+
+def test_commissioning_of_a_design_that_is_no_go_writes_no_record(
+    capsys: pytest.CaptureFixture, tmp_path: Path
+) -> None:
+    sheet = str(example("low-shed"))
+    assert cli.main(["commissioning", sheet]) == 1
+    assert "nothing to commission yet" in capsys.readouterr().out
+    assert cli.main(["commissioning", sheet, "--record", str(tmp_path / "r.toml")]) == 2
+    assert not (tmp_path / "r.toml").exists()
+
+
+def test_as_built_is_0_only_where_all_of_it_is_proven(
+    capsys: pytest.CaptureFixture, tmp_path: Path
+) -> None:
+    sheet, told = str(example("wether-barn")), example_as_built("wether-barn")
+    assert cli.main(["as-built", sheet, str(told), "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["outcome"] == "not built as designed"
+    mended = told.read_text(encoding="utf-8").replace('"2.6 mΩ"', '"0.9 mΩ"')
+    mended = mended.replace('temperature_compensation = "no"', 'temperature_compensation = "yes"')
+    (tmp_path / "r.toml").write_text(mended, encoding="utf-8")
+    assert cli.main(["as-built", sheet, str(tmp_path / "r.toml")]) == 0
+    assert "Built as designed" in capsys.readouterr().out
+    (tmp_path / "r.toml").write_text('by = "me"\nxx = 1\n', encoding="utf-8")
+    assert cli.main(["as-built", sheet, str(tmp_path / "r.toml")]) == 2

@@ -46,6 +46,7 @@ def _workbooks(given: argparse.Namespace) -> int:
     sources = workbooks()
     _copy(sources.values(), folder)
     _copy(sorted((data_dir() / "examples").glob("*.toml")), folder / "examples")
+    _copy(sorted((data_dir() / "as_built").glob("*.toml")), folder / "records")
     heaps = data_dir() / "batches"
     _copy(sorted([*heaps.glob("*.toml"), *heaps.glob("*.csv")]), folder / "heaps")
     if given.no_open:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 import textwrap
 from collections.abc import Mapping
 from pathlib import Path
 
-from evpack.base.errors import UnitError
+from evpack.base.errors import DataError, UnitError, nearest
+from evpack.load.chemistries import shipped
 from evpack.load.fields import Place, check_keys, got, text
 from evpack.load.gathering import Gathering
 from evpack.load.text import read_text, read_toml
@@ -16,6 +18,8 @@ from evpack.outcome.commissioning import AsBuilt, CommissioningPlan, Commissioni
 _YES = {"yes": True, "no": False}
 _HEAD = ("title", "mark", "by", "on", "note")
 _WIDE = 90
+# No TOML file may hold these, not even in a comment.
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
 def record_text(plan: CommissioningPlan) -> str:
@@ -23,7 +27,7 @@ def record_text(plan: CommissioningPlan) -> str:
     lines = [
         f"# As-built record of {_one_line(plan.title)}. Write between the quotes: yes or no, or a",
         "# value with its unit, as read. What is not done yet stays empty: it is not proven.",
-        f"title = {json.dumps(plan.title, ensure_ascii=False)}",
+        f"title = {json.dumps(_one_line(plan.title), ensure_ascii=False)}",
         f'mark = "{plan.mark}"  # of what is expected; leave it',
         'by = ""     # who did it and vouches for it',
         'on = ""     # the date, as 2026-05-31',
@@ -44,11 +48,25 @@ def _blank(step: CommissioningStep) -> str:
 
 
 def _one_line(words: str) -> str:
-    return " ".join(words.split())
+    return " ".join(_CONTROL.sub(" ", words).split())
 
 
 def _wrapped(words: str) -> list[str]:
     return [f"# {line}" for line in textwrap.wrap(_one_line(words), _WIDE)]
+
+
+def example_as_built(name: str) -> Path:
+    """Return the file of an example record, of the example build sheet of that name.
+
+    Raises
+    ------
+    DataError
+        There is none of that name; the nearest is named.
+    """
+    known = shipped("as_built")
+    if name not in known:
+        raise DataError("as_built", name, f"is no example{nearest(name, known)}")
+    return known[name]
 
 
 def read_as_built(path: str | Path, plan: CommissioningPlan) -> AsBuilt:

@@ -41,10 +41,10 @@ def checklist_html(plan: CommissioningPlan) -> str:
         )
         return f'{head}<p class="evp-banner evp-stop"><b>✕ {prose(NOT_YET)}</b></p><ul>{held}</ul>'
     tables = "".join(_stage(stage, steps) for stage, steps in plan.stages.items())
-    sign = "".join(f"<div><span>{what}</span><b>{BLANK}</b></div>" for what in _SIGN)
+    sign = "".join(f"<div><span>{what}</span><br>{BLANK}</div>" for what in _SIGN)
     return (
         f'{head}<p class="evp-lead">{prose(LEAD)}</p><p>{prose(plan_words(plan))}</p>'
-        f'{tables}<div class="evp-keys evp-sign-here">{sign}</div>'
+        f'<div class="evp-checklist">{tables}</div><div class="evp-sign-here">{sign}</div>'
     )
 
 

@@ -143,6 +143,10 @@ _SHEET = f"""
 .evp .evp-box {{ display: inline-block; width: .95em; height: .95em;
   border: 1.5px solid var(--evp-ink); }}
 
+.evp .evp-sign-here {{ display: grid; grid-template-columns: 2fr 1fr; gap: 1.4em 2em;
+  margin: 2em 0 1em; break-inside: avoid; }}
+.evp .evp-sign-here span {{ color: var(--evp-soft); font-size: .86em; }}
+
 .evp details {{ margin: .15em 0; }}
 .evp summary {{ cursor: pointer; color: var(--evp-soft); font-size: .86em; }}
 .evp summary:hover, .evp summary:focus-visible {{ color: var(--evp-ink);
@@ -223,6 +227,8 @@ _SHEET = f"""
   .evp .evp-how ul.evp-each::before {{ content: ""; }}
   .evp .evp-how p:has(+ ul.evp-each)::after {{ content: ". "; }}
   .evp .evp-one + .evp-one {{ margin-top: .25em; }}
+  /* A checklist is worked by, not argued with: its reasons stand on the sheets they come from. */
+  .evp .evp-checklist details {{ display: none; }}
   /* Small type is read in short lines: two columns, for findings and assumptions too. */
   .evp .evp-many, .evp .evp-findings, .evp .evp-two {{ columns: 2; column-gap: 6mm; }}
   .evp .evp-findings > li {{ margin-bottom: .5em; }}

@@ -7,7 +7,9 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from evpack.base.errors import EvpackError
+from evpack.base.errors import DescriptionError, EvpackError
+from evpack.finished import as_built_record
+from evpack.outcome.commissioning import CommissioningPlan
 from evpack.search.sheet_out import write_new
 from evpack.show.clean import escaped
 from evpack.workbook.regions import STYLE, framed
@@ -24,22 +26,27 @@ class Keep(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
     text_for : callable
         Takes the folder of the new file, and returns the text of the sheet; raises `EvpackError`
         where there is none.
-    name : str
-        Where the box begins.
+    name, label : str
+        Where the box begins, and what stands before it.
     """
 
-    def __init__(self, text_for: Callable[[Path], str], name: str = "my-choice.toml") -> None:
+    def __init__(
+        self,
+        text_for: Callable[[Path], str],
+        name: str = "my-choice.toml",
+        label: str = "New build sheet",
+    ) -> None:
         self._text_for = text_for
         self.name = widgets.Text(
             value=name,
-            description="New build sheet",
+            description=label,
             tooltip="The name of a file that is not there yet",
             style={"description_width": "initial"},
             layout=widgets.Layout(width="20rem"),
         )
         self.button = widgets.Button(
             description="Write it",
-            tooltip="Write a new build sheet; a file that is there is never replaced",
+            tooltip="Write a new file; one that is there is never replaced",
             layout=widgets.Layout(width="6rem"),
         )
         self.result = widgets.HTML()
@@ -59,8 +66,8 @@ class Keep(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
             self._say(f'<p class="evp-notice" role="alert"><b>✕ {escaped(problem)}</b></p>')
             return
         self._say(
-            f'<p class="evp-notice" role="status"><b>✓ Written: {escaped(target)}.</b> Name it '
-            "in the cell at the top of a workbook, or decide it in a terminal.</p>"
+            f'<p class="evp-notice" role="status"><b>✓ Written: {escaped(target)}.</b> '
+            "A workbook takes it by its name, in the cell that says so.</p>"
         )
 
     def _say(self, html: str) -> None:
@@ -74,11 +81,24 @@ class Start(Keep):
         super().__init__(lambda _folder: starter_text(), "my-build.toml")
 
 
+class StartRecord(Keep):
+    """A name, and a button that writes an as-built record to fill in."""
+
+    def __init__(self, plan: CommissioningPlan) -> None:
+        self._plan = plan
+        super().__init__(self._text, "my-record.toml", "New record")
+
+    def _text(self, _folder: Path) -> str:
+        if self._plan.withheld:
+            raise DescriptionError("there is nothing to record yet: this design may not be built")
+        return as_built_record(self._plan)
+
+
 def _target(typed: str) -> Path:
     name = typed.strip()
     if not name:
-        raise EvpackError("a name for the new build sheet is needed, such as my-choice.toml")
+        raise EvpackError("a name for the new file is needed, such as my-choice.toml")
     target = Path(name)
     if target.suffix != _SUFFIX:
-        raise EvpackError(f"{name}: the name of a build sheet ends in {_SUFFIX}")
+        raise EvpackError(f"{name}: the name must end in {_SUFFIX}")
     return target

@@ -189,7 +189,7 @@ def test_choices_are_written_to_a_new_sheet_and_never_over_one(
     ("name", "said"),
     [
         ("", "a name"),
-        ("mine", "ends in .toml"),
+        ("mine", "end in .toml"),
         ("<b>.txt", "&lt;b&gt;.txt"),
         ("no/such/folder/mine.toml", "cannot be written"),
     ],

@@ -6,9 +6,12 @@ import attrs
 import pytest
 
 from evpack.base.errors import EvpackError
+from evpack.decide import decide
+from evpack.design import design
+from evpack.finished import as_built_record, commissioning_plan
 from evpack.load.library import chemistry
 from evpack.load.sheet import example, parse_sheet, read_sheet
-from evpack.workbook.keep import Start
+from evpack.workbook.keep import Start, StartRecord
 from evpack.workbook.panel import Panel
 from evpack.workbook.part_panels import FitPanel, SettingsPanel
 from evpack.workbook.starter import start_sheet, starter_text
@@ -110,3 +113,18 @@ def test_the_button_writes_the_same_sheet(tmp_path: Path) -> None:
     assert (tmp_path / "barn.toml").read_text(encoding="utf-8") == starter_text()
     start.button.click()
     assert "is there already" in start.result.value
+
+
+def test_a_record_to_fill_in_is_written_once_and_only_for_a_design_that_works(
+    tmp_path: Path,
+) -> None:
+    plan = commissioning_plan(decide(design(BARN)))
+    start = StartRecord(plan)
+    start.name.value = str(tmp_path / "mine.toml")
+    start.button.click()
+    assert (tmp_path / "mine.toml").read_text(encoding="utf-8") == as_built_record(plan)
+    held = StartRecord(commissioning_plan(decide(design(read_sheet(example("low-shed"))))))
+    held.name.value = str(tmp_path / "held.toml")
+    held.button.click()
+    assert "may not be built" in held.result.value
+    assert not (tmp_path / "held.toml").exists()

@@ -1,0 +1,101 @@
+"""Commissioning told: every step once, what a person typed escaped, nothing withheld shown."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+
+import attrs
+
+from evpack.commission.against import held_against
+from evpack.decide import decide
+from evpack.design import design
+from evpack.finished import check_as_built, commissioning_plan
+from evpack.load.as_built import example_as_built
+from evpack.load.sheet import example, read_sheet
+from evpack.outcome.commissioning import AsBuilt, Came
+from evpack.show.commissioning_words import CAME, NOT_YET, OTHER_PLAN, PROVEN
+from evpack.show.html import as_html
+from evpack.show.one_page import one_page
+from evpack.show.record_commissioning import as_built_record_of, plan_record
+from evpack.show.text import as_text
+from evpack.workbook.page import not_allowed
+
+PLAN = commissioning_plan(decide(design(read_sheet(example("wether-barn")))))
+HELD = commissioning_plan(decide(design(read_sheet(example("low-shed")))))
+CHECK = check_as_built(PLAN, example_as_built("wether-barn"))
+
+
+def words_of(fragment: str) -> str:
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", fragment)).split())
+
+
+def test_every_step_is_told_with_what_is_expected_and_a_blank() -> None:
+    fragment, text = as_html(PLAN), " ".join(as_text(PLAN).split())
+    told = words_of(fragment)
+    for step in PLAN.steps:
+        assert " ".join(step.todo.split()) in told
+        assert f"expected: {step.expected}" in text
+    assert fragment.count("<tbody>") == len(PLAN.steps)
+    assert text.count("[ ]") == len(PLAN.steps)
+    assert "done by" in told
+
+
+def test_a_design_that_is_no_go_shows_no_step_and_says_why() -> None:
+    for told in (words_of(as_html(HELD)), " ".join(as_text(HELD).split())):
+        assert NOT_YET in told
+        assert HELD.decision.held_by[0].about in told
+    assert "<tbody>" not in as_html(HELD)
+    assert plan_record(HELD)["steps"] == []
+    refused = held_against(HELD, AsBuilt(name="r"))
+    assert "Not to be switched on" in as_html(refused)
+    assert "Not to be switched on" in as_text(refused)
+
+
+def test_what_is_off_stands_open_and_what_is_proven_is_folded() -> None:
+    fragment = as_html(CHECK)
+    front = words_of(fragment.split("<details>")[0])
+    for proof in CHECK.of(Came.OFF):
+        assert proof.step.title in front
+    assert "2.6 mΩ" in front
+    assert "75 steps proven" in words_of(fragment)
+    text = as_text(CHECK)
+    assert "Not as designed (2)" in text
+    assert "read: 2.6 mΩ" in text
+
+
+def test_a_record_of_another_plan_or_of_nobody_says_so() -> None:
+    other = held_against(PLAN, AsBuilt(name="r", mark="x", note="<b>mind</b>"))
+    for told in (words_of(as_html(other)), " ".join(as_text(other).split())):
+        assert OTHER_PLAN in told
+        assert "Nobody vouches for it yet" in told
+    assert "<b>mind" not in as_html(other)
+    assert "&lt;b&gt;mind" in as_html(other)
+
+
+def test_whatever_a_user_typed_is_escaped() -> None:
+    build = attrs.evolve(PLAN.decision.design.build, title="<script>x</script>")
+    made = attrs.evolve(PLAN.decision.design, build=build)
+    named = attrs.evolve(PLAN, decision=attrs.evolve(PLAN.decision, design=made))
+    page = one_page(named.title, as_html(named))
+    assert "<script" not in page
+    assert not_allowed(page) == ()
+
+
+def test_the_records_are_plain_data() -> None:
+    plan = json.loads(json.dumps(plan_record(PLAN), allow_nan=False))
+    assert len(plan["steps"]) == len(PLAN.steps)
+    check = json.loads(json.dumps(as_built_record_of(CHECK), allow_nan=False))
+    assert check["outcome"] == "not built as designed"
+    by_key = {step["key"]: step for step in check["steps"]}
+    bad = by_key["discharge.main_5_kva_inverter_charger_48_v_class"]
+    assert bad["read"] == {"value": 0.0026, "unit": "Ω"}
+    assert bad["came"] == "not as designed"
+    assert by_key["modules.sound"]["read"] is True
+    assert by_key["later.log"]["read"] is None
+
+
+def test_every_answer_has_its_words() -> None:
+    assert set(CAME) == set(Came)
+    assert {words.glyph for words in PROVEN.values()} == {"✓", "✕", "?"}
