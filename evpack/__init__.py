@@ -88,6 +88,7 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "simulate.trial": ["try_settings"],
         "uncertain": ["draw_designs"],
         "workbook.page": ["sheet_in"],
+        "workbook.paper": ["write_sheets"],
         "workbook.panel": ["Panel"],
         "workbook.share": ["share"],
         "workbook.starter": ["start_sheet"],

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import shutil
+import subprocess
 import sys
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,10 +16,6 @@ from evpack.cli.common import GO
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
-
-import shutil
-import subprocess
-from collections.abc import Callable, Iterable
 
 from evpack.base.errors import nearest
 

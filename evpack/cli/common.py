@@ -64,3 +64,10 @@ def write(target: Path, text: str, *, force: bool) -> None:
         raise EvpackError(f"{target}: is there already; --force replaces it") from None
     except OSError as problem:
         raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
+
+
+def add_paper(command: argparse.ArgumentParser) -> None:
+    """Add the choice of paper of a PDF."""
+    command.add_argument(
+        "--paper", choices=("a4", "letter"), default="a4", help="of a PDF; a4 if not said"
+    )

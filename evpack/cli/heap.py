@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,8 +13,6 @@ from evpack.cli.common import GO, write
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
-
-import json
 
 
 def add(commands: Commands) -> None:

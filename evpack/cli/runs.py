@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,8 +13,6 @@ from evpack.cli.common import GO, NO_GO, built, tell, write
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
-
-import json
 
 _WIDE = 30  # characters of the bar that tells how far a long run is
 

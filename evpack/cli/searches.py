@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,9 +15,6 @@ from evpack.cli.common import GO, NO_GO, built, tell
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
-
-from collections.abc import Iterator
-from contextlib import contextmanager
 
 from evpack.base.errors import nearest
 from evpack.describe.equipment import EquipmentList

@@ -6,7 +6,10 @@ from evpack.base.version import VERSION
 from evpack.show.clean import escaped
 from evpack.show.style import STYLE
 
-_BODY = "body { margin: 1.5rem auto; max-width: 62em; padding: 0 1rem; }"
+_BODY = (
+    "body { margin: 1.5rem auto; max-width: 62em; padding: 0 1rem; }"
+    ".evp .evp-page { font-size: 1.7em; line-height: 1.2; margin: 0 0 .5em; }"
+)
 
 
 def one_page(title: str, body: str, style: str = "") -> str:
@@ -15,7 +18,7 @@ def one_page(title: str, body: str, style: str = "") -> str:
     Parameters
     ----------
     title : str
-        Escaped here.
+        Escaped here; the page's heading as well.
     body : str
         Markup, in which whatever a user typed is escaped already.
     style : str
@@ -28,5 +31,6 @@ def one_page(title: str, body: str, style: str = "") -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f'<meta name="generator" content="evpack {escaped(VERSION)}">'
         f"<title>{escaped(title)}</title><style>{_BODY}{STYLE}{style}</style></head>"
-        f'<body><main class="evp">{body}</main></body></html>'
+        f'<body><main class="evp"><h1 class="evp-page">{escaped(title)}</h1>{body}</main></body>'
+        "</html>"
     )

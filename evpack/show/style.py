@@ -229,6 +229,7 @@ _SHEET = f"""
   .evp .evp-one + .evp-one {{ margin-top: .25em; }}
   /* A checklist is worked by, not argued with: its reasons stand on the sheets they come from. */
   .evp .evp-checklist details {{ display: none; }}
+  .evp .evp-checklist .evp-where {{ min-width: 2.5em; }}
   /* Small type is read in short lines: two columns, for findings and assumptions too. */
   .evp .evp-many, .evp .evp-findings, .evp .evp-two {{ columns: 2; column-gap: 6mm; }}
   .evp .evp-findings > li {{ margin-bottom: .5em; }}

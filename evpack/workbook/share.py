@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import platform
 import re
+import tempfile
 import uuid
 from importlib.metadata import version
 from pathlib import Path
@@ -37,6 +38,7 @@ from evpack.workbook.page import (
     record_link,
     sheet_link,
 )
+from evpack.workbook.paper import PDF, as_pdf
 from evpack.workbook.parts import verdict
 from evpack.workbook.regions import STYLE, framed
 
@@ -57,6 +59,7 @@ def share(
     *,
     code: bool = False,
     force: bool = False,
+    paper: str = "a4",
 ) -> Path:
     """Run a workbook on a build sheet and write the result as one page.
 
@@ -65,8 +68,9 @@ def share(
     sheet_path : path
         A build sheet, or a shared page, whose sheet is taken.
     out_path : path
-        Where to write, ending in ``.html``. A page shared earlier from a sheet of the same name
-        is replaced; any other file is left alone.
+        Where to write, ending in ``.html``, or in ``.pdf`` where a browser that prints is
+        installed. A page shared earlier from a sheet of the same name is replaced; any other file
+        is left alone.
     workbook : str or path
         The name of a workbook that comes with evpack, or a notebook of your own. It needs one
         cell tagged ``sheet`` with a line ``SHEET = …``, and that line is replaced.
@@ -74,6 +78,8 @@ def share(
         Show the code cells as well.
     force : bool
         Replace any file at `out_path`.
+    paper : {"a4", "letter"}
+        Of a PDF; a page follows the printer.
 
     Returns
     -------
@@ -93,6 +99,8 @@ def share(
             f"('evpack start my-barn.toml'); got {cut(repr(sheet_path))}"
         )
     out_path = Path(out_path)
+    if out_path.suffix.lower() == PDF:
+        return _share_pdf(sheet_path, out_path, workbook, code=code, force=force, paper=paper)
     with opened(sheet_path) as sheet:
         decision = decide(design(sheet.build()))
         _check_target(out_path, sheet.name, force=force)
@@ -100,6 +108,25 @@ def share(
         _run_on(notebook, sheet.name, sheet.folder.resolve())
     _write(out_path, _page(notebook, sheet, decision, code=code))
     return out_path
+
+
+def _share_pdf(
+    sheet_path: str | Path,
+    out: Path,
+    workbook: str | Path,
+    *,
+    code: bool,
+    force: bool,
+    paper: str,
+) -> Path:
+    """Print the page; a PDF does not tell whose it is, so that one which is there is kept."""
+    if out.exists() and not force:
+        raise ShareError(f"{out.name}: is there already; choose another name")
+    if not out.parent.is_dir():
+        raise ShareError(f"{out}: there is no folder {out.parent}")
+    with tempfile.TemporaryDirectory(prefix="evpack-") as folder:
+        page = share(sheet_path, Path(folder, "page.html"), workbook, code=code)
+        return as_pdf(page, out, paper=paper)
 
 
 def _check_target(out: Path, sheet_name: str, *, force: bool) -> None:

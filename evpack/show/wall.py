@@ -1,0 +1,96 @@
+"""Sheets for the wall and the toolbox, each on a page of its own, in one file to print."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+
+from evpack.base.errors import EvpackError, nearest
+from evpack.base.version import VERSION
+from evpack.outcome.commissioning import CommissioningPlan
+from evpack.outcome.design import Decision
+from evpack.show.clean import prose
+from evpack.show.html_commissioning import checklist_html
+from evpack.show.one_page import one_page
+from evpack.show.wall_cards import emergency_card, labels_sheet
+from evpack.show.wall_schedule import diagram_sheet, schedule_sheet
+from evpack.show.wall_settings import settings_sheets
+from evpack.show.wall_style import WALL
+from evpack.show.words import CAUTIONS, INVENTED, VERDICT
+
+# In the order in which a person takes them to hand.
+SHEETS = ("emergency", "settings", "schedule", "diagram", "checklist", "labels")
+
+_HELD = (
+    "This design may not be built yet, so there is nothing to enter, to buy or to switch on. Clear "
+    "first what holds it up:"
+)
+
+
+def wall_page(plan: CommissioningPlan, only: Collection[str] = SHEETS, *, on: str) -> str:
+    """Return the sheets as one HTML document that loads and runs nothing.
+
+    Parameters
+    ----------
+    plan : CommissioningPlan
+        With its decision, of which all sheets are.
+    only : collection of str
+        Which sheets, of `SHEETS`.
+    on : str
+        The date that stands on each.
+
+    Raises
+    ------
+    EvpackError
+        A sheet that is not known.
+    """
+    for name in only:
+        if name not in SHEETS:
+            raise EvpackError(f"'{name}' is no sheet{nearest(name, SHEETS)}")
+    decision = plan.decision
+    sheets = "".join(
+        _framed(decision, name, body, on, kind)
+        for kind in SHEETS
+        if kind in only
+        for name, body in _sheets(plan, kind)
+    )
+    return one_page(f"{plan.title}: sheets to print", sheets, WALL)
+
+
+def _sheets(plan: CommissioningPlan, kind: str) -> Iterator[tuple[str, str]]:
+    """Yield name and body of each sheet of a kind; of a design that is no go only why."""
+    design = plan.decision.design
+    if kind == "labels":
+        yield "Labels for the modules", labels_sheet(design)
+    elif kind == "emergency":
+        yield "Emergency card", emergency_card(design)
+    elif plan.withheld:
+        yield f"No {kind} yet", _held(plan.decision)
+    elif kind == "settings":
+        yield from settings_sheets(design)
+    elif kind == "schedule":
+        yield "Fuses, cables, what to buy", schedule_sheet(design)
+    elif kind == "diagram":
+        yield "One-line diagram", diagram_sheet(design)
+    else:
+        yield "Checklist", checklist_html(plan)
+
+
+def _held(decision: Decision) -> str:
+    lines = "".join(
+        f"<li><b>{prose(finding.about)}</b>: {prose(finding.detail)}</li>"
+        for finding in decision.held_by
+    )
+    return f'<p class="evp-banner evp-stop"><b>✕ {prose(_HELD)}</b></p><ul>{lines}</ul>'
+
+
+def _framed(decision: Decision, name: str, body: str, on: str, kind: str) -> str:
+    """Return one sheet with its head and its foot: it may be carried away alone."""
+    build, words = decision.design.build, VERDICT[decision.verdict]
+    across = " across" if kind == "diagram" and decision.go else ""
+    invented = f" {INVENTED}" if build.invented else ""
+    return (
+        f'<section class="sheet {kind}{across}"><div class="sheet-head"><h2>{prose(name)}</h2>'
+        f"<span>{prose(build.title)}<br>{words.glyph} {words.word} · {prose(on)} · evpack "
+        f"{prose(VERSION)}</span></div>{body}"
+        f'<p class="sheet-foot">{prose(CAUTIONS[0])}{prose(invented)}</p></section>'
+    )
