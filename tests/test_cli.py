@@ -260,7 +260,7 @@ def test_workbooks_copies_everything_and_keeps_what_is_there(
 ) -> None:
     folder = tmp_path / "new" / "folder"
     assert cli.main(["workbooks", str(folder), "--no-open"]) == 0
-    workbook = folder / "repack-decision.ipynb"
+    workbook = folder / "11-repack-decision.ipynb"
     assert workbook.is_file()
     assert (folder / "examples" / "wether-barn.toml").is_file()
     workbook.write_text("mine", encoding="utf-8")

@@ -10,7 +10,7 @@ pytestmark = pytest.mark.browser
 _RUN = 60_000  # ms; a cold kernel on a busy machine
 
 
-@pytest.fixture(params=["repack-decision.ipynb"])
+@pytest.fixture(params=["11-repack-decision.ipynb"])
 def page(browser: object, lab: str, request: pytest.FixtureRequest) -> object:
     """Open a workbook (the main one), run it whole, and bring the panel into sight."""
     page = browser.new_page(viewport={"width": 1500, "height": 1100})
@@ -91,7 +91,7 @@ def test_the_panel_follows_keys_and_typing(
     expect(_figure(page, "Modules")).to_have_text("8 of 9")
 
 
-@pytest.mark.parametrize("page", ["protection-and-cable.ipynb"], indirect=True)
+@pytest.mark.parametrize("page", ["06-protection-and-cable.ipynb"], indirect=True)
 def test_the_protection_panel_follows_the_keyboard(page: object) -> None:
     from playwright.sync_api import expect  # noqa: PLC0415  may be missing
 
