@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from evpack.decide import decide
+from evpack.describe.build import Build
 from evpack.design import design
 from evpack.kernels.grouping import as_they_come, by_capacity, proven, quick
 from evpack.kernels.grouping_result import Grouping
@@ -43,19 +44,12 @@ def main() -> None:
     build = parse_sheet(text, path.name, path.parent)
     decision = decide(design(build))
 
-    from evpack.workbook.panel import Panel  # noqa: PLC0415  (widgets load only for this line)
-
-    panel = Panel(build)
-    reserves = iter(range(10, 10_000))
-
-    def move() -> None:
-        panel.set(reserve=float(10 + next(reserves) % 40))
 
     rows = [
         ("read the build sheet", median_ms(lambda: parse_sheet(text, path.name, path.parent), 20)),
         ("design and decide, from a loaded sheet", median_ms(lambda: decide(design(build)), 100)),
         ("the decision as text", median_ms(lambda: decision_text(decision), 50)),
-        ("one move of a control to new numbers and pictures", median_ms(move, 30)),
+        *moves(build),
         ("a fresh python that imports nothing (sys)", fresh_import_ms("sys")),
         ("a fresh python that imports evpack", fresh_import_ms("evpack")),
         ("a fresh python that imports numpy", fresh_import_ms("numpy")),
@@ -67,6 +61,33 @@ def main() -> None:
         print(f"\n{modules} invented modules into {strings} strings of {series}")
         for told in groupings(modules, strings, series):
             print(told)
+
+
+def moves(build: Build) -> Iterator[tuple[str, float]]:
+    """Yield what one move of a control costs in each panel, to new numbers and pictures [ms].
+
+    The last of them steps a whole year minute by minute.
+    """
+    # Widgets load only for these lines.
+    from evpack.workbook.operation_panel import OperationPanel  # noqa: PLC0415
+    from evpack.workbook.panel import Panel  # noqa: PLC0415
+    from evpack.workbook.protection_panel import ProtectionPanel  # noqa: PLC0415
+
+    panel, cables, year = Panel(build), ProtectionPanel(build), OperationPanel(design(build))
+    steps = iter(range(10_000))
+
+    def reserve() -> None:
+        panel.set(reserve=float(10 + next(steps) % 40))
+
+    def length() -> None:
+        cables.set(main_length=1.0 + next(steps) % 40 / 10)
+
+    def changeover() -> None:
+        year.changeover.value = 50.0 + next(steps) % 20 / 10
+
+    yield "one move of a control: the whole decision", median_ms(reserve, 30)
+    yield "one move of a control: fuses and cables", median_ms(length, 30)
+    yield "one move of a control: a year of operation", median_ms(changeover, 10)
 
 
 def groupings(modules: int, strings: int, series: int) -> Iterator[str]:
