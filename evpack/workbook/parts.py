@@ -5,8 +5,11 @@ A part that could not be worked out says so instead of showing nothing.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import attrs
 
+from evpack.base.errors import EvpackError
 from evpack.base.finding import Severity
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
@@ -27,7 +30,7 @@ from evpack.show.html import (
 from evpack.show.html_findings import finding_list, missing_list, pass_table
 from evpack.show.html_protection import fault_table
 from evpack.show.html_tables import folded
-from evpack.workbook.regions import STYLE, framed, summary
+from evpack.workbook.regions import STYLE, framed, notice, summary
 
 
 @attrs.frozen
@@ -104,6 +107,17 @@ def faults(design: Design) -> Shown:
 def verdict(decision: Decision, *, titled: bool = True) -> Shown:
     """Return the verdict, what would clear what holds it up, and the limits to keep."""
     return Shown(framed(verdict_html(decision, titled=titled) + summary(decision)))
+
+
+def where_possible(make: Callable[[], object]) -> object:
+    """Return what a call gives; where it is refused, the reason in words, and the rest goes on.
+
+    Not every question can be asked of every build: one string shares with nobody.
+    """
+    try:
+        return make()
+    except EvpackError as problem:
+        return Shown(notice(str(problem)))
 
 
 def _part(part: object, what: str) -> Shown:
