@@ -82,10 +82,24 @@ def test_the_panel_follows_keys_and_typing(
     _changes(picture, before)
     expect(page.locator(".jupyter-widgets .evp-keep pre")).to_contain_text('reserve = "40 %"')
 
+    # A why opens beside its number; the box lays all of them open, and they stay so.
+    why = page.locator(".jupyter-widgets .evp-why .evp-how").first
+    expect(why).to_be_hidden()
+    page.get_by_label("Lay open why each number is what it is").check()
+    expect(why).to_be_visible()
+
+    # What was turned over becomes a build sheet of its own, once.
+    page.get_by_role("button", name="Write it").click()
+    said = page.locator(".jupyter-widgets .evp-notice[role=status]")
+    expect(said).to_contain_text("Written: my-choice.toml")
+    page.get_by_role("button", name="Write it").click()
+    expect(page.locator(".jupyter-widgets [role=alert]")).to_contain_text("is there already")
+
     # A value that cannot be is answered where it was typed, and clears with the next one.
     box.fill("150")
     box.press("Enter")
-    expect(page.locator(".jupyter-widgets [role=alert]")).to_contain_text("reserve")
+    refused = page.locator(".jupyter-widgets [role=alert]", has_text="reserve")
+    expect(refused).to_have_count(1)
     page.get_by_text("Back to the build sheet").click()
     expect(page.locator(".jupyter-widgets [role=alert]")).to_have_count(0)
     expect(_figure(page, "Modules")).to_have_text("8 of 9")
