@@ -44,7 +44,6 @@ def main() -> None:
     build = parse_sheet(text, path.name, path.parent)
     decision = decide(design(build))
 
-
     rows = [
         ("read the build sheet", median_ms(lambda: parse_sheet(text, path.name, path.parent), 20)),
         ("design and decide, from a loaded sheet", median_ms(lambda: decide(design(build)), 100)),

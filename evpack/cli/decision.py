@@ -28,6 +28,7 @@ def add(commands: Commands) -> None:
     decide.add_argument(
         "--share", metavar="PAGE.html", type=Path, help="also write a shared page, or a .pdf of it"
     )
+    add_paper(decide)
     decide.add_argument("--force", action="store_true", help="replace any file of that name")
     decide.set_defaults(run=_decide)
 
@@ -67,7 +68,8 @@ def _decide(given: argparse.Namespace) -> int:
     if given.share:  # before anything is printed: a reader that goes away must not cost the page
         from evpack.workbook.share import share  # noqa: PLC0415
 
-        print(f"written: {share(path, given.share, force=given.force)}", file=sys.stderr)
+        page = share(path, given.share, force=given.force, paper=given.paper)
+        print(f"written: {page}", file=sys.stderr)
     if given.json:
         print(json.dumps(decision_record(decision), indent=2, allow_nan=False))
     else:

@@ -7,7 +7,7 @@ import attrs
 from evpack.base.basis import ALL_ASSUMED, Bases, Basis, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
-from evpack.base.units import Quantity, amp_hours, amps, ohms, volts
+from evpack.base.units import ENERGY, VOLTAGE, Quantity, amp_hours, amps, ohms, volts
 from evpack.describe.checked import checked
 from evpack.describe.chemistry import Chemistry
 from evpack.describe.counts import whole
@@ -123,6 +123,21 @@ class Module:
     def nominal(self) -> Quantity:
         """Return the nominal voltage of one cell [V]."""
         return self.chemistry.limits.nominal if self.cell_nominal is None else self.cell_nominal
+
+    @property
+    def terminals_highest(self) -> Quantity:
+        """Return the highest voltage between its terminals [V]: that of its chemistry."""
+        return VOLTAGE.of(self.cells_in_series * self.chemistry.limits.highest.m)
+
+    @property
+    def terminals_nominal(self) -> Quantity:
+        """Return the nominal voltage between its terminals [V]."""
+        return VOLTAGE.of(self.cells_in_series * self.nominal.m)
+
+    @property
+    def energy(self) -> Quantity:
+        """Return nominal voltage times capacity [Wh]: the figure on a label, not what is usable."""
+        return ENERGY.of(self.terminals_nominal.m * self.capacity.m)
 
     @property
     def curve(self) -> OcvCurve:

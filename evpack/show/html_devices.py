@@ -68,7 +68,8 @@ def precharge_table(plan: PrechargePlan) -> str:
     if not parts:
         return f"<h3>{prose(caption)}</h3>{reason or '<p>? Nothing could be worked out.</p>'}"
     heads = ("", "value", "how it comes about")
-    return table(caption, heads, "".join(parts), widths=(34, 24, 42)) + reason
+    told = table(caption, heads, "".join(parts), widths=(34, 24, 42), kind="evp-worked")
+    return told + reason
 
 
 def solar_table(sides: Sequence[SolarSide]) -> str:
@@ -106,7 +107,7 @@ def parts_table(parts: Sequence[PartLine], *, withheld: bool = False) -> str:
     """Return the bill of materials: functions and ratings, no brands."""
     rows = "".join(map(_part, parts))
     caption = "Bill of materials" + (" (provisional: buy nothing by it yet)" if withheld else "")
-    return table(caption, _PART_HEADS, rows, rows=False, widths=(32, 42, 9, 17), kind="evp-cards")
+    return table(caption, _PART_HEADS, rows, rows=False, widths=(28, 50, 9, 13), kind="evp-cards")
 
 
 def _part(part: PartLine) -> str:

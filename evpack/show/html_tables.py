@@ -137,7 +137,8 @@ def worked_row(worked: Worked, name: str = "") -> str:
 def worked_table(caption: str, lines: Iterable[Worked], more: str = "") -> str:
     """Return a table of explained numbers; `more` are rows of markup that stand first."""
     body = more + "".join(worked_row(line) for line in lines)
-    return table(caption, ("", "value", "how it comes about"), body, widths=(34, 24, 42))
+    heads = ("", "value", "how it comes about")
+    return table(caption, heads, body, widths=(34, 24, 42), kind="evp-worked")
 
 
 def value_of(worked: Worked | None) -> str:

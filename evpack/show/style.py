@@ -248,6 +248,10 @@ _SHEET = f"""
   .evp .evp-assumptions {{ font-size: .86em; }}
   .evp .evp-assumptions th, .evp .evp-assumptions td {{ padding-top: 0; padding-bottom: 0; }}
   .evp .evp-how table {{ font-size: 1em; }}
+  /* What stands open on paper gets the room of what stands beside it. */
+  .evp .evp-worked col:nth-child(1) {{ width: 25% !important; }}
+  .evp .evp-worked col:nth-child(2) {{ width: 17% !important; }}
+  .evp .evp-worked col:nth-child(3) {{ width: 58% !important; }}
 }}
 @supports selector(details::details-content) {{
   @media print {{

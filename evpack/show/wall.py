@@ -11,7 +11,8 @@ from evpack.outcome.design import Decision
 from evpack.show.clean import prose
 from evpack.show.html_commissioning import checklist_html
 from evpack.show.one_page import one_page
-from evpack.show.wall_cards import emergency_card, labels_sheet
+from evpack.show.wall_emergency import fire_card, off_card
+from evpack.show.wall_labels import labels_sheet
 from evpack.show.wall_schedule import diagram_sheet, schedule_sheet
 from evpack.show.wall_settings import settings_sheets
 from evpack.show.wall_style import WALL
@@ -19,6 +20,9 @@ from evpack.show.words import CAUTIONS, INVENTED, VERDICT
 
 # In the order in which a person takes them to hand.
 SHEETS = ("emergency", "settings", "schedule", "diagram", "checklist", "labels")
+# What hangs on the modules or is read when it burns is true of any pack.
+_ALWAYS = ("emergency", "labels")
+_NOT_YET = "not-yet"
 
 _HELD = (
     "This design may not be built yet, so there is nothing to enter, to buy or to switch on. Clear "
@@ -41,30 +45,36 @@ def wall_page(plan: CommissioningPlan, only: Collection[str] = SHEETS, *, on: st
     Raises
     ------
     EvpackError
-        A sheet that is not known.
+        A sheet that is not known, or none at all.
     """
+    if not only:
+        raise EvpackError(f"no sheet was asked for; there are {', '.join(SHEETS)}")
     for name in only:
         if name not in SHEETS:
             raise EvpackError(f"'{name}' is no sheet{nearest(name, SHEETS)}")
     decision = plan.decision
+    kinds = [kind for kind in SHEETS if kind in only]
+    held = [kind for kind in kinds if kind not in _ALWAYS] if plan.withheld else []
+    if held:
+        kinds = [_NOT_YET, *(kind for kind in kinds if kind in _ALWAYS)]
     sheets = "".join(
         _framed(decision, name, body, on, kind)
-        for kind in SHEETS
-        if kind in only
-        for name, body in _sheets(plan, kind)
+        for kind in kinds
+        for name, body in _sheets(plan, kind, held)
     )
     return one_page(f"{plan.title}: sheets to print", sheets, WALL)
 
 
-def _sheets(plan: CommissioningPlan, kind: str) -> Iterator[tuple[str, str]]:
-    """Yield name and body of each sheet of a kind; of a design that is no go only why."""
+def _sheets(plan: CommissioningPlan, kind: str, held: list[str]) -> Iterator[tuple[str, str]]:
+    """Yield name and body of each sheet of a kind; of those that are held only why, once."""
     design = plan.decision.design
     if kind == "labels":
         yield "Labels for the modules", labels_sheet(design)
     elif kind == "emergency":
-        yield "Emergency card", emergency_card(design)
-    elif plan.withheld:
-        yield f"No {kind} yet", _held(plan.decision)
+        yield "Emergency card: fire", fire_card(design)
+        yield "Emergency card: switching it off", off_card(design)
+    elif kind == _NOT_YET:
+        yield f"Not yet: {', '.join(held)}", _held(plan.decision)
     elif kind == "settings":
         yield from settings_sheets(design)
     elif kind == "schedule":
@@ -86,7 +96,7 @@ def _held(decision: Decision) -> str:
 def _framed(decision: Decision, name: str, body: str, on: str, kind: str) -> str:
     """Return one sheet with its head and its foot: it may be carried away alone."""
     build, words = decision.design.build, VERDICT[decision.verdict]
-    across = " across" if kind == "diagram" and decision.go else ""
+    across = " across" if kind == "diagram" else ""
     invented = f" {INVENTED}" if build.invented else ""
     return (
         f'<section class="sheet {kind}{across}"><div class="sheet-head"><h2>{prose(name)}</h2>'

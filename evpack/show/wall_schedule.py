@@ -68,7 +68,7 @@ def _cables(schedule: ProtectionSchedule) -> str:
 def _parts(schedule: ProtectionSchedule) -> str:
     heads = ("what to buy", "how many", "what it must be", "bought", "fitted")
     rows = "".join(_part(part) for part in schedule.parts)
-    return table("What to buy", heads, rows, widths=(32, 10, 42, 8, 8))
+    return table("What to buy", heads, rows, widths=(28, 7, 51, 7, 7))
 
 
 def _part(part: PartLine) -> str:

@@ -11,7 +11,7 @@ from evpack.show.html_tables import BLANK, table
 from evpack.show.words import entry_words, per_cell
 
 _HEADS = ("setting", "what to enter", "V a cell", "where on my device", "read back", "initials")
-_WIDTHS = (33, 20, 9, 17, 12, 9)
+_WIDTHS = (26, 23, 9, 22, 11, 9)
 _GLYPH = {Act.FIND_OUT: "? ", Act.CANNOT: "✕ "}
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-WALL = """
+import re
+
+_WALL = """
 .evp .sheet { break-before: page; padding: 0 0 1em; }
 .evp .evp-page + .sheet { break-before: auto; }
 .evp .sheet-head { display: flex; justify-content: space-between; gap: 1em; align-items: baseline;
@@ -15,25 +17,33 @@ WALL = """
 .evp .sheet td .evp-where { min-width: 2.5em; }
 .evp .module-label p .blank { min-width: 8em; }
 .evp .module-label p .blank.short { min-width: 4.5em; }
-.evp .tick { text-align: center; }
 .evp .wide-picture figure { overflow: visible; }
 .evp .labels { display: grid; grid-template-columns: repeat(auto-fill, minmax(82mm, 1fr));
   gap: 4mm; }
 .evp .module-label { border: 1.5px dashed var(--evp-ink); padding: 3mm; break-inside: avoid; }
 .evp .module-label b.place { font-size: 1.5em; }
 .evp .module-label .volts { font-size: 1.25em; font-weight: 700; margin: .1em 0; }
+.evp .pole { width: 7mm; height: 7mm; border: 1.5px solid; border-radius: 50%; }
 .evp .module-label p { margin: .15em 0; }
-.evp .poles { display: flex; justify-content: space-between; font-size: 1.25em; font-weight: 700; }
-.evp .card { font-size: 1.35em; line-height: 1.35; }
-.evp .card h2 { font-size: 2em; border: 0; margin: .1em 0 .2em; padding: 0; }
-.evp .card h3 { font-size: 1.25em; margin: .7em 0 .15em; border-bottom: 2px solid var(--evp-ink); }
+.evp .poles { display: flex; justify-content: space-between; align-items: center; }
+.evp .card { line-height: 1.25; }
+.evp .card h3 { font-size: 1.25em; margin: .6em 0 .2em; border-bottom: 2px solid var(--evp-ink); }
+.evp .card p { margin: .2em 0; max-width: none; }
 .evp .card ol, .evp .card ul { margin: .2em 0; padding-left: 1.3em; }
-.evp .card li { margin: .12em 0; max-width: none; }
-.evp .card .what { font-size: 1.5em; font-weight: 700; line-height: 1.2; }
+.evp .card li { margin: .25em 0; max-width: none; }
+.evp .card .what { font-size: 1.5em; font-weight: 700; line-height: 1.1; }
+.evp .card .missing { font-size: .7em; font-weight: 400; }
+.evp .card.fire { font-size: 1.5em; }
+.evp .card.fire b { font-size: 1.4em; line-height: 1.1; }
+.evp .card.fire .live { border: 3px solid var(--evp-ink); padding: .3em .5em; margin-top: .6em; }
+.evp .card.fire .live b { font-size: 1.1em; }
+.evp .card.off { font-size: 1.4em; }
 .evp .card .blank, .evp .module-label .blank { display: inline-block; min-width: 9em;
   border-bottom: 1.5px solid; }
-@page { margin: 12mm; }
-@page across { size: landscape; margin: 10mm; }
+/* Page numbers, so that a sheet of several pages that lost one is seen to. */
+@page { margin: 12mm 12mm 14mm;
+  @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; } }
+@page across { size: landscape; margin: 10mm 10mm 14mm; }
 @media print {
   .evp .evp-page { display: none; }
   body { margin: 0; max-width: none; padding: 0; }
@@ -47,7 +57,13 @@ WALL = """
   .evp .labels { display: block; }
   .evp .module-label { float: left; width: 84mm; box-sizing: border-box; margin: 0 3mm 3mm 0; }
   .evp .labels::after { content: ""; display: block; clear: both; }
-  .evp .card { font-size: 14pt; }
+  /* Read from 2 m: what matters in about 28 pt. */
+  .evp .card.fire { font-size: 20pt; }
+  .evp .card.off { font-size: 17pt; }
+  .evp .wall-settings { font-size: 10.5pt; }
   .evp .wall-settings th, .evp .wall-settings td { padding: .35em .5em .35em 0; }
 }
 """
+
+# Named twice, as in `evpack.show.style`: it outweighs the plain tables and headings there.
+WALL = re.sub(r"\.evp(?=[ ,])", ".evp.evp", _WALL)

@@ -12,6 +12,7 @@ from typing import Any
 from evpack.base.errors import EvpackError
 
 _CELL_SECONDS = 120
+_SHARING = "EVPACK_SHARING"  # set in a kernel whose outputs become a page
 _WIDGETS = "application/vnd.jupyter.widget-state+json"
 
 
@@ -69,6 +70,11 @@ def run(notebook: Any, folder: Path) -> None:
         raise ShareError(f"the workbook ran, but a part of it failed: {'; '.join(hidden)}")
 
 
+def sharing() -> bool:
+    """Return whether this is a kernel that `run` started, so that no one turns a control here."""
+    return os.environ.get(_SHARING) == "1"
+
+
 def hidden_errors(notebook: Any) -> tuple[str, ...]:
     """Return the errors in a notebook's outputs and inside its widgets, which swallow them."""
     outputs = [out for cell in notebook.cells for out in cell.get("outputs", ())]
@@ -100,4 +106,5 @@ def _surroundings(scratch: str) -> dict[str, str]:
     surroundings["PYTHONPATH"] = os.pathsep.join(str(Path(entry).resolve()) for entry in sys.path)
     surroundings["PYTHONSAFEPATH"] = "1"
     surroundings["IPYTHONDIR"] = scratch
+    surroundings[_SHARING] = "1"
     return surroundings

@@ -207,6 +207,8 @@ class _Reader(HTMLParser):
             self._showing += 1
         if tag in _FORBIDDEN_TAGS:
             self.found.append(f"<{tag}>")
+        if tag == "input" and given.get("type", "").strip().lower() != "radio":
+            self.found.append("<input> that is no radio button")
         for name, value in given.items():
             runs = name.startswith("on") or value.strip().lower().startswith("javascript:")
             loads = name in _LOADING and not value.startswith("data:")

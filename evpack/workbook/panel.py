@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, ClassVar
@@ -11,7 +11,7 @@ import ipywidgets as widgets
 
 from evpack.base.errors import DescriptionError, EvpackError
 from evpack.describe.build import Build
-from evpack.outcome.design import Decision
+from evpack.outcome.design import Decision, Design
 from evpack.search.sheet_out import edited_sheet
 from evpack.workbook.choices import (
     Choice,
@@ -23,7 +23,18 @@ from evpack.workbook.choices import (
     with_choices,
 )
 from evpack.workbook.keep import Keep
-from evpack.workbook.regions import REGIONS, STYLE, answer, notice, settled, to_keep
+from evpack.workbook.kernel import sharing
+from evpack.workbook.regions import (
+    REGIONS,
+    STYLE,
+    answer,
+    framed,
+    keys_of,
+    notice,
+    settled,
+    to_keep,
+)
+from evpack.workbook.what_if import rows_of, what_if
 
 _SLIDER = widgets.Layout(width="23rem")
 _BOX = widgets.Layout(width="5.5rem")
@@ -39,6 +50,9 @@ class Panel:
     ----------
     build : Build
         Where the controls start, and where the reset button leads back to.
+    rest : bool
+        Whether a page without a kernel shows the remaining regions below the choices; False where
+        it has them elsewhere.
 
     Attributes
     ----------
@@ -50,9 +64,19 @@ class Panel:
 
     regions: ClassVar[tuple[str, ...]] = REGIONS
     choices: ClassVar[tuple[str, ...]] = ()  # keys of the controls; empty for all that there are
+    # How many values of which control a page without a kernel can be turned through: those that
+    # teach most, since their answers multiply.
+    what_if: ClassVar[Mapping[str, int]] = {
+        "modules_in_series": 3,
+        "strings": 4,
+        "charge_target": 3,
+        "continuous_load": 3,
+    }
+    bars: ClassVar[bool] = True  # whether they are drawn as bars of energy and of voltage there
 
-    def __init__(self, build: Build) -> None:
+    def __init__(self, build: Build, *, rest: bool = True) -> None:
         self.start = build
+        self._rest = rest
         self.build = build
         self.decision: Decision
         self._choices = {choice.key: choice for choice in self._choices_of(build)}
@@ -82,7 +106,7 @@ class Panel:
         self._box = widgets.VBox([widgets.HTML(STYLE), top, *below])
         self._refresh()
 
-    # What a panel of other choices puts in the place of these four.
+    # What a panel of other choices puts in the place of these five.
 
     def _choices_of(self, build: Build) -> tuple[Choice, ...]:
         return tuple(c for c in choices_of(build) if c.key in self.choices or not self.choices)
@@ -96,6 +120,9 @@ class Panel:
     def _answer(self, build: Build, *, why: bool) -> tuple[Decision, dict[str, str]]:
         decision, shown = answer(build, why=why)
         return decision, {name: shown[name] for name in self.regions}
+
+    def _keys(self, made: Design, *, entered: bool) -> Iterable[tuple[str, ...]]:
+        return keys_of(made, entered=entered)
 
     def _sheet(self, folder: Path) -> str:
         """Return the text of a build sheet with the choices as they stand."""
@@ -150,11 +177,40 @@ class Panel:
     def _repr_mimebundle_(self, **kwargs: Any) -> dict[str, Any]:
         """Return the live controls, and the state they show for pages without a kernel."""
         bundle: dict[str, Any] = dict(self._box._repr_mimebundle_(**kwargs))
-        shown = {name: self._regions[name].value for name in self.regions}
-        choices = [(c.label, c.typed(self._values[c.key])) for c in self._choices.values()]
-        bundle["text/html"] = settled(choices, shown)
+        bundle["text/html"] = (self._explored() if sharing() else "") or self._settled()
         bundle["text/plain"] = f"Panel for '{self.build.title}': {self.decision.verdict}"
         return bundle
+
+    def _settled(self) -> str:
+        """Return the choices as text, and all that they lead to."""
+        shown = {name: self._regions[name].value for name in self.regions}
+        return settled([(c.label, c.typed(self._values[c.key])) for c in self._all()], shown)
+
+    def _explored(self) -> str:
+        """Return choices that can be turned over in a page; "" where they are too many."""
+        for fewer in (0, 1):
+            counts = {key: max(2, count - fewer) for key, count in self.what_if.items()}
+            rows = rows_of(self._all(), self._values, counts)
+            turned = {row.choice.key for row in rows}
+            fixed = [(c, c.typed(self._values[c.key])) for c in self._all() if c.key not in turned]
+            found = what_if(
+                self.start, rows, self._changed, fixed=fixed, keys=self._keys, bars=self.bars
+            )
+            if found:
+                return STYLE + found + (self._below() if self._rest else "")
+        return ""
+
+    def _below(self) -> str:
+        """Return the remaining regions; numbers to enter are those of the sheet alone."""
+        own = self.build is self.start
+        whose = "of the sheet" if own else "that is picked when this page is opened"
+        left_out = {"verdict", "figures"} if own else {"verdict", "figures", "settings"}
+        said = f"<p>What follows is of the design {whose}, whatever is picked above.</p>"
+        shown = [self._regions[name].value for name in self.regions if name not in left_out]
+        return framed(said) + "".join(shown) if shown else ""
+
+    def _all(self) -> Iterable[Choice]:
+        return self._choices.values()
 
 
 class _Row:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar
 
 from evpack.workbook.panel import Panel
@@ -12,6 +13,7 @@ class FitPanel(Panel):
 
     regions: ClassVar[tuple[str, ...]] = ("verdict", "figures", "ladder", "found")
     choices: ClassVar[tuple[str, ...]] = ("modules_in_series", "strings")
+    what_if: ClassVar[Mapping[str, int]] = {"modules_in_series": 5, "strings": 5}
 
 
 class SettingsPanel(Panel):
@@ -19,3 +21,4 @@ class SettingsPanel(Panel):
 
     regions: ClassVar[tuple[str, ...]] = ("verdict", "figures", "energy", "found", "settings")
     choices: ClassVar[tuple[str, ...]] = ("charge_target", "reserve", "continuous_load")
+    what_if: ClassVar[Mapping[str, int]] = {"charge_target": 4, "reserve": 4, "continuous_load": 4}

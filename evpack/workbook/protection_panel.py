@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar
 
 from evpack.decide import decide
@@ -25,6 +26,8 @@ class ProtectionPanel(Panel):
     """Controls for strings and cables, and the protection that follows, moving at once."""
 
     regions: ClassVar[tuple[str, ...]] = ("verdict", "figures", "diagram", "found", "schedule")
+    what_if: ClassVar[Mapping[str, int]] = {"strings": 4, "main_size": 6}
+    bars: ClassVar[bool] = False
 
     def _choices_of(self, build: Build) -> tuple[Choice, ...]:
         return cable_choices_of(build)
@@ -34,6 +37,10 @@ class ProtectionPanel(Panel):
 
     def _entries(self, before: Build, after: Build) -> Entries:
         return cable_entries(before, after)
+
+    def _keys(self, made: Design, *, entered: bool) -> list[tuple[str, ...]]:
+        del entered  # none of them is
+        return _keys(made)
 
     def _answer(self, build: Build, *, why: bool) -> tuple[Decision, dict[str, str]]:
         decision = decide(design(build))

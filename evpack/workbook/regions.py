@@ -27,7 +27,7 @@ from evpack.show.html import (
 from evpack.show.html_findings import missing_list
 from evpack.show.html_tables import how, severity_mark
 from evpack.show.style import STYLE as SHOW_STYLE
-from evpack.show.words import SEVERITY, shown
+from evpack.show.words import NOT_KNOWN, SEVERITY, shown
 
 # Lines of the settings sheet.
 CHARGE_VOLTAGE, CUT_OFF = "charge voltage (absorption)", "low-voltage cut-off"
@@ -67,7 +67,7 @@ def answer(build: Build, *, why: bool = False) -> tuple[Decision, dict[str, str]
     head = settings_head(withheld=_withheld(made))
     return decision, {
         "verdict": framed(verdict_html(decision), "evp-beside"),
-        "figures": framed(grid(_keys(made), opened=why)),
+        "figures": framed(grid(keys_of(made), opened=why)),
         "ladder": framed(ladder_figure(made)),
         "energy": framed(energy),
         "found": framed(in_the_way(decision)),
@@ -132,8 +132,11 @@ def _line(way: WayOut) -> str:
     return f'<li class="evp-{SEVERITY[severity].tone}">{severity_mark(severity)} {told}{todo}</li>'
 
 
-def _keys(made: Design) -> Iterator[tuple[str, ...]]:
-    """Yield the few figures that a person watches while turning a choice over, each with why."""
+def keys_of(made: Design, *, entered: bool = True) -> Iterator[tuple[str, ...]]:
+    """Yield the few figures that a person watches while turning a choice over, each with why.
+
+    `entered` is False where nothing may read like a number to enter.
+    """
     pack, usable = made.build.pack, made.usable
     at_hand = pack.module.available
     counts = f"{pack.modules}" + (f" of {at_hand}" if at_hand else "")
@@ -141,26 +144,28 @@ def _keys(made: Design) -> Iterator[tuple[str, ...]]:
     if made.figures is not None:
         yield _explained("Nominal voltage", made.figures.nominal)
     if made.settings is not None:
-        yield from _thresholds(made.settings)
+        yield from _thresholds(made.settings, entered=entered)
     if usable is not None:
         yield _explained("Usable energy", usable.reachable)
         if usable.everyday is not None and usable.reserve is not None:
             yield _explained("Everyday", usable.everyday)
             yield _explained("Kept in reserve", usable.reserve)
+    else:
+        yield "Usable energy", NOT_KNOWN
 
 
 def _explained(name: str, worked: Worked) -> tuple[str, str, str]:
     return name, str(worked), how(worked)
 
 
-def _thresholds(sheet: SettingsSheet) -> Iterator[tuple[str, ...]]:
+def _thresholds(sheet: SettingsSheet, *, entered: bool) -> Iterator[tuple[str, ...]]:
     """Yield what the pack is charged to and cut off at, with why, as the settings sheet has it."""
     found = sheet.thresholds
     for line, volts, verb in (
         (CHARGE_VOLTAGE, found.charge, "charged to"),
         (CUT_OFF, found.cut_off, "cut off at"),
     ):
-        name = f"Would be {verb}" if sheet.withheld else verb[0].upper() + verb[1:]
+        name = f"Would be {verb}" if sheet.withheld or not entered else verb[0].upper() + verb[1:]
         lines = (setting for device in sheet.devices for setting in device.lines)
         same = (s for s in lines if s.name == line and s.worked and s.worked.value == volts)
         yield name, shown(volts, "V"), next(map(_reason, same), "")

@@ -17,6 +17,8 @@ from evpack.finished import commissioning_plan
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.settings import Act
 from evpack.show.wall import SHEETS, wall_page
+from evpack.show.wall_schedule import diagram_sheet, schedule_sheet
+from evpack.show.wall_settings import settings_sheets
 from evpack.workbook.page import not_allowed
 
 BARN = read_sheet(example("wether-barn"))
@@ -54,31 +56,92 @@ def test_a_design_that_is_no_go_gives_nothing_to_enter_buy_or_switch_on(name: st
     assert "What to buy" not in told
     assert "<svg" not in told
     words = words_of(told)
-    assert words.count("This design may not be built yet") == 4
+    assert words.count("This design may not be built yet") == 1
+    assert "Not yet: settings, schedule, diagram, checklist" in words
     assert decision.held_by[0].detail in words
     # What hangs on the modules is true of any pack.
     assert "Labels for the modules" in words
-    assert "In an emergency" in words
+    assert "Everybody out." in words
+
+
+def test_no_part_of_a_sheet_tells_what_is_withheld_by_itself() -> None:
+    shed = design(read_sheet(example("low-shed")))
+    assert shed.settings.withheld
+    assert list(settings_sheets(shed)) == []
+    assert schedule_sheet(shed) == ""
+    assert diagram_sheet(shed) == ""
+
+
+def test_a_device_without_a_setting_has_no_sheet() -> None:
+    barn = design(BARN)
+    first, *others = barn.settings.devices
+    bare = attrs.evolve(barn.settings, devices=(attrs.evolve(first, lines=()), *others))
+    names = [name for name, _ in settings_sheets(attrs.evolve(barn, settings=bare))]
+    assert names == [f"Settings: {device.device}" for device in others]
 
 
 def test_every_place_in_the_pack_has_its_label() -> None:
-    told = words_of(page_of(BARN, "labels"))
+    module = attrs.evolve(
+        BARN.pack.module, cell_nominal="3.7 V", cell_highest="4.15 V", capacity="60 Ah", ocv=None
+    )
+    build = attrs.evolve(BARN, pack=attrs.evolve(BARN.pack, module=module))
+    told = words_of(page_of(build, "labels"))
     for string in range(1, 5):
         for place in (1, 2):
             assert f"String {string} · {place} of 2" in told
-    # Worked by hand: 7 cells of 4.2 V are 29.4 V.
-    assert told.count("up to 29.4 V DC, always live") == 8
+    # Worked by hand: 7 cells of 3.7 V are 25.9 V, with 60 Ah 1554 Wh. What the chemistry stands
+    # counts for the highest, 7 times 4.2 V, and not the module's own tighter limit.
+    assert told.count("25.9 V, up to 29.4 V DC Always live: it cannot be switched off.") == 8
+    assert told.count("60 Ah · 1.55 kWh") == 8
 
 
-def test_the_card_says_where_to_switch_off_and_leaves_a_blank_where_nobody_said() -> None:
+def test_a_label_prints_no_polarity_that_nobody_measured() -> None:
+    labels = page_of(BARN, "labels").partition('<div class="labels">')[2]
+    assert labels.count('aria-label="blank for plus or minus"') == 2 * 8
+    # The sheet's own foot and the page's end are behind the labels; neither has a sign.
+    assert not re.search(r">\s*[+−]\s*<", labels)
+
+
+def test_the_cards_say_where_to_switch_off_and_what_stays_live() -> None:
     told = words_of(page_of(BARN, "emergency"))
-    assert "Battery of 8 vehicle modules, 58.8 V DC" in told
+    # Worked by hand: 14 cells of 4.2 V are 58.8 V, and 7 of them 29.4 V.
+    assert told.count("Lithium-ion battery, up to 58.8 V DC") == 2
+    assert "8 vehicle modules" in told
+    assert "they still carry up to 29.4 V each" in told
     assert "outside, beside the lean-to's door" in told
     assert "as long as there is daylight" in told
-    guards = attrs.evolve(BARN.safeguards, emergency_off=NOT_FITTED, disconnect=None)
-    bare = words_of(page_of(attrs.evolve(BARN, safeguards=guards, arrays=()), "emergency"))
-    assert bare.count("the sheet names none") == 2
-    assert "daylight" not in bare
+    assert "does not say" not in told
+    assert "nobody said" not in told
+
+
+def test_the_cards_leave_a_blank_where_nobody_said_and_say_so() -> None:
+    guards = attrs.evolve(BARN.safeguards, emergency_off=None, disconnect=None)
+    site = attrs.evolve(BARN.site, place="")
+    build = attrs.evolve(BARN, safeguards=guards, site=site, arrays=())
+    page = page_of(build, "emergency")
+    told = words_of(page)
+    # The place of the pack on both cards, the emergency disconnect, the battery disconnect.
+    assert told.count("? the sheet does not say") == 4
+    assert "only without current" in told
+    assert "daylight" not in told
+    assert "solar" not in told
+
+
+def test_the_cards_say_that_a_switch_is_not_there() -> None:
+    guards = attrs.evolve(BARN.safeguards, emergency_off=NOT_FITTED, disconnect=NOT_FITTED)
+    told = words_of(page_of(attrs.evolve(BARN, safeguards=guards), "emergency"))
+    assert "There is no emergency disconnect . Do not go to the pack" in told
+    assert "There is no battery disconnect." in told
+    assert "does not say" not in told
+
+
+def test_what_the_emergency_disconnect_is_not_known_to_stop_counts_as_live() -> None:
+    off = attrs.evolve(BARN.safeguards.emergency_off, opens_every_string=None, stops_charging=False)
+    guards = attrs.evolve(BARN.safeguards, emergency_off=off)
+    told = words_of(page_of(attrs.evolve(BARN, safeguards=guards), "emergency"))
+    assert "nobody said that the emergency disconnect would open every string" in told
+    assert "the emergency disconnect does not stop every charger" in told
+    assert "stop the inverters" not in told
 
 
 def test_the_schedule_tells_every_fuse_and_cable() -> None:
@@ -91,9 +154,11 @@ def test_the_schedule_tells_every_fuse_and_cable() -> None:
 
 
 def test_only_what_was_asked_for_is_written() -> None:
-    assert "In an emergency" not in page_of(BARN, "labels")
+    assert "Emergency card" not in page_of(BARN, "labels")
     with pytest.raises(EvpackError, match="did you mean 'labels'"):
         page_of(BARN, "label")
+    with pytest.raises(EvpackError, match="no sheet was asked for"):
+        wall_page(commissioning_plan(decide(design(BARN))), (), on=ON)
 
 
 def test_each_sheet_bears_what_it_is_of_and_the_caution() -> None:

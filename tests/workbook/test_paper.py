@@ -135,11 +135,15 @@ def test_the_command_writes_the_sheets(
     sheet = str(example("wether-barn"))
     assert cli.main(["sheets", sheet, str(tmp_path / "s.html"), "--only", "labels, emergency"]) == 0
     text = (tmp_path / "s.html").read_text(encoding="utf-8")
-    assert "In an emergency" in text
+    assert "Everybody out." in text
     assert "big-entry" not in text.partition("<body>")[2]
     assert cli.main(["sheets", sheet, str(tmp_path / "s.pdf"), "--paper", "letter"]) == 0
     assert "size: letter" in printing[0]["text"]
     assert cli.main(["sheets", sheet, str(tmp_path / "t.html"), "--only", "lables"]) == 2
     assert "did you mean 'labels'" in capsys.readouterr().err
+    shared = ["decide", sheet, "--share", str(tmp_path / "d.pdf"), "--paper", "letter"]
+    assert cli.main(shared) == 0
+    assert "size: letter" in printing[1]["text"]
+    assert cli.main(shared) == 2
     held = str(example("low-shed"))
     assert cli.main(["sheets", held, str(tmp_path / "h.html")]) == 1
