@@ -10,7 +10,7 @@ from evpack.commission.plan import plan_of
 from evpack.describe.checked import need
 from evpack.load.as_built import read_as_built, record_text
 from evpack.match.after import compare
-from evpack.outcome.commissioning import AsBuilt, AsBuiltCheck, CommissioningPlan
+from evpack.outcome.commissioning import AsBuilt, AsBuiltCheck, Came, CommissioningPlan
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.matching import Afterwards
 from evpack.outcome.pack_log import PackLog
@@ -68,6 +68,12 @@ def check_as_built(plan: CommissioningPlan, record: str | Path | AsBuilt) -> AsB
     record : path or AsBuilt
         A filled record: `as_built_record` gives the text of one to fill in.
 
+    Returns
+    -------
+    AsBuiltCheck
+        Each step with what was noted and how it came out. What nobody noted is not proven, nor is
+        what was asked in another way when the record was begun.
+
     Raises
     ------
     DataError
@@ -79,7 +85,19 @@ def check_as_built(plan: CommissioningPlan, record: str | Path | AsBuilt) -> AsB
     return held_against(plan, record)
 
 
-def as_built_record(plan: CommissioningPlan) -> str:
-    """Return the text of an as-built record to fill in: a TOML file with a blank for each step."""
+def as_built_record(plan: CommissioningPlan, *, begun: str | Path | AsBuilt | None = None) -> str:
+    """Return the text of an as-built record to fill in: a TOML file with a blank for each step.
+
+    Parameters
+    ----------
+    plan : CommissioningPlan
+        As `commissioning_plan` returns it.
+    begun : path or AsBuilt, optional
+        A record of an earlier state of the design. What it proves of this one too is filled in;
+        the rest is blank, and so is who vouches for it.
+    """
     need("as_built_record", plan, CommissioningPlan)
-    return record_text(plan)
+    if begun is None:
+        return record_text(plan)
+    proven = check_as_built(plan, begun).of(Came.PROVEN)
+    return record_text(plan, {p.step.key: p.written for p in proven if p.written is not None})

@@ -367,6 +367,8 @@ def test_the_log_of_a_finished_pack(tmp_path: Path, capsys: pytest.CaptureFixtur
         (("ways", str(example("low-shed"))), 0, "2 modules in series instead of 3"),
         (("ways", str(example("left-on")), "library"), 1, "nearest: leave Old mains charger"),
         (("ways", BARN), 0, "Nothing holds it up."),
+        (("trade-offs", BARN, "--module-price", "40 EUR"), 0, "cost 320 EUR"),
+        (("trade-offs", str(example("left-on"))), 1, "designs that were carried out may be built"),
         (("growth", BARN), 0, "buy for then"),
         (("trial", BARN), 0, "No attempt took a cell past its limits"),
         (("equipment", BARN, "library"), 1, "48 V class inverter"),
@@ -387,9 +389,31 @@ def test_a_search_refuses_what_cannot_be(capsys: pytest.CaptureFixture) -> None:
         ("arrangements", BARN, "--modules", "0"),
         ("arrangements", BARN, "--jobs", "0"),
         ("equipment", BARN, "no-such-list.toml"),
+        ("arrangements", BARN, "--module-price", "40"),
+        ("trade-offs", BARN, "--budget", "100"),
+        ("trade-offs", BARN, "--pick", "1"),
+        ("trade-offs", BARN, "--write", "picked.toml"),
+        ("trade-offs", BARN, "--pick", "99", "--write", "picked.toml"),
+        ("trade-offs", str(example("left-on")), "--pick", "1", "--write", "picked.toml"),
     ):
         assert cli.main(words) == 2
         assert capsys.readouterr().err.startswith("evpack: ")
+
+
+def test_a_choice_of_a_trade_off_is_written_as_a_sheet(
+    capsys: pytest.CaptureFixture, tmp_path: Path
+) -> None:
+    new = tmp_path / "picked.toml"
+    words = ("trade-offs", BARN, "--list", "library", "--pick", "2", "--write", str(new))
+    assert cli.main((*words, "--json")) == 0
+    told = capsys.readouterr()
+    record = json.loads(told.out)
+    assert record["front"][1]["name"] in told.err
+    assert cli.main(("decide", str(new), "--json")) == 0
+    usable = json.loads(capsys.readouterr().out)["usable"]["reachable"]["value"]
+    assert usable == pytest.approx(record["front"][1]["usable"]["value"])
+    assert cli.main(words) == 2
+    assert "is there already" in capsys.readouterr().err
 
 
 def test_a_year_as_text_as_data_and_as_a_page(
@@ -448,6 +472,29 @@ def test_commissioning_writes_a_list_to_print_and_a_record_that_is_never_replace
     assert "r.toml: is there already" in capsys.readouterr().err
     assert cli.main(["commissioning", sheet, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["withheld"] is False
+
+
+def test_a_new_record_keeps_what_an_older_one_still_proves(
+    capsys: pytest.CaptureFixture, tmp_path: Path
+) -> None:
+    sheet, new = str(example("wether-barn")), tmp_path / "new.toml"
+    old = ["--begun", str(example_as_built("wether-barn"))]
+    assert cli.main(["commissioning", sheet, *old]) == 2
+    assert "--begun goes with --record" in capsys.readouterr().err
+    assert cli.main(["commissioning", sheet, "--record", str(new), *old]) == 0
+    text = new.read_text(encoding="utf-8")
+    assert 'sound = "yes"' in text
+    # What was off is to be read again, and somebody has to vouch for all of it anew.
+    assert 'main_5_kva_inverter_charger_48_v_class = ""' in text
+    assert '\nby = ""' in text
+
+
+def test_a_record_of_a_design_that_is_held_up_since_is_told_so(
+    capsys: pytest.CaptureFixture,
+) -> None:
+    told = str(example_as_built("wether-barn"))
+    assert cli.main(["as-built", str(example("low-shed")), told]) == 1
+    assert "Not to be switched on" in capsys.readouterr().out
 
 
 def test_commissioning_of_a_design_that_is_no_go_writes_no_record(

@@ -18,6 +18,9 @@ from evpack.design import design
 OTHERWISE = {
     "discharge.main_5_kva_inverter_charger_48_v_class": "2.6 mΩ",  # a lug that was not crimped well
     "settings.60_a_solar_charge_controller_temperature_compensation": "no",  # it came back on
+    # Midway between the bounds would be odd to read here.
+    "charge.highest_cell": "4.03 V",
+    "discharge.joints": "4 K",
 }
 NOT_YET = ("later.",)
 
@@ -50,7 +53,7 @@ def _read(step: object) -> str:
     if step.kind is None:
         return "yes"
     low, high = step.low, step.high
-    value = low if high is None else high if low == high else (high + (low or 0.0)) / 2
+    value = low * 1.1 if high is None else high if low == high else (high + (low or 0.0)) / 2
     return say(value, step.kind.unit)
 
 

@@ -27,6 +27,12 @@ def add(commands: Commands) -> None:
     plan.add_argument("--json", action="store_true", help="for programs instead of people")
     plan.add_argument("--page", metavar="PAGE.html", type=Path, help="a checklist to print")
     plan.add_argument("--record", metavar="RECORD.toml", type=Path, help="a record to fill in")
+    plan.add_argument(
+        "--begun",
+        metavar="OLD.toml",
+        type=Path,
+        help="with --record: a record of the design before it changed; what still holds is kept",
+    )
     plan.add_argument("--force", action="store_true", help="replace any page of that name")
     plan.set_defaults(run=_commissioning)
 
@@ -64,18 +70,20 @@ def _commissioning(given: argparse.Namespace) -> int:
     from evpack.show.one_page import one_page  # noqa: PLC0415
     from evpack.show.record_commissioning import plan_record  # noqa: PLC0415
 
+    if given.begun is not None and given.record is None:
+        raise EvpackError("--begun goes with --record: name the new record to write")
     plan = _plan(given.sheet)
     written = []
-    if given.page is not None:
-        page = one_page(f"{plan.title}: commissioning", checklist_html(plan))
-        write(given.page, page, force=given.force)
-        written.append(given.page)
     if given.record is not None:
         if plan.withheld:
             raise EvpackError("there is nothing to record yet: this design may not be built")
         # A record may hold what somebody wrote in it: never replaced, not even with --force.
-        write(given.record, evpack.as_built_record(plan), force=False)
+        write(given.record, evpack.as_built_record(plan, begun=given.begun), force=False)
         written.append(given.record)
+    if given.page is not None:
+        page = one_page(f"{plan.title}: commissioning", checklist_html(plan))
+        write(given.page, page, force=given.force)
+        written.append(given.page)
     tell(plan, plan_record, as_json=given.json)
     for target in written:
         print(f"written: {target}", file=sys.stderr if given.json else sys.stdout)

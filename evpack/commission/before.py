@@ -9,16 +9,38 @@ from evpack.base.units import CURRENT, LENGTH, VOLTAGE
 from evpack.base.wording import say_up
 from evpack.base.worked import Input, Worked, count, known
 from evpack.commission.steps import Stage, slug
+from evpack.describe.cabling import Run
 from evpack.describe.policy import means
+from evpack.outcome.circuits import STRING
 from evpack.outcome.commissioning import CommissioningStep
-from evpack.outcome.design import Design
+from evpack.outcome.design import Decision, Design
 
+_LIMITS = Stage("limits", "Limits that the design works under")
 _PARTS = Stage("parts", "Parts, before anything is joined")
 _MODULES = Stage("modules", "Modules and strings, before they are joined")
 
 # Strings that are joined: common practice, no source. Whatever flows then is no more than the
 # modules may be charged with, if their resistance is as low as it may be.
 _CLOSE_ENOUGH = 0.1  # [V]
+# A lead may be so much shorter than was reckoned with: common practice, no source. The lowest
+# credible resistance of the modules leaves far more room in the fault current.
+_ALIKE = 0.9
+
+JOINTS = "parts.joints"
+_ANEW = "Write what is there into the build sheet, and decide again."
+
+
+def limits(decision: Decision) -> Iterator[CommissioningStep]:
+    """Yield every limit of a design that works with limits."""
+    for finding in decision.limits:
+        yield _LIMITS.asks(
+            slug(f"{finding.rule.key} {finding.about}"),
+            f"{finding.about[0].upper()}{finding.about[1:]}" if finding.about else "The pack",
+            f"{finding.detail} {finding.remedy} It is put right, or it is written beside the pack "
+            "where everybody who uses it reads it.",
+            "The design works only while this is kept.",
+            "Change what it comes from, and decide again.",
+        )
 
 
 def parts(design: Design) -> Iterator[CommissioningStep]:
@@ -38,6 +60,7 @@ def parts(design: Design) -> Iterator[CommissioningStep]:
             kind=CURRENT,
             low=fuse.size,
             high=fuse.size,
+            if_not="Fit the one that the schedule names. Another rating is another design.",
         )
         yield _PARTS.asks(
             f"{name}_print",
@@ -45,33 +68,21 @@ def parts(design: Design) -> Iterator[CommissioningStep]:
             f"The print says {say_up(fuse.voltage.value, 'V')} DC or more, and at that voltage an "
             f"interrupting rating of {say_up(fuse.interrupting.value, 'A')} or more.",
             "One that cannot break the short burns instead of opening. An AC rating says nothing.",
+            "Do not use it.",
         )
-    circuits = {circuit.place: circuit for circuit in schedule.circuits}
-    for cable in schedule.cables:
-        if cable.run is None:
-            continue
-        run, circuit = cable.run, circuits.get(cable.place)
-        place = cable.place if circuit is None else f"{circuit.source} to {circuit.end}"
-        size = run.conductor.size if run.parallel == 1 else f"{run.parallel} × {run.conductor.size}"
-        yield _PARTS.asks(
-            f"{slug(place)}_cable",
-            f"Cable: {place}",
-            f"It is {size} of copper, as its print says, or thicker.",
-        )
-        yield _PARTS.reads(
-            f"{slug(place)}_length",
-            f"Cable: {place}",
-            "Measure one way of the longest.",
-            "A longer one loses more, and lets less flow into a short.",
-            kind=LENGTH,
-            high=float(run.length.m),
-        )
+    for circuit in schedule.circuits:
+        if circuit.run is not None:
+            place = f"{circuit.source} to {circuit.end}"
+            yield from _cable(place, circuit.run, reckoned=circuit.kind == STRING)
+    if design.build.cabling.link is not None:
+        yield from _cable("module to module", design.build.cabling.link, reckoned=True)
     yield _PARTS.asks(
         "joints",
         "Every joint",
         "Crimped with the tool of its lug, pulled at, tightened to its maker's torque, and marked "
         "with a line across bolt and lug.",
         "A loose joint is the usual beginning of a fire; the line shows when it has moved.",
+        "Make it anew. A crimp that was pulled loose is not pressed a second time.",
     )
     for need in schedule.needs:
         if need.must:
@@ -79,7 +90,42 @@ def parts(design: Design) -> Iterator[CommissioningStep]:
                 slug(need.what),
                 f"{need.what[0].upper()}{need.what[1:]}",
                 f"It is as it must be: {'; '.join(need.must)}.",
+                if_not="Fit one that is.",
             )
+
+
+def _cable(place: str, run: Run, *, reckoned: bool) -> Iterator[CommissioningStep]:
+    """Yield size and length; where a short reckons with its resistance, not less of that either."""
+    size = run.conductor.size if run.parallel == 1 else f"{run.parallel} × {run.conductor.size}"
+    yield _PARTS.asks(
+        f"{slug(place)}_cable",
+        f"Cable: {place}",
+        f"It is {size} of copper, as its print says{', each' if reckoned else ', or thicker'}.",
+        "All alike: an unlike one shares the current unevenly." if reckoned else "",
+        _ANEW,
+    )
+    yield _PARTS.reads(
+        f"{slug(place)}_length",
+        f"Cable: {place}",
+        "Measure one way of the longest.",
+        "A longer one loses more, and lets less flow into a short.",
+        _ANEW,
+        kind=LENGTH,
+        low=0.0,
+        high=float(run.length.m),
+    )
+    if reckoned:
+        yield _PARTS.reads(
+            f"{slug(place)}_shortest",
+            f"Cable: {place}",
+            "Measure one way of the shortest.",
+            "A shorter one lets more flow into a short than the fuses were chosen for, and its "
+            "string works harder than the others.",
+            "Say shortest for this run in the build sheet, and decide again.",
+            kind=LENGTH,
+            low=_ALIKE * run.shortest_part * float(run.length.m),
+            high=float(run.length.m),
+        )
 
 
 def modules(design: Design) -> Iterator[CommissioningStep]:
@@ -91,6 +137,7 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
         "Every module",
         "None is swollen, leaking, dented, flooded or was ever emptied below its limit.",
         "Such modules can catch fire long after the harm was done.",
+        "It goes out of the house, far from anything that burns, and is never charged.",
     )
     if targets is not None:
         yield _MODULES.reads(
@@ -98,8 +145,26 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
             "Cell groups at rest",
             "After a day at rest: the highest cell group minus the lowest, over all modules.",
             "A group that lies apart ends every charge and discharge early, or is failing.",
+            "Bring the groups together slowly with a small current, and look again after a week: "
+            "one that falls apart again is not used.",
             kind=VOLTAGE,
+            low=0.0,
             high=2 * float(targets.top_guard.m),
+            worked=Worked(
+                name="cell groups apart at rest, at most",
+                value=2 * float(targets.top_guard.m),
+                kind=VOLTAGE,
+                formula="2 · {g}",
+                inputs=(
+                    known(
+                        "g",
+                        "guard for the spread of full cells",
+                        targets.top_guard,
+                        pack.module.chemistry.basis.of("top_guard"),
+                    ),
+                ),
+                source="common-practice",
+            ),
         )
     n = pack.cells_in_series
     yield _MODULES.reads(
@@ -108,6 +173,7 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
         "At the open ends of each string, with the meter's red lead on its plus: the lowest "
         "voltage. It must be positive at every string.",
         "A string the wrong way round, joined to the others, is a dead short of the whole pack.",
+        "Join nothing. Find the module that lies the wrong way round or is empty.",
         kind=VOLTAGE,
         low=n * float(pack.module.least.m),
         high=n * float(pack.module.highest.m),
@@ -119,7 +185,9 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
             "Strings against one another",
             "The highest string minus the lowest, just before they are joined.",
             "The difference drives a current from string to string the moment they are joined.",
+            "Charge or discharge one string by itself with a small current till they agree.",
             kind=VOLTAGE,
+            low=None if bound is None else 0.0,
             high=None if bound is None else bound.value,
             worked=bound,
         )
@@ -142,6 +210,7 @@ def _insulation(earthed: str | None) -> CommissioningStep:
         "Insulation",
         todo,
         "A voltage that stands is a path to earth: a second one is a short past every fuse.",
+        "Take the strings apart again and look at each: the path is where the voltage stays.",
     )
 
 

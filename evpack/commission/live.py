@@ -1,80 +1,39 @@
-"""What is proven while the pack is switched on for the first time, and looked at again later."""
+"""What is proven in the first charge and the first discharge, and looked at again later."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from evpack.base.basis import Basis
-from evpack.base.units import RESISTANCE, RISE, SHARE, VOLTAGE
-from evpack.base.wording import say, say_down
-from evpack.base.worked import Input, Worked
+from evpack.base.units import CURRENT, RESISTANCE, RISE, SHARE, VOLTAGE
+from evpack.base.wording import say_down
+from evpack.base.worked import Input, Worked, known
 from evpack.commission.expected import bus_resistance
 from evpack.commission.steps import Stage, slug
 from evpack.describe.cabling import Run
-from evpack.describe.safeguards import Disconnect, EmergencyOff
+from evpack.describe.charger import Charger
+from evpack.describe.inverter import Inverter
+from evpack.describe.policy import Policy
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
+from evpack.outcome.settings import Act, SettingsSheet
 
-_CLOSING = Stage("closing", "First closing, nothing drawn")
 _CHARGE = Stage("charge", "First charge, somebody beside it")
 _DISCHARGE = Stage("discharge", "First discharge, somebody beside it")
 _LATER = Stage("later", "After a day, a week, a month", later=True)
 
-_STEP_LEFT = "step left when the main contact closes"
 # Common practice, no source: what meters, joints and a room that is not at 25 °C add.
 _ABOVE = 1.2
 _JOINTS = 1.5
 _WARMER = 20.0  # [K], a joint above its cable
+_CELL_METER = 0.01  # what the cell monitoring may err, as it was proven to before [V]
 
-
-def closing(design: Design) -> Iterator[CommissioningStep]:
-    """Yield what is seen when the pack is joined to its devices."""
-    build = design.build
-    guards = build.safeguards
-    if isinstance(guards.disconnect, Disconnect):
-        yield _CLOSING.asks(
-            "disconnect",
-            "Battery disconnect",
-            "It opens and closes, and when open there is no voltage beyond it, pole by pole.",
-        )
-    if isinstance(guards.emergency_off, EmergencyOff):
-        yield from _emergency(guards.emergency_off)
-    for plan in () if design.protection is None else design.protection.precharge:
-        left = next((line for line in plan.with_it if line.name == _STEP_LEFT), None)
-        yield _CLOSING.reads(
-            f"precharge_{slug(plan.inverter)}",
-            f"Precharge of {plan.inverter}",
-            "The voltage across the open main contact just before it closes.",
-            "A step that is left rushes into the capacitors: contacts weld, fuses melt.",
-            kind=VOLTAGE,
-            high=None if left is None else max(_ABOVE * left.value, 1.0),
-            worked=left,
-        )
-    for inverter in build.inverters:
-        error = inverter.meter_accuracy or build.policy.meter_accuracy
-        yield _CLOSING.reads(
-            f"meter_{slug(inverter.name)}",
-            f"Voltmeter of {inverter.name}",
-            "What it shows minus what a good hand meter shows at its terminals, without the sign.",
-            "All thresholds are as good as this meter: the design allows it this error.",
-            kind=VOLTAGE,
-            high=float(error.m) * float(build.pack.nominal.m),
-        )
-
-
-def _emergency(emergency: EmergencyOff) -> Iterator[CommissioningStep]:
-    for key, does, words in (
-        ("opens", emergency.opens_every_string, "it opens every string"),
-        ("charging", emergency.stops_charging, "it stops every charger, the solar ones too"),
-        ("inverters", emergency.stops_inverters, "it stops the inverters"),
-    ):
-        if does:
-            yield _CLOSING.asks(
-                f"emergency_{key}",
-                "Emergency disconnect",
-                f"Pressed once from where a stranger would press it: {words}, until somebody turns "
-                "it on again by hand.",
-            )
+_CHARGE_VOLTAGE = "charge voltage (absorption)"
+_STOP_CHARGE = "Stop the charge at once."
+_FIND_JOINT = (
+    "Stop, and measure over each joint of the way at the same load: the one that has most of it "
+    "is the bad one."
+)
 
 
 def charge(design: Design) -> Iterator[CommissioningStep]:
@@ -89,39 +48,113 @@ def charge(design: Design) -> Iterator[CommissioningStep]:
         "The first hour",
         "Charged at a tenth of the current or less, every cell group looked at, every joint felt "
         "for warmth through a glove or with a camera.",
+        "What is wrong shows itself before there is much energy in it.",
+        _STOP_CHARGE,
     )
-    if at.charge is not None and at.charge_most is not None:
-        yield _CHARGE.reads(
-            "ends_at",
-            "Where the charge ends",
-            "The highest voltage at the pack's terminals, by a hand meter.",
-            "The settings keep every cell below its target only if the chargers err no more than "
-            "the design allows them.",
-            kind=VOLTAGE,
-            low=2 * at.charge - at.charge_most,
-            high=at.charge_most,
-        )
+    most = None if design.figures is None else design.figures.charge_limit
+    yield _CHARGE.reads(
+        "current",
+        "The charge current",
+        "With every charger giving all it is set to: the sum of the currents into the pack, by a "
+        "clamp meter.",
+        "The settings share among the chargers what the modules take.",
+        f"{_STOP_CHARGE} Look at the current limits that were entered.",
+        kind=CURRENT,
+        low=None if most is None else 0.0,
+        high=None if most is None else most.value,
+        worked=most,
+    )
+    for charger in build.chargers:
+        run = build.cabling.run_of(charger, build.cabling.charger)
+        if run is not None:
+            yield _way(_CHARGE, "charger", charger.name, run, "While it gives all it is set to")
+    for charger in build.all_chargers:
+        yield _ends_at(charger, sheet, design)
     target = float((build.policy.charge_target or targets.charge).m)
+    mean = None
+    if at.charge is not None and at.charge_most is not None:
+        # The highest cell stands no lower than the mean of all at the least that may be reached.
+        mean = (2 * at.charge - at.charge_most) / build.pack.cells_in_series
     yield _CHARGE.reads(
         "highest_cell",
-        "The highest cell group at that moment",
-        "By the cell monitoring.",
+        "The highest cell group when the charge ends",
+        "By the cell monitoring, the highest of all strings and chargers.",
+        "The pack may be at its voltage while one cell is far above its own.",
+        f"{_STOP_CHARGE} Lower the charge voltage till the cells agree.",
         kind=VOLTAGE,
-        high=target,
+        low=None if mean is None else mean - _CELL_METER,
+        high=None if mean is None else target,
     )
-    spread = build.pack.spread_full or targets.top_guard
-    yield _CHARGE.reads(
-        "spread_full",
-        "Cells apart when full",
-        "The highest cell group minus the mean of all, at that moment.",
-        "The charge voltage leaves this much room above the mean.",
+    yield _spread(design, _CHARGE, "spread_full", "Cells apart when full", "at that moment")
+    for charger in build.all_chargers:
+        yield _CHARGE.asks(
+            f"stops_{slug(charger.name)}",
+            f"{charger.name} ends the charge by itself",
+            "Its current falls away, and it stops or goes to its float.",
+            "A charger that holds on ages the cells, and one that climbs on burns them.",
+            f"{_STOP_CHARGE} Read its settings back.",
+            device=charger.name,
+        )
+
+
+def _ends_at(charger: Charger, sheet: SettingsSheet, design: Design) -> CommissioningStep:
+    """Return where the charge of one charger ends, by what was entered on it and its error."""
+    device = sheet.device(charger.name)
+    line = None if device is None else device.line(_CHARGE_VOLTAGE)
+    low = high = worked = None
+    policy, own = design.build.policy, charger.accuracy
+    error = policy.charger_accuracy if own is None else own
+    if charger.left_on is not None:  # with its compensation it may rise to the most of all
+        low, high = float(charger.left_on.absorption.m), sheet.thresholds.charge_most
+        low *= 1 - float(error.m)
+    elif line is not None and line.act is Act.ENTER and line.worked is not None:
+        basis = (policy if own is None else charger).basis
+        field = "charger_accuracy" if own is None else "accuracy"
+        entered = line.worked.value
+        high, low = entered * (1 + float(error.m)), entered * (1 - float(error.m))
+        worked = Worked(
+            name=f"the most that {charger.name} may give",
+            value=high,
+            kind=VOLTAGE,
+            formula="{V} · (1 + {ε})",
+            inputs=(
+                Input("V", "what is entered", entered, "V", Basis.COMPUTED),
+                known("ε", "voltage error of the charger", error, basis.of(field)),
+            ),
+            source="common-practice",
+        )
+    return _CHARGE.reads(
+        f"ends_at_{slug(charger.name)}",
+        f"Where {charger.name} ends the charge",
+        "The highest voltage at the pack's terminals, by a hand meter, while it charges alone.",
+        "The settings keep every cell below its target only if it errs no more than the design "
+        "allows it.",
+        f"{_STOP_CHARGE} Say its error as accuracy in the build sheet, decide again, and enter "
+        "what comes of it.",
+        device=charger.name,
         kind=VOLTAGE,
-        high=max(float(spread.m), float(targets.top_guard.m)),
+        low=low,
+        high=high,
+        worked=worked,
     )
-    yield _CHARGE.asks(
-        "stops",
-        "The charge ends by itself",
-        "The current falls away and each charger stops or goes to its float.",
+
+
+def _spread(design: Design, stage: Stage, key: str, title: str, when: str) -> CommissioningStep:
+    """Return how far cells may lie apart when full: the guard that the charge voltage keeps."""
+    targets = design.build.pack.module.chemistry.targets
+    usual = None if targets is None else targets.top_guard
+    guards = [float(q.m) for q in (design.build.pack.spread_full, usual) if q is not None]
+    return stage.reads(
+        key,
+        title,
+        f"The highest cell group minus the mean of all, {when}.",
+        "The charge voltage leaves this much room above the mean. A spread that grows is a cell "
+        "that leaks or ages apart.",
+        "Say it as spread_full under [pack], decide again, and enter what comes of it; balance "
+        "the cells, and look again.",
+        kind=VOLTAGE,
+        low=0.0 if guards else None,
+        high=max(guards, default=None),
     )
 
 
@@ -133,27 +166,52 @@ def discharge(design: Design) -> Iterator[CommissioningStep]:
         yield _resistance(design, ohms)
     if design.sharing is not None and build.pack.strings > 1:
         yield _sharing(design)
-    for run, inverter in _mains(design):
-        high = _JOINTS * float(run.resistance.m)
-        yield _DISCHARGE.reads(
-            f"main_{slug(inverter)}",
-            f"Cables and joints to {inverter}",
-            "At a steady load: the voltage at the bus bars minus that at the inverter, divided by "
-            "its DC current.",
-            "More than the copper has: a joint is bad, and grows warm.",
-            kind=RESISTANCE,
-            high=high,
-        )
+    for inverter in build.inverters:
+        run = build.cabling.run_of(inverter, build.cabling.main)
+        if run is not None:
+            yield _way(_DISCHARGE, "main", inverter.name, run, "At a steady load")
     yield _DISCHARGE.reads(
         "joints",
         "The warmest joint",
-        "After half an hour at full load: the warmest joint minus the cable beside it.",
+        "After half an hour at full load: the warmest joint minus the cable beside it; 0 K if none "
+        "is warmer.",
+        "A warm joint grows warmer by itself.",
+        "Stop, let it cool, and make that joint anew.",
         kind=RISE,
+        low=0.0,
         high=_WARMER,
     )
-    sheet = design.settings
-    if sheet is not None:
-        yield from _thresholds(design)
+    if design.settings is not None:
+        for inverter in build.inverters:
+            yield from _thresholds(inverter, design.settings, build.policy)
+
+
+def _way(stage: Stage, key: str, device: str, run: Run, when: str) -> CommissioningStep:
+    """Return the resistance of the way between the bus bars and a device."""
+    worked = Worked(
+        name=f"cables and joints to {device}, at most",
+        value=_JOINTS * float(run.resistance.m),
+        kind=RESISTANCE,
+        formula="{k} · {R}",
+        inputs=(
+            Input("k", "what fuse, switch and joints add", _JOINTS, "×1", Basis.ASSUMED),
+            known("R", "its cable there and back, warm", run.resistance, run.basis.default),
+        ),
+        source="common-practice",
+    )
+    return stage.reads(
+        f"{key}_{slug(device)}",
+        f"Cables and joints to {device}",
+        f"{when}: the voltage at the bus bars minus that at the device, without the sign, divided "
+        "by its DC current.",
+        "More than the copper has: a joint is bad, and grows warm.",
+        _FIND_JOINT,
+        device=device,
+        kind=RESISTANCE,
+        low=0.0,
+        high=worked.value,
+        worked=worked,
+    )
 
 
 def _resistance(design: Design, ohms: float) -> CommissioningStep:
@@ -164,6 +222,8 @@ def _resistance(design: Design, ohms: float) -> CommissioningStep:
         "At about 25 °C and half charged: the voltage at the bus bars before a steady load, minus "
         "that after ten seconds of it, divided by its current.",
         "Every sag, every cut-off under load and every fault current rests on it.",
+        "Look for the joint or the module that has most of it. If there is none, say what was "
+        "measured as the resistance of the module, and decide again.",
         kind=RESISTANCE,
         low=float(policy.ohmic_part.m) * ohms,
         high=_ABOVE * ohms,
@@ -173,7 +233,7 @@ def _resistance(design: Design, ohms: float) -> CommissioningStep:
             kind=RESISTANCE,
             formula="{k} · {R_bus}",
             inputs=(
-                Input("k", "what meters and the room add", _ABOVE, "", Basis.ASSUMED),
+                Input("k", "what meters and the room add", _ABOVE, "×1", Basis.ASSUMED),
                 Input("R_bus", "10 s resistance with links and leads", ohms, "Ω", Basis.COMPUTED),
             ),
             source="common-practice",
@@ -190,87 +250,87 @@ def _sharing(design: Design) -> CommissioningStep:
         f"At full load, by a clamp meter on each of the {strings} strings: the largest current "
         "divided by the mean of all.",
         "Fuses, leads and limits are sized for this share.",
+        "Look for the string with the bad joint, the shorter lead or the weaker module.",
         kind=SHARE,
+        low=1.0,  # the largest is no less than the mean
         high=shared.worst.value / shared.even.value,
         worked=shared.worst,
     )
 
 
-def _mains(design: Design) -> Iterator[tuple[Run, str]]:
-    cabling = design.build.cabling
-    for inverter in design.build.inverters:
-        run = cabling.own.get(inverter.name, cabling.main)
-        if run is not None:
-            yield run, inverter.name
-
-
-def _thresholds(design: Design) -> Iterator[CommissioningStep]:
-    """Yield the thresholds, seen to act within the error of the meter that they hang on."""
-    build, sheet = design.build, design.settings
-    assert sheet is not None  # noqa: S101  (told to the type checker; the caller asked)
-    errors = [float((i.meter_accuracy or build.policy.meter_accuracy).m) for i in build.inverters]
-    at, error = sheet.thresholds, max(errors, default=0.0)
-    for key, volts, title, todo in (
-        (
-            "changeover",
-            at.changeover,
-            "Changeover to the utility",
-            "The voltage at the inverter when it hands the load to the utility.",
-        ),
-        (
-            "back",
-            at.back,
-            "Return to battery",
-            "The voltage at the inverter when it takes the load back.",
-        ),
+def _thresholds(
+    inverter: Inverter, sheet: SettingsSheet, policy: Policy
+) -> Iterator[CommissioningStep]:
+    """Yield the thresholds of an inverter, seen to act within the error of its own meter."""
+    name = slug(inverter.name)
+    lines = {ln.name: ln for d in sheet.devices if d.device == inverter.name for ln in d.lines}
+    error = float((inverter.meter_accuracy or policy.meter_accuracy).m)
+    for key, line_name, todo in (
+        ("changeover", "changeover to the utility", "it hands the load to the utility"),
+        ("back", "return to battery", "it takes the load back"),
     ):
-        if volts is not None:
+        line = lines.get(line_name)
+        if line is not None and line.act is Act.ENTER and line.worked is not None:
+            volts = line.worked.value
             yield _DISCHARGE.reads(
-                key,
-                title,
-                f"{todo} A delay of the device lets it pass the threshold: read the voltage when "
-                "it begins to count.",
+                f"{key}_{name}",
+                f"{inverter.name}: {line_name}",
+                f"The voltage at its terminals when {todo}. A delay of the device lets it pass the "
+                "threshold: read the voltage when it begins to count.",
+                "The reserve for an outage rests on it.",
+                "Read its settings back, and its voltmeter against a hand meter.",
+                device=inverter.name,
                 kind=VOLTAGE,
                 low=volts * (1 - error),
                 high=volts * (1 + error),
+                worked=line.worked,
             )
-    if at.cut_off is not None:
+    cut_off = lines.get("low-voltage cut-off")
+    if cut_off is not None and cut_off.act is Act.ENTER:
         yield _DISCHARGE.asks(
-            "cut_off",
-            "Low-voltage cut-off",
+            f"cut_off_{name}",
+            f"{inverter.name}: low-voltage cut-off",
             f"Raised for a moment to just above the present voltage, it stops the inverter; set "
-            f"back to {say(at.cut_off, 'V')} and read back.",
+            f"back to {cut_off.entry} and read back.",
             "Nobody need empty a pack to see it act.",
+            "The pack is not used until it does.",
+            device=inverter.name,
         )
 
 
 def later(design: Design) -> Iterator[CommissioningStep]:
     """Yield what is looked at again once the pack is in use."""
-    targets = design.build.pack.module.chemistry.targets
+    yield _LATER.asks(
+        "day",
+        "The whole pack, after a day",
+        "Nothing smells, nothing hums or is warm that was not before, no cell group has fallen "
+        "away from the others.",
+        "",
+        "Switch it off, and go through the list again.",
+    )
     yield _LATER.asks(
         "torque",
         "Every joint, after a week",
         "The marks have not moved, nothing is discoloured, the torque is as it was.",
+        "Copper settles under a new lug.",
+        "Make that joint anew.",
     )
     yield _LATER.asks(
         "warmth",
-        "Every joint and fuse at full load",
+        "Every joint and fuse at full load, after a week",
         f"None is more than {say_down(_WARMER, 'K')} warmer than its neighbours.",
+        "",
+        "Stop, let it cool, and make that joint anew.",
     )
-    if targets is not None:
-        yield _LATER.reads(
-            "spread",
-            "Cells apart when full, after a month",
-            "The highest cell group minus the mean of all, at the end of a charge.",
-            "A spread that grows is a cell that leaks or ages apart.",
-            kind=VOLTAGE,
-            high=max(
-                float((design.build.pack.spread_full or targets.top_guard).m),
-                float(targets.top_guard.m),
-            ),
-        )
+    yield _spread(
+        design,
+        _LATER,
+        "spread",
+        "Cells apart when full, after a month",
+        "at the end of a charge",
+    )
     yield _LATER.asks(
         "log",
-        "The pack's own log",
+        "The pack's own log, after a month",
         "Held against the design (evpack log), nothing departs from it.",
     )

@@ -7,19 +7,23 @@ from collections.abc import Iterator
 import attrs
 
 from evpack.base.errors import UnitError
+from evpack.base.units import CURRENT, Kind
 from evpack.commission.steps import Stage, slug
 from evpack.describe.pack import Monitoring
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
-from evpack.outcome.settings import Act, Setting
+from evpack.outcome.settings import Act, DeviceSettings, Setting
 
 _MONITORING = Stage("monitoring", "The cell monitoring, before the first charge")
 _SETTINGS = Stage("settings", "The settings, read back from each device before any charger runs")
 _IF_FITTED = "if fitted"
+_WARM, _COLD = "charge current limit", "charge current limit in the cold"
 
 _NEVER = (
     "By moving its threshold past what the cells have now, never by driving a cell to its limit"
 )
+_NO_CHARGE = "The pack is not charged until it does."
+_ENTER = "Enter it again. A device that does not keep it is not used with this pack."
 
 
 def monitoring(design: Design) -> Iterator[CommissioningStep]:
@@ -32,6 +36,7 @@ def monitoring(design: Design) -> Iterator[CommissioningStep]:
         "Every cell group",
         "Its display agrees with a hand meter at every cell group, to within 10 mV.",
         "A wire at the wrong cell makes it watch something else.",
+        "No charge and no discharge until it does.",
     )
     if watching.stops_charge:
         yield _MONITORING.asks(
@@ -39,12 +44,15 @@ def monitoring(design: Design) -> Iterator[CommissioningStep]:
             "It stops the charge",
             f"{_NEVER}: the charge current falls to nothing, from every charger.",
             "It is the last thing between a charger that never stops and a fire.",
+            _NO_CHARGE,
         )
     if watching.stops_discharge:
         yield _MONITORING.asks(
             "stops_discharge",
             "It stops the discharge",
             f"{_NEVER}: the inverters lose the pack.",
+            "A cell that is emptied to nothing can short inside when it is charged again.",
+            "The pack is not used until it does.",
         )
     if watching.watches_each_string:
         yield _MONITORING.asks(
@@ -64,6 +72,7 @@ def monitoring(design: Design) -> Iterator[CommissioningStep]:
             "No charge in the cold",
             "With its limit moved above the room's temperature it blocks the charge.",
             "Charging a frozen cell plates metal inside it, for good and unseen.",
+            _NO_CHARGE,
         )
 
 
@@ -74,31 +83,72 @@ def settings(design: Design) -> Iterator[CommissioningStep]:
     for device in design.settings.devices:
         optional = device.device.endswith(_IF_FITTED)
         for line in device.lines:
-            step = _line(device.device, line)
-            yield attrs.evolve(step, optional=True) if optional else step
+            yield attrs.evolve(
+                _limit(device, line) or _line(device.device, line),
+                device=device.device,
+                optional=optional,
+                if_not=_ENTER,
+            )
+
+
+def _limit(device: DeviceSettings, line: Setting) -> CommissioningStep | None:
+    """Return the charge current limit of a device that has another one in the cold.
+
+    It shows one of the two, by the season: a list that insisted on the warm one would be obeyed in
+    winter too.
+    """
+    key, title = slug(f"{device.device} {line.name}"), f"{device.device}: {line.name}"
+    if line.name == _COLD:
+        return _SETTINGS.asks(
+            key,
+            title,
+            f"In the cold months it is set to: {line.entry}. Who does it, and when, is settled and "
+            "written beside it.",
+            line.why,
+        )
+    cold = device.line(_COLD)
+    if line.name != _WARM or line.worked is None or cold is None:
+        return None
+    least, most = _read(cold.entry, CURRENT), _read(line.entry, CURRENT)
+    if least is None or most is None or not least < most:
+        return None
+    return _SETTINGS.reads(
+        key,
+        title,
+        f"Leave the menu, go back, and write down what it shows: {line.entry} in the warm months, "
+        f"{cold.entry} while the cells may be cold.",
+        kind=CURRENT,
+        low=least,
+        high=most,
+        worked=line.worked,
+    )
 
 
 def _line(device: str, line: Setting) -> CommissioningStep:
     key, title = slug(f"{device} {line.name}"), f"{device}: {line.name}"
-    if line.act is Act.ENTER and line.worked is not None:
-        kind = line.worked.kind
-        try:
-            entered = float(kind.read(line.entry.replace("/cell", "")).m)
-        except UnitError:  # told in words: a range, or a time with "at most"
-            pass
-        else:
-            return _SETTINGS.reads(
-                key,
-                title,
-                "Leave the menu, go back, and write down what it shows.",
-                kind=kind,
-                low=entered,
-                high=entered,
-                worked=line.worked,
-                entry=line.entry,
-            )
     if line.act is Act.ENTER:
-        return _SETTINGS.asks(key, title, f"It shows {line.entry}.")
+        kind = None if line.worked is None else line.worked.kind
+        entered = None if kind is None else _read(line.entry, kind)
+        if kind is None or entered is None:
+            return _SETTINGS.asks(key, title, f"It shows {line.entry}.")
+        return _SETTINGS.reads(
+            key,
+            title,
+            "Leave the menu, go back, and write down what it shows.",
+            kind=kind,
+            low=entered,
+            high=entered,
+            worked=line.worked,
+            entry=line.entry,
+        )
     if line.act is Act.TURN_OFF:
         return _SETTINGS.asks(key, title, "It is off, and stays off after a restart.")
     return _SETTINGS.asks(key, title, f"It is settled: {line.entry}.", line.why)
+
+
+def _read(entry: str, kind: Kind) -> float | None:
+    """Return the value of an entry; None where it is told in words: "15 min at most"."""
+    try:
+        return float(kind.read(entry.removesuffix("/cell")).m)
+    except UnitError:
+        return None

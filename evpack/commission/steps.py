@@ -18,7 +18,16 @@ class Stage:
     def __init__(self, key: str, name: str, *, later: bool = False) -> None:
         self._key, self._name, self._later = key, name, later
 
-    def asks(self, key: str, title: str, todo: str, why: str = "") -> CommissioningStep:
+    def asks(
+        self,
+        key: str,
+        title: str,
+        todo: str,
+        why: str = "",
+        if_not: str = "",
+        *,
+        device: str = "",
+    ) -> CommissioningStep:
         """Return a question whose good answer is yes."""
         return CommissioningStep(
             key=f"{self._key}.{key}",
@@ -26,6 +35,8 @@ class Stage:
             title=title,
             todo=todo,
             why=why,
+            if_not=if_not,
+            device=device,
             later=self._later,
         )
 
@@ -35,7 +46,9 @@ class Stage:
         title: str,
         todo: str,
         why: str = "",
+        if_not: str = "",
         *,
+        device: str = "",
         kind: Kind,
         low: float | None = None,
         high: float | None = None,
@@ -49,6 +62,8 @@ class Stage:
             title=title,
             todo=todo,
             why=why,
+            if_not=if_not,
+            device=device,
             kind=kind,
             low=low,
             high=high,
@@ -71,10 +86,11 @@ def slug(words: str) -> str:
 
 def own_keys(steps: Iterable[CommissioningStep]) -> tuple[CommissioningStep, ...]:
     """Return the steps, each with a key of its own: names of devices may look alike as keys."""
-    seen: dict[str, int] = {}
-    found = []
+    found: dict[str, CommissioningStep] = {}
     for step in steps:
-        seen[step.key] = seen.get(step.key, 0) + 1
-        more = "" if seen[step.key] == 1 else f"_{seen[step.key]}"
-        found.append(attrs.evolve(step, key=step.key + more) if more else step)
-    return tuple(found)
+        key, number = step.key, 1
+        while key in found:  # "charger", "charger" and "charger 2" are three
+            number += 1
+            key = f"{step.key}_{number}"
+        found[key] = step if key == step.key else attrs.evolve(step, key=key)
+    return tuple(found.values())

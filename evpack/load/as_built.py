@@ -8,22 +8,25 @@ import textwrap
 from collections.abc import Mapping
 from pathlib import Path
 
-from evpack.base.errors import DataError, UnitError, nearest
+from evpack.base.errors import DataError, DescriptionError, UnitError, nearest
 from evpack.load.chemistries import shipped
-from evpack.load.fields import Place, check_keys, got, text
+from evpack.load.fields import Place, check_keys, got, section, text
 from evpack.load.gathering import Gathering
-from evpack.load.text import read_text, read_toml
-from evpack.outcome.commissioning import AsBuilt, CommissioningPlan, CommissioningStep
+from evpack.load.text import Toml, read_text, read_toml
+from evpack.outcome.commissioning import AsBuilt, CommissioningPlan, CommissioningStep, Written
 
 _YES = {"yes": True, "no": False}
 _HEAD = ("title", "mark", "by", "on", "note")
+_ASKED, _MARKS = "asked", "marks"
 _WIDE = 90
+_LONGEST_KEY = 120  # of a key that is told
 # No TOML file may hold these, not even in a comment.
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
-def record_text(plan: CommissioningPlan) -> str:
-    """Return a record to fill in for a plan."""
+def record_text(plan: CommissioningPlan, values: Mapping[str, Written] | None = None) -> str:
+    """Return a record to fill in for a plan; `values` are filled in already, by their key."""
+    values = {} if values is None else values
     lines = [
         f"# As-built record of {_one_line(plan.title)}. Write between the quotes: yes or no, or a",
         "# value with its unit, as read. What is not done yet stays empty: it is not proven.",
@@ -38,13 +41,28 @@ def record_text(plan: CommissioningPlan) -> str:
         for step in steps:
             lines += [
                 *_wrapped(f"{step.title}. {step.todo} Expected: {step.expected}."),
-                _blank(step),
+                f'{step.key.partition(".")[2]} = "{_told(step, values.get(step.key))}"',
             ]
+    lines += [
+        "",
+        "# What was asked, in short marks; leave it. Should the design change, it tells which",
+        "# answers were given to something else.",
+        f"[{_ASKED}]",
+        f'{_MARKS} = """',
+        *textwrap.wrap(" ".join(sorted(plan.asked)), _WIDE),
+        '"""',
+    ]
     return "\n".join(lines) + "\n"
 
 
-def _blank(step: CommissioningStep) -> str:
-    return f'{step.key.partition(".")[2]} = ""'
+def _told(step: CommissioningStep, value: Written | None) -> str:
+    """Write a value so that nothing of it is lost when it is read again."""
+    if value is None:
+        return ""
+    if step.kind is None or isinstance(value, bool):
+        return "yes" if value is True else "no"
+    # What has no unit is a share, and needs one as well.
+    return f"{value!r} {step.kind.unit}" if step.kind.unit else f"{value * 100:.12g} %"
 
 
 def _one_line(words: str) -> str:
@@ -87,25 +105,77 @@ def read_as_built(path: str | Path, plan: CommissioningPlan) -> AsBuilt:
 
 
 def parse_as_built(record: str, plan: CommissioningPlan, name: str = "record") -> AsBuilt:
-    """Return what the text of a record says; `name` stands in messages."""
-    document, place = read_toml(record, name), Place(name)
-    by_table: dict[str, dict[str, CommissioningStep]] = {}
+    """Return what the text of a record says; `name` stands in messages.
+
+    In a record that was begun for another state of the design, what this plan does not ask (or
+    asks in another way) is no mistake of the person who filled it in: it is left over.
+    """
+    place = Place(name)
+    try:
+        document = read_toml(record, name)
+    except DataError as problem:
+        if problem.key == "on":  # TOML has dates of its own, without quotes
+            raise place.at("on").refuse('write the date in quotes: on = "2026-05-31"') from None
+        raise
+    problems = Gathering()
+    head = {}
+    for key in _HEAD:
+        with problems.keeping():
+            head[key] = text(document, key, place, default="").strip()
+    values: dict[str, Written] = {}
+    left_over: list[str] = []
+    if head.get("mark", "") in {"", plan.mark}:
+        with problems.keeping():
+            check_keys(document, place, (*_HEAD, _ASKED, *_by_table(plan)))
+        _fill(values, problems, document, plan, place)
+    else:
+        left_over = _what_fits(values, document, plan, place)
+    asked: frozenset[str] = frozenset()
+    with problems.keeping():
+        asked = frozenset(
+            text(section(document, _ASKED, place), _MARKS, place.at(_ASKED), default="").split()
+        )
+    made = None
+    with problems.keeping():
+        try:
+            made = AsBuilt(
+                name=name,
+                by=head.get("by", ""),
+                on=head.get("on", ""),
+                mark=head.get("mark", ""),
+                asked=asked,
+                values=values,
+                left_over=tuple(left_over),
+                note=head.get("note", ""),
+            )
+        except DescriptionError as problem:
+            raise place.refuse(str(problem)) from None
+    problems.done()
+    assert made is not None  # noqa: S101  (told to the type checker: else a problem was raised)
+    return made
+
+
+def _by_table(plan: CommissioningPlan) -> dict[str, dict[str, CommissioningStep]]:
+    found: dict[str, dict[str, CommissioningStep]] = {}
     for step in plan.steps:
         table, _, key = step.key.partition(".")
-        by_table.setdefault(table, {})[key] = step
-    problems = Gathering()
-    with problems.keeping():
-        check_keys(document, place, (*_HEAD, *by_table))
-    values: dict[str, bool | float] = {}
-    for table, steps in by_table.items():
-        if table not in document:
-            continue
-        below, given = place.at(table), document[table]
-        if not isinstance(given, Mapping):
-            with problems.keeping():
-                raise below.refuse(f"{got(given)}, where a section [{table}] is due")
-            continue
+        found.setdefault(table, {})[key] = step
+    return found
+
+
+def _fill(
+    values: dict[str, Written],
+    problems: Gathering,
+    document: Toml,
+    plan: CommissioningPlan,
+    place: Place,
+) -> None:
+    """Read every table of a record that was begun for this plan."""
+    for table, steps in _by_table(plan).items():
+        below = place.at(table)
+        given: Toml = {}
         with problems.keeping():
+            given = section(document, table, place)
             check_keys(given, below, tuple(steps))
         for key in given:
             if key in steps:
@@ -113,22 +183,35 @@ def parse_as_built(record: str, plan: CommissioningPlan, name: str = "record") -
                     value = _value(given[key], steps[key], below.at(key))
                     if value is not None:
                         values[steps[key].key] = value
-    head = {}
-    for key in _HEAD:
-        with problems.keeping():
-            head[key] = text(document, key, place).strip() if key in document else ""
-    problems.done()
-    return AsBuilt(
-        name=name,
-        by=head["by"],
-        on=head["on"],
-        mark=head["mark"],
-        values=values,
-        note=head["note"],
-    )
 
 
-def _value(given: object, step: CommissioningStep, place: Place) -> bool | float | None:
+def _what_fits(
+    values: dict[str, Written], document: Toml, plan: CommissioningPlan, place: Place
+) -> list[str]:
+    """Read what this plan asks too, and return the keys of what else was filled in."""
+    by_table, left = _by_table(plan), []
+    for table, given in document.items():
+        if table in _HEAD or table == _ASKED:
+            continue
+        if not isinstance(given, Mapping):
+            left.append(table)
+            continue
+        for key, written in given.items():
+            if isinstance(written, str) and not written.strip():
+                continue
+            step = by_table.get(table, {}).get(key)
+            try:
+                value = None if step is None else _value(written, step, place)
+            except DataError:
+                value = None
+            if step is None or value is None:
+                left.append(f"{table}.{key}"[:_LONGEST_KEY])
+            else:
+                values[step.key] = value
+    return left
+
+
+def _value(given: object, step: CommissioningStep, place: Place) -> Written | None:
     """Return what was written; None for a blank."""
     if isinstance(given, str) and not given.strip():
         return None
@@ -139,6 +222,9 @@ def _value(given: object, step: CommissioningStep, place: Place) -> bool | float
         if answer is None:
             raise place.refuse(f'{got(given)}; "yes" or "no" is needed, or nothing yet: ""')
         return answer
+    if isinstance(given, str):
+        # The sheet writes entries of the cell monitoring so, and so they are copied.
+        given = given.strip().removesuffix("/cell")
     try:
         return float(step.kind.read(given).m)
     except UnitError as problem:

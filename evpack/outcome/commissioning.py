@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
+import re
 from collections.abc import Mapping
 from enum import StrEnum
 from typing import TypeAlias
@@ -10,12 +12,14 @@ from typing import TypeAlias
 import attrs
 
 from evpack.base.brief import brief
+from evpack.base.errors import DescriptionError
 from evpack.base.units import Kind
 from evpack.base.wording import say, say_down, say_up
 from evpack.base.worked import Worked
 from evpack.outcome.design import Decision
 
 Written: TypeAlias = bool | float  # an answer, or a value in the unit of its step
+_DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 
 
 @attrs.frozen(kw_only=True)
@@ -32,6 +36,10 @@ class CommissioningStep:
         What it is, and what a person does.
     why : str
         What it proves, or what goes wrong without it.
+    if_not : str
+        What to do where it is not as expected; empty: nothing but to stop and look.
+    device : str
+        The device that it is about; empty where it is of the pack.
     kind : Kind or None
         Of the value that is written down; None is a question whose good answer is yes.
     low, high : float or None
@@ -43,8 +51,12 @@ class CommissioningStep:
         The text of a setting, as the settings sheet has it.
     later : bool
         It is done once the pack has been in use.
+    rests_on : str
+        What else it rests on: the parts that are there, as a text that nobody reads. With other
+        parts it has to be done again.
     optional : bool
-        It is of a device that need not be there.
+        It is of a device that need not be there; once one step of the device is noted, the others
+        are due.
     """
 
     key: str
@@ -52,12 +64,15 @@ class CommissioningStep:
     title: str
     todo: str
     why: str = ""
+    if_not: str = ""
+    device: str = ""
     kind: Kind | None = None
     low: float | None = None
     high: float | None = None
     worked: Worked | None = None
     entry: str = ""
     later: bool = False
+    rests_on: str = ""
     optional: bool = False
 
     __repr__ = brief
@@ -70,13 +85,23 @@ class CommissioningStep:
         unit, low, high = self.kind.unit, self.low, self.high
         if low is not None and low == high:
             return self.entry or say(low, unit)
-        if low is not None and high is not None:
+        if low and high is not None:  # of a size without a sign, 0 need not be said
             return f"{say_up(low, unit)} to {say_down(high, unit)}"
         if high is not None:
             return f"at most {say_down(high, unit)}"
         if low is not None:
             return f"at least {say_up(low, unit)}"
         return "not known: the design cannot say"
+
+    @property
+    def token(self) -> str:
+        """Return a short mark of what is asked: an answer to another question is none to this.
+
+        The bounds of a value are not part of it: a reading stays what was read.
+        """
+        unit = self.expected if self.kind is None else self.kind.unit
+        told = (self.key, self.title, self.todo, unit, self.rests_on)
+        return _hashed("\n".join(told))[:8]
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -112,8 +137,16 @@ class CommissioningPlan:
     @property
     def mark(self) -> str:
         """Return a short mark of all that is expected: it differs where that differs."""
-        told = "\n".join(f"{step.key}: {step.expected}" for step in self.steps)
-        return hashlib.sha256(told.encode()).hexdigest()[:12]
+        return _hashed("\n".join(f"{step.token}: {step.expected}" for step in self.steps))[:12]
+
+    @property
+    def asked(self) -> frozenset[str]:
+        """Return the marks of all that is asked."""
+        return frozenset(step.token for step in self.steps)
+
+
+def _hashed(told: str) -> str:
+    return hashlib.sha256(told.encode("utf-8", "replace")).hexdigest()
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -125,12 +158,17 @@ class AsBuilt:
     name : str
         Of the file.
     by, on : str
-        Who vouches for it, and when; empty while nobody does.
+        Who vouches for it, and when, as 2026-05-31; empty while nobody does.
     mark : str
         Of the plan that the record was begun for.
+    asked : frozenset of str
+        The marks of what that plan asked.
     values : mapping
         By the key of the step: yes or no, or a value in the unit of the step; what is not noted
         yet is not in it.
+    left_over : tuple of str
+        Keys that were filled in for the other plan, and that this one does not ask, or asks in
+        another way.
     note : str
     """
 
@@ -138,10 +176,25 @@ class AsBuilt:
     by: str = ""
     on: str = ""
     mark: str = ""
+    asked: frozenset[str] = frozenset()
     values: Mapping[str, Written] = attrs.field(factory=dict)
+    left_over: tuple[str, ...] = ()
     note: str = ""
 
     __repr__ = brief
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a date that is none: what is vouched for has a day."""
+        if self.on and not _is_date(self.on):
+            raise DescriptionError(f"on: '{self.on[:40]}' is no date; write it as '2026-05-31'")
+
+
+def _is_date(given: str) -> bool:
+    try:
+        dt.date.fromisoformat(given)
+    except ValueError:
+        return False
+    return bool(_DATE.fullmatch(given))
 
 
 class Came(StrEnum):
@@ -151,6 +204,7 @@ class Came(StrEnum):
     OFF = "not as designed"
     OPEN = "not noted yet"
     UNKNOWN = "proves nothing yet"
+    STALE = "asked otherwise since"
 
 
 @attrs.frozen(kw_only=True)
@@ -199,12 +253,31 @@ class AsBuiltCheck:
 
     @property
     def outcome(self) -> Proven:
-        """Return what it comes to; what is done later, or need not be there, may stay open."""
+        """Return what it comes to; what is done later, or is not fitted, may stay open."""
         if self.plan.withheld:
             return Proven.NOT_ALLOWED
         if self.of(Came.OFF):
             return Proven.OFF
-        open_ = (proof.step for proof in self.of(Came.OPEN, Came.UNKNOWN))
-        if not self.signed or any(not (step.later or step.optional) for step in open_):
+        if not self.signed or self.due:
             return Proven.NOT_YET
         return Proven.AS_DESIGNED
+
+    @property
+    def due(self) -> tuple[Proof, ...]:
+        """Return what is to be done before the pack may be used."""
+        return tuple(p for p in self._unproven if not self._may_wait(p))
+
+    @property
+    def waiting(self) -> tuple[Proof, ...]:
+        """Return what is to be done later, or only if its device is fitted."""
+        return tuple(p for p in self._unproven if self._may_wait(p))
+
+    @property
+    def _unproven(self) -> tuple[Proof, ...]:
+        return self.of(Came.OPEN, Came.UNKNOWN, Came.STALE)
+
+    def _may_wait(self, proof: Proof) -> bool:
+        """Return whether a step may stay open; a device of which anything is noted is fitted."""
+        step = proof.step
+        noted = {p.step.device for p in self.proofs if p.step.optional and p.written is not None}
+        return step.later or (step.optional and step.device not in noted)

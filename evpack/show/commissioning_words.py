@@ -17,6 +17,7 @@ CAME = {
     Came.OFF: Words("✕", "not as designed", "", "stop"),
     Came.OPEN: Words("?", "not noted yet", "", "unknown"),
     Came.UNKNOWN: Words("?", "proves nothing", "", "unknown"),
+    Came.STALE: Words("?", "asked otherwise since", "", "unknown"),
 }
 PROVEN = {
     Proven.AS_DESIGNED: Words(
@@ -54,9 +55,11 @@ NOT_YET = (
     "holds it up first."
 )
 OTHER_PLAN = (
-    "The record was begun for another state of this design, in which other values were expected. "
-    "Every entry is held against the design as it is now; read again what has changed."
+    "The record was begun for another state of this design. Every reading is held against the "
+    "design as it is now. An answer to what was asked otherwise then does not count: look again, "
+    "and begin a new record."
 )
+_MOST_KEYS = 12
 UNSIGNED = "Nobody vouches for it yet: say who did it, and when (by, on)."
 
 
@@ -64,7 +67,7 @@ def written_words(proof: Proof) -> str:
     """Return what was written down, in words; empty for nothing."""
     if proof.written is None:
         return ""
-    if proof.step.kind is None:
+    if proof.step.kind is None or isinstance(proof.written, bool):
         return "yes" if proof.written is True else "no"
     return say(float(proof.written), proof.step.kind.unit)
 
@@ -80,13 +83,21 @@ def _later(plan: CommissioningPlan) -> int:
 
 def tally_words(check: AsBuiltCheck) -> str:
     """Return how many steps came out how."""
-    open_ = check.of(Came.OPEN, Came.UNKNOWN)
-    waits = sum(proof.step.later or proof.step.optional for proof in open_)
     return (
         f"{len(check.of(Came.PROVEN))} of {len(check.proofs)} proven, "
-        f"{len(check.of(Came.OFF))} not as designed, {len(open_) - waits} to do, "
-        f"{waits} for later or only if fitted."
+        f"{len(check.of(Came.OFF))} not as designed, {len(check.due)} to do, "
+        f"{len(check.waiting)} for later or only if fitted."
     )
+
+
+def left_over_words(check: AsBuiltCheck) -> str:
+    """Return what was filled in and is not asked any more; empty for nothing."""
+    keys = check.record.left_over
+    if not keys:
+        return ""
+    more = f", and {len(keys) - _MOST_KEYS} more" if len(keys) > _MOST_KEYS else ""
+    told = f"{', '.join(keys[:_MOST_KEYS])}{more}"
+    return f"Filled in, and not asked any more, or asked in another way: {told}."
 
 
 def signed_words(check: AsBuiltCheck) -> str:

@@ -18,6 +18,7 @@ from evpack.show.commissioning_words import (
     NOT_YET,
     OTHER_PLAN,
     PROVEN,
+    left_over_words,
     plan_words,
     signed_words,
     tally_words,
@@ -49,21 +50,24 @@ def checklist_html(plan: CommissioningPlan) -> str:
 
 
 def _stage(name: str, steps: tuple[CommissioningStep, ...]) -> str:
-    rows = "".join(map(_row, steps))
+    before = ("", *(step.if_not for step in steps))
+    rows = "".join(_row(step, told) for step, told in zip(steps, before, strict=False))
     return table(name, _HEADS, rows, rows=False, widths=_WIDTHS, kind="evp-cards")
 
 
-def _row(step: CommissioningStep) -> str:
+def _row(step: CommissioningStep, told: str) -> str:
+    """Return the row of a step; `told` is what the row above says to do where it is not so."""
     optional = ' <span class="evp-of">if fitted</span>' if step.optional else ""
     return (
-        f'<tbody><tr><th scope="row">{prose(step.title)}{optional}</th><td>{_todo(step)}</td>'
+        f'<tbody><tr><th scope="row">{prose(step.title)}{optional}</th><td>{_todo(step, told)}</td>'
         f'<td class="evp-enter">{prose(step.expected)}</td><td>{BLANK}</td><td>{BLANK}</td></tr>'
         "</tbody>"
     )
 
 
-def _todo(step: CommissioningStep) -> str:
+def _todo(step: CommissioningStep, told: str) -> str:
     why = f'<p class="evp-soft">{prose(step.why)}</p>' if step.why else ""
+    why += f"<p><b>If not:</b> {prose(step.if_not)}</p>" if step.if_not not in {"", told} else ""
     more = folded("how it comes about", how(step.worked)) if step.worked is not None else ""
     return f"{prose(step.todo)}{why}{more}"
 
@@ -77,11 +81,10 @@ def as_built_html(check: AsBuiltCheck) -> str:
     if check.plan.withheld:
         return "".join(parts) + checklist_html(check.plan)
     if check.other_plan:
-        parts.append(f'<p class="evp-notice"><b>▲ {prose(OTHER_PLAN)}</b></p>')
-    due = [p for p in check.of(Came.OPEN, Came.UNKNOWN) if not _waits(p)]
-    waits = [p for p in check.of(Came.OPEN, Came.UNKNOWN) if _waits(p)]
-    proven = check.of(Came.PROVEN)
-    parts += [_proofs("Not as designed", check.of(Came.OFF)), _proofs("To do", due)]
+        left = f"<br>{prose(left_over_words(check))}" if check.record.left_over else ""
+        parts.append(f'<p class="evp-notice"><b>▲ {prose(OTHER_PLAN)}</b>{left}</p>')
+    waits, proven = check.waiting, check.of(Came.PROVEN)
+    parts += [_proofs("Not as designed", check.of(Came.OFF)), _proofs("To do", check.due)]
     if waits:
         told = _proofs("Later, or only if fitted", waits)
         parts.append(folded(f"{count_of(len(waits), 'step')} for later, or only if fitted", told))
@@ -102,10 +105,6 @@ def _answer(check: AsBuiltCheck) -> str:
     )
 
 
-def _waits(proof: Proof) -> bool:
-    return proof.step.later or proof.step.optional
-
-
 def _proofs(caption: str, proofs: Iterable[Proof]) -> str:
     rows = "".join(map(_proof, proofs))
     heads = ("", "what to do", "expected", "read", "")
@@ -114,8 +113,11 @@ def _proofs(caption: str, proofs: Iterable[Proof]) -> str:
 
 def _proof(proof: Proof) -> str:
     words, step = CAME[proof.came], proof.step
+    todo = prose(step.todo)
+    if proof.came is Came.OFF and step.if_not:
+        todo += f"<p><b>{prose(step.if_not)}</b></p>"
     return (
-        f'<tbody><tr><th scope="row">{prose(step.title)}</th><td>{prose(step.todo)}</td>'
+        f'<tbody><tr><th scope="row">{prose(step.title)}</th><td>{todo}</td>'
         f"<td>{prose(step.expected)}</td><td>{number(written_words(proof) or '–')}</td>"
         f'<td><span class="evp-{words.tone} evp-result">{words.glyph} {words.word}</span></td></tr>'
         "</tbody>"

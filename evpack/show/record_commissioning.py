@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from evpack.outcome.commissioning import AsBuiltCheck, CommissioningPlan, CommissioningStep
+from evpack.outcome.commissioning import (
+    AsBuiltCheck,
+    CommissioningPlan,
+    CommissioningStep,
+    Proof,
+)
 from evpack.show.record_values import quantity_record
 
 
@@ -28,17 +33,23 @@ def as_built_record_of(check: AsBuiltCheck) -> dict[str, Any]:
         "on": check.record.on,
         "note": check.record.note,
         "other_plan": check.other_plan,
+        "left_over": list(check.record.left_over),
         "steps": [
             {
                 **_step(proof.step),
                 "came": proof.came.value,
-                "read": proof.written
-                if proof.step.kind is None or proof.written is None
-                else quantity_record(float(proof.written), proof.step.kind.unit),
+                "read": _read(proof),
             }
             for proof in check.proofs
         ],
     }
+
+
+def _read(proof: Proof) -> object:
+    kind, written = proof.step.kind, proof.written
+    if kind is None or written is None or isinstance(written, bool):
+        return written
+    return quantity_record(written, kind.unit)
 
 
 def _step(step: CommissioningStep) -> dict[str, Any]:
@@ -49,6 +60,8 @@ def _step(step: CommissioningStep) -> dict[str, Any]:
         "title": step.title,
         "todo": step.todo,
         "why": step.why,
+        "if_not": step.if_not,
+        "device": step.device,
         "expected": step.expected,
         "low": None if step.low is None else quantity_record(step.low, unit),
         "high": None if step.high is None else quantity_record(step.high, unit),

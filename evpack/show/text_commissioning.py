@@ -11,6 +11,7 @@ from evpack.show.commissioning_words import (
     NOT_YET,
     OTHER_PLAN,
     PROVEN,
+    left_over_words,
     plan_words,
     signed_words,
     tally_words,
@@ -31,9 +32,11 @@ def _(plan: CommissioningPlan, page: Page) -> None:
     page.say(plan_words(plan))
     for stage, steps in plan.stages.items():
         page.head(stage)
-        for step in steps:
+        for step, told in zip(steps, ("", *(s.if_not for s in steps)), strict=False):
             page.say(f"[ ] {step.title}: {step.todo}", 2, hang=6)
             page.say(f"expected: {step.expected}", 6, hang=8)
+            if step.if_not not in {"", told}:  # what is the same for all of a list is told once
+                page.say(f"if not: {step.if_not}", 6, hang=8)
 
 
 @tell.register
@@ -47,10 +50,11 @@ def _(check: AsBuiltCheck, page: Page) -> None:
         return
     if check.other_plan:
         page.say(f"▲ {OTHER_PLAN}")
+        if check.record.left_over:
+            page.say(left_over_words(check))
     _proofs("Not as designed", check.of(Came.OFF), page)
-    due = check.of(Came.OPEN, Came.UNKNOWN)
-    _proofs("To do", (p for p in due if not (p.step.later or p.step.optional)), page)
-    _proofs("Later, or only if fitted", (p for p in due if p.step.later or p.step.optional), page)
+    _proofs("To do", check.due, page)
+    _proofs("Later, or only if fitted", check.waiting, page)
     if check.record.note:
         page.gap()
         page.say(f"Note: {check.record.note}")
@@ -66,4 +70,8 @@ def _proofs(head: str, proofs: Iterable[Proof], page: Page) -> None:
         page.say(f"{words.glyph} {proof.step.title}: {proof.step.todo}", 2, hang=4)
         told = f"; read: {read}" if read else ""
         page.say(f"expected: {proof.step.expected}{told}", 4, hang=6)
+        if proof.step.if_not and proof.came is Came.OFF:
+            page.say(proof.step.if_not, 4, hang=6)
+        if proof.came is Came.STALE:
+            page.say(words.word, 4, hang=6)
         page.say(f"in the record: {proof.step.key}", 4, hang=6)

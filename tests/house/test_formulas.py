@@ -35,6 +35,7 @@ from evpack.base.units import CHARGE, CURRENT, ENERGY, KINDS, POWER, VOLTAGE, Ki
 from evpack.base.wording import COUNT
 from evpack.base.worked import Input, Worked, count
 from evpack.check.source import demand
+from evpack.commission.plan import plan_of
 from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling, Conductor, Run
 from evpack.describe.charger import Charger, LeadAcidProfile
@@ -48,6 +49,7 @@ from evpack.load.library import chemistry
 from evpack.load.places import data_dir
 from evpack.load.sheet import read_sheet
 from evpack.load.sources import sources
+from evpack.outcome.design import Decision, Verdict
 from evpack.protect.bounds import inverter_current
 from evpack.setpoint.sheet import charge_current_allowed, charge_current_part
 
@@ -183,6 +185,9 @@ def explained(build: Build) -> list[Worked]:
         charge_current_allowed(build, made.figures),
         *(charge_current_part(build, charger, made.figures) for charger in build.all_chargers),
     ]
+    # As if it were a go, so that the bounds of its commissioning are explained too.
+    go = Decision(verdict=Verdict.WORKS, design=made, held_by=(), limits=())
+    between += every(plan_of(go).steps)
     return [*every(made), *(worked for worked in between if worked is not None)]
 
 

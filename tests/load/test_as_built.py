@@ -51,7 +51,8 @@ def test_answers_and_values_are_taken_in_the_unit_of_their_step() -> None:
             resistance='"4.1 mOhm"',
             insulation="true",
             highest_cell='" 4.03 V "',
-            stops='"no"',
+            cell_monitoring_bms_high_cell_voltage_cut='"4.15 V/cell"',
+            slowly='"no"',
         ),
         PLAN,
     )
@@ -61,7 +62,8 @@ def test_answers_and_values_are_taken_in_the_unit_of_their_step() -> None:
         "discharge.resistance": pytest.approx(0.0041),
         "modules.insulation": True,
         "charge.highest_cell": pytest.approx(4.03),
-        "charge.stops": False,
+        "settings.cell_monitoring_bms_high_cell_voltage_cut": pytest.approx(4.15),
+        "charge.slowly": False,
     }
 
 
@@ -87,6 +89,78 @@ def test_unknown_keys_are_refused_with_the_nearest() -> None:
     assert "did you mean 'torque'" in refused(BLANK.replace("\ntorque = ", "\ntorqe = "))
     assert "did you mean 'modules'" in refused(BLANK.replace("[modules]", "[module]"))
     assert "section [modules] is due" in refused('modules = "x"\n')
+
+
+def test_who_vouches_says_when() -> None:
+    signed = BLANK.replace('\nby = ""', '\nby = "me"').replace('\non = ""', '\non = "2026-10-04"')
+    assert parse_as_built(signed, PLAN).on == "2026-10-04"
+    assert "on: 'soon' is no date; write it as '2026-05-31'" in refused(
+        BLANK.replace('\non = ""', '\non = "soon"')
+    )
+    assert 'on: write the date in quotes: on = "2026-05-31"' in refused(
+        BLANK.replace('\non = ""', "\non = 2026-10-04")
+    )
+    assert "is a date" in refused(BLANK.replace('\nby = ""', "\nby = 2026-10-04"))
+    assert "r.toml: by: got" in refused(BLANK.replace('\nby = ""', "\nby = 3"))
+    assert "[asked]" in refused('asked = "x"\n')
+
+
+def test_what_was_asked_goes_with_the_record() -> None:
+    assert parse_as_built(BLANK, PLAN).asked == PLAN.asked
+    assert parse_as_built('by = "me"\n', PLAN).asked == frozenset()
+
+
+OTHER = f"""
+mark = "{"0" * 12}"
+[modules]
+sound = "yes"
+string_spread = "12 A"
+ghost = "yes"
+lowest_string = ""
+[attic]
+rope = "5 m"
+"""
+
+
+def test_a_record_of_another_state_is_read_as_far_as_it_fits() -> None:
+    record = parse_as_built(f"lost = 1\n{OTHER}", PLAN)
+    assert record.values == {"modules.sound": True}
+    assert record.left_over == ("lost", "modules.string_spread", "modules.ghost", "attic.rope")
+
+
+def test_a_record_of_a_design_that_is_no_go_since_is_read_and_proves_nothing() -> None:
+    held = commissioning_plan(decide(design(read_sheet(example("low-shed")))))
+    record = read_as_built(example_as_built("wether-barn"), held)
+    assert record.values == {}
+    assert "modules.sound" in record.left_over
+
+
+@given(data=st.data())
+def test_whatever_is_written_into_a_record_is_read_as_it_was(data: st.DataObject) -> None:
+    values = {}
+    for step in data.draw(st.lists(st.sampled_from(PLAN.steps), max_size=20)):
+        if step.kind is None:
+            values[step.key] = data.draw(st.booleans())
+        else:
+            values[step.key] = data.draw(st.floats(0, min(step.kind.most, 1e3)))
+    again = parse_as_built(record_text(PLAN, values), PLAN).values
+    assert set(again) == set(values)
+    assert all(again[key] == pytest.approx(value, rel=1e-9) for key, value in values.items())
+
+
+@given(data=st.data())
+def test_one_line_written_over_is_read_or_refused(data: st.DataObject) -> None:
+    lines = BLANK.splitlines()
+    at = data.draw(st.integers(0, len(lines) - 1))
+    lines[at] = data.draw(
+        st.text(max_size=40)
+        | st.sampled_from(["[modules]", 'mark = "x"', "sound = 1", 'joints = "5 K"', '"""'])
+    )
+    try:
+        record = parse_as_built("\n".join(lines), PLAN)
+    except DataError:
+        return
+    assert len(record.values) <= 1
 
 
 def test_every_mistake_is_told_at_once() -> None:

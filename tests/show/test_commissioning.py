@@ -15,7 +15,14 @@ from evpack.finished import check_as_built, commissioning_plan
 from evpack.load.as_built import example_as_built
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.commissioning import AsBuilt, Came
-from evpack.show.commissioning_words import CAME, NOT_YET, OTHER_PLAN, PROVEN
+from evpack.show.commissioning_words import (
+    CAME,
+    NOT_YET,
+    OTHER_PLAN,
+    PROVEN,
+    left_over_words,
+    written_words,
+)
 from evpack.show.html import as_html
 from evpack.show.one_page import one_page
 from evpack.show.record_commissioning import as_built_record_of, plan_record
@@ -58,10 +65,12 @@ def test_what_is_off_stands_open_and_what_is_proven_is_folded() -> None:
     front = words_of(fragment.split("<details>")[0])
     for proof in CHECK.of(Came.OFF):
         assert proof.step.title in front
+        assert proof.step.if_not in front
     assert "2.6 mΩ" in front
-    assert "75 steps proven" in words_of(fragment)
+    assert f"{len(CHECK.of(Came.PROVEN))} steps proven" in words_of(fragment)
     text = as_text(CHECK)
     assert "Not as designed (2)" in text
+    assert "A device that does not keep it is not used" in text
     assert "read: 2.6 mΩ" in text
 
 
@@ -94,6 +103,37 @@ def test_the_records_are_plain_data() -> None:
     assert bad["came"] == "not as designed"
     assert by_key["modules.sound"]["read"] is True
     assert by_key["later.log"]["read"] is None
+    assert check["left_over"] == []
+
+
+def test_a_yes_where_a_reading_is_due_is_told_as_a_yes() -> None:
+    check = held_against(PLAN, AsBuilt(name="r", values={"discharge.sharing": True}))
+    proof = next(p for p in check.proofs if p.step.key == "discharge.sharing")
+    assert written_words(proof) == "yes"
+    (read,) = (s for s in as_built_record_of(check)["steps"] if s["key"] == "discharge.sharing")
+    assert read["read"] is True
+
+
+def test_what_was_asked_otherwise_and_what_is_left_over_is_told() -> None:
+    left = tuple(f"parts.<b>{number}</b>" for number in range(15))
+    record = AsBuilt(name="r", mark="x", values={"modules.sound": True}, left_over=left)
+    check = held_against(PLAN, record)
+    for told in (words_of(as_html(check)), " ".join(as_text(check).split())):
+        assert "asked otherwise since" in told
+        assert "parts.<b>11</b>, and 3 more." in told
+    assert "<b>11" not in as_html(check)
+    # Of a record of this plan nothing is left over.
+    assert left_over_words(CHECK) == ""
+
+
+def test_what_waits_or_is_proven_is_folded_only_where_there_is_any() -> None:
+    blank = as_html(held_against(PLAN, AsBuilt(name="r", mark=PLAN.mark)))
+    assert "Proven" not in words_of(blank)
+    done = {step.key: True for step in PLAN.steps if step.kind is None}
+    bounds = {s.key: s.high if s.low is None else s.low for s in PLAN.steps if s.kind is not None}
+    whole = as_html(held_against(PLAN, AsBuilt(name="r", mark=PLAN.mark, values=done | bounds)))
+    assert "for later, or only if fitted</summary>" not in whole
+    assert f"{len(PLAN.steps)} steps proven" in words_of(whole)
 
 
 def test_every_answer_has_its_words() -> None:
