@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from evpack.base.finding import Severity
 from evpack.base.wording import say
+from evpack.base.worked import Worked
 from evpack.outcome.operation import OperationRun, OutageRun, Outcome
 from evpack.show.clean import prose
 from evpack.show.html_findings import finding_list, pass_table
-from evpack.show.html_tables import folded, number, row, table, worked_table
+from evpack.show.html_tables import folded, how, number, row, table, worked_table
 from evpack.show.operation_pictures import (
     day_svg,
     day_words,
@@ -72,17 +73,20 @@ def operation_figures(run: OperationRun) -> str:
         "taken from the sun",
         "left unused of the sun",
     )
-    rows = [row(prose(name), number(str(came.energy(name)))) for name in names]
-    rows.append(row(prose(came.own.name), number(str(came.own))))
+    rows = [_why(worked, str(worked)) for worked in (*map(came.energy, names), came.own)]
     if came.saved is not None:
-        rows.append(row(prose(came.saved.name), number(prose(money(run, came.saved)))))
-    rows.append(row("equivalent full cycles", number(f"{came.cycles:.0f}")))
+        rows.append(_why(came.saved, money(run, came.saved)))
+    rows.append(row("equivalent full cycles", number(f"{came.cycles:.0f}"), ""))
     lines = "".join(f"<li>{prose(words)}</li>" for words in count_words(came))
     return (
-        table("What came of it", ("", ""), "".join(rows))
+        table("What came of it", ("", "", ""), "".join(rows), widths=(40, 20, 40))
         + (f"<ul>{lines}</ul>" if lines else "")
         + f"<p>{prose(hunting_words(came))}</p>"
     )
+
+
+def _why(worked: Worked, value: str) -> str:
+    return row(prose(worked.name), number(prose(value)), folded("why", how(worked)))
 
 
 def found_html(run: OperationRun) -> str:
@@ -109,7 +113,7 @@ def _came(run: OperationRun, came: Outcome) -> str:
     return (
         operation_figures(run)
         + operation_pictures(run)
-        + folded("How each energy comes about", worked_table("", numbers) + books)
+        + folded("How every energy comes about", worked_table("", numbers) + books)
         + folded("Thresholds of the run", table("", ("", ""), volts))
         + folded("Hours at each state of charge and temperature", hours)
     )
