@@ -75,7 +75,8 @@ def operation_figures(run: OperationRun) -> str:
     )
     rows = [_why(worked, str(worked)) for worked in (*map(came.energy, names), came.own)]
     if came.saved is not None:
-        rows.append(_why(came.saved, money(run, came.saved)))
+        told = _why(came.saved, money(run, came.saved))
+        rows.append(told.replace("¤", prose(run.currency)))  # the money that the user named
     rows.append(row("equivalent full cycles", number(f"{came.cycles:.0f}"), ""))
     lines = "".join(f"<li>{prose(words)}</li>" for words in count_words(came))
     return (
