@@ -6,14 +6,16 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from evpack.base.errors import DescriptionError
-from evpack.base.units import volts
+from evpack.base.units import share, volts
 from evpack.describe.checked import need
 from evpack.design import design as design_of
 from evpack.load.ageing_models import ageing_models
 from evpack.outcome.ageing import Ageing
 from evpack.outcome.design import Design
 from evpack.outcome.operation import OperationRun
-from evpack.simulate.ageing import ageing_of
+from evpack.simulate.ageing import ageing_of, daily_years
+
+END = "70 %"  # of today's capacity, at which cells count as spent; common practice, no source
 
 
 def ageing(
@@ -23,7 +25,7 @@ def ageing(
     soc: ArrayLike | None = None,
     temperature: ArrayLike | None = None,
     hours: ArrayLike | None = None,
-    end: object = "70 %",
+    end: object = END,
     lower: object = None,
 ) -> Ageing:
     """Return how long the cells of a design last, as a range over published models.
@@ -75,3 +77,18 @@ def ageing(
         lower=None if lower is None else volts(lower),
         redesign=design_of,
     )
+
+
+def years_of(design: Design) -> tuple[float, float] | None:
+    """Return the least and most years that `ageing` tells of a design, and nothing else.
+
+    Of the time that `ageing` takes, most goes into what a lower charge target would buy; a search
+    that compares targets anyhow leaves that aside.
+
+    Returns
+    -------
+    tuple of float or None
+        [years], rounded down; None where no published model fits the chemistry, or nothing is
+        usable.
+    """
+    return daily_years(design, ageing_models(), end=float(share(END).m))

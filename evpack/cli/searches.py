@@ -26,12 +26,14 @@ def add(commands: Commands) -> None:
         ("arrangements", _arrangements, "which arrangements of the modules suit the equipment"),
         ("equipment", _equipment, "which inverters and chargers of a list suit the pack"),
         ("ways", _ways, "what would clear what holds a design up, each way proven"),
+        ("trade-offs", _trade_offs, "what is gained and given up: energy, years, margin, cost"),
         ("growth", _growth, "what stays valid when the pack grows, and what to buy bigger now"),
     ):
         search = commands.add_parser(name, help=help_)
         search.add_argument("sheet", metavar="SHEET")
-        if name == "arrangements":
+        if name in {"arrangements", "trade-offs"}:
             search.add_argument("--modules", type=int, help="how many are at hand")
+            search.add_argument("--module-price", metavar="PRICE", help='of one, as in "40 EUR"')
         elif name != "growth":
             search.add_argument(
                 "list",
@@ -40,12 +42,26 @@ def add(commands: Commands) -> None:
                 help="sections [[inverter]] and [[charger]], each with a price if known"
                 + ("" if name == "ways" else "; 'library' takes the classes of the library"),
             )
-        if name == "equipment":
-            search.add_argument("--budget", type=float, help="what may be spent, as the list pays")
+        if name == "trade-offs":
+            _add_trade_offs(search)
+        if name in {"equipment", "trade-offs"}:
+            search.add_argument(
+                "--budget", type=float, help="what may be spent on devices, in the list's money"
+            )
         if name != "growth":
             search.add_argument("--jobs", type=int, default=1, help="processes to spread it over")
         search.add_argument("--json", action="store_true", help="for programs instead of people")
         search.set_defaults(run=run)
+
+
+def _add_trade_offs(search: argparse.ArgumentParser) -> None:
+    search.add_argument(
+        "--list",
+        metavar="LIST.toml",
+        help="inverters and chargers that could be bought; 'library' takes its classes",
+    )
+    search.add_argument("--pick", type=int, metavar="K", help="the number of a choice to write")
+    search.add_argument("--write", metavar="NEW.toml", help="its build sheet, a new file")
 
 
 @contextmanager
@@ -73,7 +89,9 @@ def _arrangements(given: argparse.Namespace) -> int:
 
     build = built(given.sheet)
     with _spread(given) as how:
-        found = evpack.search_arrangements(build, given.modules, **how)
+        found = evpack.search_arrangements(
+            build, given.modules, module_price=given.module_price, **how
+        )
     tell(found, ranking_record, as_json=given.json)
     return NO_GO if found.best is None else GO
 
@@ -110,6 +128,35 @@ def _ways(given: argparse.Namespace) -> int:
         found = evpack.find_ways(build, equipment=listed, **how)
     tell(found, ways_record, as_json=given.json)
     return GO if found.now.go or found.to_go else NO_GO
+
+
+def _trade_offs(given: argparse.Namespace) -> int:
+    from evpack.show.record_search import trade_off_record  # noqa: PLC0415
+
+    if (given.pick is None) != (given.write is None):
+        raise EvpackError("--pick and --write go together: which choice, and into which new file")
+    build = built(given.sheet)
+    listed = None if given.list is None else _listed(given.list)
+    with _spread(given) as how:
+        found = evpack.search_trade_offs(
+            build,
+            given.modules,
+            module_price=given.module_price,
+            equipment=listed,
+            budget=given.budget,
+            **how,
+        )
+    if given.pick is None:
+        tell(found, trade_off_record, as_json=given.json)
+        return GO if found.front else NO_GO
+    if not 1 <= given.pick <= len(found.front):
+        there = f"from 1 to {len(found.front)}" if found.front else "none: nothing may be built"
+        raise EvpackError(f"--pick must be the number of a choice, {there}; got {given.pick}")
+    picked = found.front[given.pick - 1]
+    target = evpack.write_sheet(build, given.write, picked, equipment=listed)
+    tell(found, trade_off_record, as_json=given.json)
+    print(f"{picked.name}: written to {target}", file=sys.stderr)
+    return GO
 
 
 def _growth(given: argparse.Namespace) -> int:

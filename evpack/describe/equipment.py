@@ -24,6 +24,9 @@ class EquipmentList:
         What a device costs, by its name, in one money for all.
     money : str
         The name or sign of that money.
+    sections : mapping
+        How a device is typed in a build sheet, by its name, where it was read from a file: keys
+        and values.
     """
 
     name: str = "equipment"
@@ -31,6 +34,7 @@ class EquipmentList:
     chargers: tuple[Charger, ...] = ()
     prices: Mapping[str, float] = attrs.field(factory=dict)
     money: str = ""
+    sections: Mapping[str, Mapping[str, object]] = attrs.field(factory=dict)
 
     __repr__ = brief
 

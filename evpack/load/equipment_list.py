@@ -6,7 +6,7 @@ one is known.
 
 from __future__ import annotations
 
-import re
+from collections.abc import Mapping
 from pathlib import Path
 
 from evpack.base.basis import Basis
@@ -17,10 +17,8 @@ from evpack.load.entries import charger_given, inverter_given, keys
 from evpack.load.fields import Place, build, check_keys, tables, text
 from evpack.load.gathering import Gathering
 from evpack.load.library import charger_entry, inverter_entry
+from evpack.load.money import price_typed
 from evpack.load.text import Toml, read_text, read_toml
-
-_PRICE = re.compile(r"(\d+(?:\.\d+)?)\s*([^\W\d_]{1,8}|[$€£¥])")
-_MOST = 1e9  # a price beyond belief
 
 
 def read_equipment(path: str | Path) -> EquipmentList:
@@ -43,6 +41,7 @@ def parse_equipment(sheet: str, name: str = "equipment") -> EquipmentList:
         check_keys(document, place, ("title", "inverter", "charger"))
     prices: dict[str, float] = {}
     moneys: dict[str, str] = {}
+    sections: dict[str, Mapping[str, object]] = {}
     inverters: list[Inverter] = []
     chargers: list[Charger] = []
     for table, below in tables(document, "inverter", place):
@@ -50,11 +49,13 @@ def parse_equipment(sheet: str, name: str = "equipment") -> EquipmentList:
             given = inverter_given(_plain(table), below, Basis.ASSUMED)
             inverters.append(build(Inverter, given, below, Basis.ASSUMED))
             _price(table, below, inverters[-1].name, prices, moneys)
+            sections[inverters[-1].name] = _plain(table)
     for table, below in tables(document, "charger", place):
         with problems.keeping():
             given = charger_given(_plain(table), below, Basis.ASSUMED)
             chargers.append(build(Charger, given, below, Basis.ASSUMED))
             _price(table, below, chargers[-1].name, prices, moneys)
+            sections[chargers[-1].name] = _plain(table)
     problems.done()
     if not inverters and not chargers:
         raise place.at("inverter").refuse("no device is listed: sections [[inverter]] are needed")
@@ -66,6 +67,7 @@ def parse_equipment(sheet: str, name: str = "equipment") -> EquipmentList:
             chargers=tuple(chargers),
             prices=prices,
             money=next(iter(moneys), ""),
+            sections=sections,
         )
 
 
@@ -75,10 +77,13 @@ def generic_equipment() -> EquipmentList:
     What a class cannot say is unknown, so that none of them is ever a plain go; but a class that
     does not fit is told.
     """
+    inverters = {key: inverter_entry(key) for key in keys("inverters")}
+    chargers = {key: charger_entry(key) for key in keys("chargers")}
     return EquipmentList(
         name="classes of the library",
-        inverters=tuple(inverter_entry(key) for key in keys("inverters")),
-        chargers=tuple(charger_entry(key) for key in keys("chargers")),
+        inverters=tuple(inverters.values()),
+        chargers=tuple(chargers.values()),
+        sections={device.name: {"use": key} for key, device in (inverters | chargers).items()},
     )
 
 
@@ -93,15 +98,8 @@ def _price(
     """Note the price of a device, in the one money of the list."""
     if "price" not in table:
         return
-    typed = table["price"]
-    match = _PRICE.fullmatch(typed.strip()) if isinstance(typed, str) else None
-    if match is None:
-        raise place.at("price").refuse(
-            f"'{str(typed)[:40]}' is no price; write a number and a money, such as \"450 EUR\""
-        )
-    amount, money = float(match[1]), match[2]
-    if amount > _MOST:
-        raise place.at("price").refuse(f"'{typed}' is not a believable price")
+    with place.at("price").refusing():
+        amount, money = price_typed(table["price"])
     moneys.setdefault(money, place.key)
     if len(moneys) > 1:
         first, where = next(iter(moneys.items()))

@@ -83,8 +83,19 @@ class Candidate:
     modules, left_out : int
         Modules that it takes, and that stay on the heap; `left_out` is below 0 where some must be
         found.
+    stranded : float or None
+        Energy that the modules left out hold, by their nominal capacity and voltage [Wh]; None
+        where modules are missing, or nobody said how many there are.
+    stranded_worth : float or None
+        Of the modules left out, where it is told what one is worth.
     price : float or None
         Of the devices that it would take, where the list tells prices.
+    cost : float or None
+        Of its modules, where it is told what one is worth, and of the devices that it would take;
+        None where one of those prices is not known, and where no price was told at all.
+    life : tuple of float or None
+        Years till its cells are spent, the least and the most that published models tell; None
+        where none fits the chemistry, or nobody asked.
     """
 
     name: str
@@ -98,7 +109,11 @@ class Candidate:
     margin_of: str = ""
     modules: int = 0
     left_out: int = 0
+    stranded: float | None = None
+    stranded_worth: float | None = None
     price: float | None = None
+    cost: float | None = None
+    life: tuple[float, float] | None = None
 
     __repr__ = brief
 
@@ -201,6 +216,8 @@ class WaysOut:
         bring none that is not there now.
     tried : int
         Designs that were carried out.
+    note : str
+        What the reader must know of them.
     """
 
     build: Build
@@ -209,6 +226,7 @@ class WaysOut:
     one_by_one: tuple[tuple[Held, tuple[Way, ...]], ...]
     nearest: tuple[Way, ...] = ()
     tried: int
+    note: str = ""
 
     __repr__ = brief
 
@@ -268,10 +286,22 @@ class TradeOff:
         Those, most usable energy first.
     others : tuple of Candidate
         Those that may be built and are beaten in everything by one of the front.
+    weighed : str
+        What they were held against one another by, in words.
+    note : str
+        What the reader must know of it.
+    money : str
+        In which costs are told.
+    tried : int
+        Designs that were carried out.
     """
 
     build: Build
     front: tuple[Candidate, ...]
     others: tuple[Candidate, ...]
+    weighed: str = ""
+    note: str = ""
+    money: str = ""
+    tried: int = 0
 
     __repr__ = brief

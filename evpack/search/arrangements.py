@@ -7,9 +7,12 @@ from __future__ import annotations
 
 from concurrent.futures import Executor
 
+import attrs
+
 from evpack.base.errors import DescriptionError
 from evpack.describe.build import Build
 from evpack.describe.checked import need
+from evpack.load.money import price_typed
 from evpack.outcome.matching import Grade, Matching
 from evpack.outcome.search import Change, Ranking
 from evpack.search.changes import arranged
@@ -50,6 +53,7 @@ def search_arrangements(
     build: Build,
     modules: int | Matching | None = None,
     *,
+    module_price: str | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Ranking:
@@ -62,6 +66,9 @@ def search_arrangements(
     modules : int or Matching, optional
         How many modules are at hand, or a graded heap, of which the accepted ones count; by default
         what the build says is available.
+    module_price : str, optional
+        What one module is worth, as typed: ``"40 EUR"``; what stays on the heap is then told in
+        money too.
     executor : Executor, optional
         Carries the work: a process pool, or that of a distributed engine.
     progress : function, optional
@@ -70,7 +77,7 @@ def search_arrangements(
     Raises
     ------
     DescriptionError
-        Nobody said how many modules there are.
+        Nobody said how many modules there are; a price that is none.
     """
     need("search_arrangements", build, Build)
     module, at_hand = build.pack.module, counted_modules(build, modules)
@@ -80,14 +87,18 @@ def search_arrangements(
         for series in range(1, at_hand + 1)
         for strings in range(1, at_hand // series + 1)
     ]
+    each, money = (None, "") if module_price is None else price_typed(module_price)
     whole = len(wanted) <= _TOLD_IN_FULL
     found = judge_all(build, wanted, executor=executor, progress=progress, whole=whole)
+    if each is not None:
+        found = tuple(attrs.evolve(c, stranded_worth=each * max(0, c.left_out)) for c in found)
     return Ranking(
         title=build.title,
         asked=f"Every arrangement of up to {at_hand} modules of {module.cells_in_series} cells in "
         f"series: {len(found)} of them, each through the whole design.",
         build=build,
         candidates=tuple(sorted(found, key=better_first)),
+        money=money,
         note="Cables, fuses and switches are those of the build: what holds an arrangement up may "
         "be no more than a cable that would be bought otherwise."
         + ("" if whole else " Of so many, each is told by what was found first."),

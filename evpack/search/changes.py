@@ -9,6 +9,7 @@ import attrs
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, nearest
+from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, volts, watts
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger
@@ -94,14 +95,35 @@ def _continuous(build: Build, value: Any) -> Build:
     return attrs.evolve(build, load=attrs.evolve(load, basis=basis, **fields))
 
 
+def _peak(build: Build, value: Any) -> Build:
+    """Limit what starts at once; it is never less than what runs for long."""
+    load = build.load
+    basis = load.basis.but(peak=Basis.CHOSEN)
+    return attrs.evolve(build, load=attrs.evolve(load, peak=watts(value), basis=basis))
+
+
 def _inverter(build: Build, value: Any) -> Build:
     """Put another inverter in the place of each one; names and legs stay, and so do counts."""
     if not isinstance(value, Inverter):
         raise DescriptionError("an inverter is needed in place of another")
     found = tuple(
-        attrs.evolve(value, name=old.name, count=old.count, leg=old.leg) for old in build.inverters
+        attrs.evolve(
+            value,
+            name=old.name,
+            count=old.count,
+            leg=old.leg,
+            charger=_built_in(value, old, alone=len(build.inverters) == 1),
+        )
+        for old in build.inverters
     )
     return attrs.evolve(build, inverters=found)
+
+
+def _built_in(value: Inverter, old: Inverter, *, alone: bool) -> Charger | NotFitted | None:
+    """Return the built-in charger of an inverter that stands in for one; of several, each named."""
+    if not isinstance(value.charger, Charger) or alone:
+        return value.charger
+    return attrs.evolve(value.charger, name=f"{value.charger.name}, {old.name}")
 
 
 def _charger(build: Build, value: Any) -> Build:
@@ -148,7 +170,7 @@ def _left_open(run: str) -> Callable[[Build, Any], Build]:
     return make
 
 
-def _fuse(place: str) -> Callable[[Build, Any], Build]:
+def _safeguard(place: str) -> Callable[[Build, Any], Build]:
     def make(build: Build, value: Any) -> Build:
         guards = attrs.evolve(build.safeguards, **{place: value})
         return attrs.evolve(build, safeguards=guards)
@@ -156,6 +178,7 @@ def _fuse(place: str) -> Callable[[Build, Any], Build]:
     return make
 
 
+DEVICES = ("inverter", "charger")  # places that take a whole device of a list
 RUNS = ("module_lead", "link", "main", "charger", "array")
 FUSES = ("string_fuse", "main_fuse", "charger_fuse", "array_fuse")
 _MAKERS: Mapping[str, Callable[[Build, Any], Build]] = {
@@ -165,13 +188,15 @@ _MAKERS: Mapping[str, Callable[[Build, Any], Build]] = {
     "policy.charge_target": _charge_target,
     "policy.reserve": _reserve,
     "load.continuous": _continuous,
+    "load.peak": _peak,
     "inverter": _inverter,
     "inverter.count": _inverter_count,
     "inverter.leg": _split,
     "charger": _charger,
     "charger.out": _charger_out,
     **{f"cabling.{run}.size": _left_open(run) for run in RUNS},
-    **{f"protection.{fuse}": _fuse(fuse) for fuse in FUSES},
+    "protection.disconnect": _safeguard("disconnect"),
+    **{f"protection.{fuse}": _safeguard(fuse) for fuse in FUSES},
 }
 
 

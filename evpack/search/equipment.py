@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from concurrent.futures import Executor
 
 import attrs
@@ -15,6 +16,7 @@ from evpack.describe.checked import need
 from evpack.describe.equipment import EquipmentList
 from evpack.describe.inverter import Inverter
 from evpack.outcome.search import Candidate, Change, Ranking
+from evpack.search.changes import DEVICES
 from evpack.search.judge import Progress, Wanted, better_first, judge_all
 
 
@@ -37,7 +39,6 @@ def search_equipment(
     equipment : EquipmentList
         What could be bought; `evpack.read_equipment` reads one, `evpack.generic_equipment` holds
         the classes of the library.
-
     budget : float, optional
         What may be spent, in the money of the list: sets that cost more are left out, and so are
         those whose price is not known.
@@ -51,38 +52,45 @@ def search_equipment(
     need("search_equipment", equipment, EquipmentList)
     if not equipment.inverters and not equipment.chargers:
         raise DescriptionError("the list of equipment is empty: it names no inverter or charger")
-    if budget is not None and not budget >= 0:
-        raise DescriptionError(f"budget must not lie below 0, got {budget}")
-    inverters = [
-        Change(place="inverter", value=device, says=device.name) for device in equipment.inverters
+    check_budget(budget)
+    wanted: list[Wanted] = [
+        (" with ".join(c.says for c in changes), changes)
+        for changes in device_sets(build, equipment)
     ]
-    chargers = [
-        Change(place="charger", value=device, says=device.name)
-        for device in equipment.chargers
-        if any(device.source == old.source for old in build.chargers)
-    ]
-    sets: list[tuple[Change, ...]] = [(change,) for change in (*inverters, *chargers)]
-    sets += list(itertools.product(inverters, chargers))
-    wanted: list[Wanted] = [(" with ".join(c.says for c in changes), changes) for changes in sets]
     found = judge_all(build, wanted, executor=executor, progress=progress, whole=True)
-    every = [_by_its_own_name(build, _priced(build, c, equipment)) for c in found]
-    priced = every if budget is None else [c for c in every if c.price and c.price <= budget]
-    left = [d.name for d in equipment.chargers if all(d.source != o.source for o in build.chargers)]
+    every = [
+        _by_its_own_name(build, attrs.evolve(c, price=price_of(build, c.changes, equipment)))
+        for c in found
+    ]
+    priced = [c for c in every if affordable(c.price, budget)]
+    inverters, chargers = len(equipment.inverters), len(equipment.chargers)
+    chargers -= len(untried(build, equipment))
     return Ranking(
         title=build.title,
-        asked=f"{counted(len(inverters), 'inverter')} and {counted(len(chargers), 'charger')}, "
+        asked=f"{counted(inverters, 'inverter')} and {counted(chargers, 'charger')}, "
         f"alone and together: {counted(len(found), 'set')}, each through the whole design.",
         build=build,
         candidates=tuple(sorted(priced, key=_cheaper_of_equals)),
         money=equipment.money,
-        note=_over(len(every) - len(priced), budget, equipment.money)
-        + (f"Not tried, for no charger of their source stands in the build: {', '.join(left)}. ")
-        * bool(left)
+        note=over_words(len(every) - len(priced), budget, equipment.money)
+        + untried_words(build, equipment)
         + "Cables and fuses are those of the build: a device that draws more may need others.",
     )
 
 
-def _over(number: int, budget: float | None, money: str) -> str:
+def check_budget(budget: float | None) -> None:
+    """Refuse a budget that is none."""
+    if budget is not None and not budget >= 0:
+        raise DescriptionError(f"budget must not lie below 0, got {budget}")
+
+
+def affordable(price: float | None, budget: float | None) -> bool:
+    """Return whether a price lies within a budget; an unknown one lies within none."""
+    return budget is None or (price is not None and price <= budget)
+
+
+def over_words(number: int, budget: float | None, money: str) -> str:
+    """Return in a sentence how many sets of devices a budget leaves out."""
     if budget is None:
         return ""
     return f"Left out as dearer than {budget:,.0f} {money}, or without a price: {number}. "
@@ -93,15 +101,50 @@ def counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def _priced(build: Build, candidate: Candidate, equipment: EquipmentList) -> Candidate:
-    """Return a candidate with the price of every unit that it takes."""
+def price_of(build: Build, changes: Sequence[Change], equipment: EquipmentList) -> float | None:
+    """Return what the devices among changes cost, every unit counted; None where one is unpriced.
+
+    What no change puts another in the place of is there already, and costs nothing.
+    """
     total = 0.0
-    for change in candidate.changes:
-        price = equipment.prices.get(change.says)
+    for change in changes:
+        if change.place not in DEVICES:
+            continue
+        price = equipment.prices.get(getattr(change.value, "name", ""))
         if price is None:
-            return candidate
+            return None
         total += price * sum(old.count for old in _replaced(build, change))
-    return attrs.evolve(candidate, price=total)
+    return total
+
+
+def device_sets(build: Build, equipment: EquipmentList) -> tuple[tuple[Change, ...], ...]:
+    """Return every set of devices that could stand in for those of a build: alone, and together.
+
+    A charger stands in only for those of its source; `untried` names the others.
+    """
+    inverters = [
+        Change(place="inverter", value=device, says=device.name) for device in equipment.inverters
+    ]
+    left = untried(build, equipment)
+    chargers = [
+        Change(place="charger", value=device, says=device.name)
+        for device in equipment.chargers
+        if device.name not in left
+    ]
+    alone = [(change,) for change in (*inverters, *chargers)]
+    return (*alone, *itertools.product(inverters, chargers))
+
+
+def untried(build: Build, equipment: EquipmentList) -> list[str]:
+    """Return the chargers of a list whose source is that of none in the build."""
+    sources = {charger.source for charger in build.chargers}
+    return [device.name for device in equipment.chargers if device.source not in sources]
+
+
+def untried_words(build: Build, equipment: EquipmentList) -> str:
+    """Return in a sentence which chargers are not tried; empty where every one is."""
+    left = ", ".join(untried(build, equipment))
+    return f"Not tried, for no charger of their source stands in the build: {left}. " * bool(left)
 
 
 def _replaced(build: Build, change: Change) -> list[Inverter | Charger]:

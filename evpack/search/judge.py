@@ -10,17 +10,22 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 
+import attrs
+
+from evpack.base.errors import DescriptionError
 from evpack.base.finding import Finding, Severity
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.fuses import FuseCatalogue
 from evpack.design import design
-from evpack.outcome.design import Design
+from evpack.lifetime import years_of
+from evpack.outcome.design import Design, Verdict
 from evpack.outcome.search import Candidate, Change, Held
 from evpack.search.changes import changed
 
 Progress = Callable[[int, int], None]
 Wanted = tuple[str, tuple[Change, ...]]  # the name of a candidate, and its changes
+Lives = dict[tuple[float, float], tuple[float, float] | None]  # by where cells begin and end
 
 _CHUNK = 32  # candidates that go to another process at once
 # Whose margins tell how comfortable a build is. Others have none by nature, such as a setting that
@@ -47,6 +52,7 @@ def judged(
     *,
     catalogue: FuseCatalogue | None = None,
     whole: bool = True,
+    lives: Lives | None = None,
 ) -> Candidate:
     """Return how a build does with changes made.
 
@@ -55,9 +61,42 @@ def judged(
     whole : bool
         Whether a design that is held up is still carried to its end, so that everything that
         holds it up is told.
+    lives : dict, optional
+        Where years are told of those that may be built: those told already, which this adds to.
     """
-    made = design(changed(build, changes), catalogue=catalogue, stop_early=not whole)
-    return candidate_of(made, name, changes)
+    try:
+        made = design(changed(build, changes), catalogue=catalogue, stop_early=not whole)
+    except DescriptionError as problem:
+        return _impossible(build, name, changes, str(problem))
+    found = candidate_of(made, name, changes)
+    if lives is None or not found.go:
+        return found
+    return attrs.evolve(found, life=_life(made, lives))
+
+
+def _impossible(build: Build, name: str, changes: tuple[Change, ...], why: str) -> Candidate:
+    """Return a candidate that cannot be: an array, say, whose charger goes with the inverter."""
+    return Candidate(
+        name=name,
+        changes=changes,
+        verdict=Verdict.DOES_NOT_WORK,
+        held_by=(Held(rule="build.impossible", about="these changes", detail=f"{why}."),),
+        modules=build.pack.modules,
+    )
+
+
+def _life(made: Design, lives: Lives) -> tuple[float, float] | None:
+    """Return the years of a design.
+
+    With the same cells at the same site they hang on nothing but how far the cells are filled and
+    emptied every day.
+    """
+    if made.usable is None:
+        return None
+    between = made.usable.soc_top, made.usable.soc_bottom
+    if between not in lives:
+        lives[between] = years_of(made)
+    return lives[between]
 
 
 def candidate_of(made: Design, name: str, changes: tuple[Change, ...] = ()) -> Candidate:
@@ -66,7 +105,9 @@ def candidate_of(made: Design, name: str, changes: tuple[Change, ...] = ()) -> C
     margin, of = _margin(made.findings)
     usable = made.usable
     pack = made.build.pack
-    at_hand = pack.module.available
+    left_out = 0 if pack.module.available is None else pack.module.available - pack.modules
+    module = pack.module
+    each = float(module.nominal.m) * module.cells_in_series * float(module.capacity.m)
     return Candidate(
         name=name,
         changes=changes,
@@ -87,7 +128,8 @@ def candidate_of(made: Design, name: str, changes: tuple[Change, ...] = ()) -> C
         margin=margin,
         margin_of=of,
         modules=pack.modules,
-        left_out=0 if at_hand is None else at_hand - pack.modules,
+        left_out=left_out,
+        stranded=None if module.available is None or left_out < 0 else left_out * each,
     )
 
 
@@ -113,6 +155,7 @@ def judge_all(
     progress: Progress | None = None,
     catalogue: FuseCatalogue | None = None,
     whole: bool = False,
+    life: bool = False,
 ) -> tuple[Candidate, ...]:
     """Return how each candidate does, in the order given.
 
@@ -128,10 +171,12 @@ def judge_all(
     found: list[Candidate] = []
     if executor is None:
         parts: Iterable[list[Candidate]] = (
-            _chunk(build, c, catalogue, whole=whole) for c in chunks
+            _chunk(build, c, catalogue, whole=whole, life=life) for c in chunks
         )
     else:
-        waiting = [executor.submit(_chunk, build, c, catalogue, whole=whole) for c in chunks]
+        waiting = [
+            executor.submit(_chunk, build, c, catalogue, whole=whole, life=life) for c in chunks
+        ]
         parts = (future.result() for future in waiting)
     for part in parts:
         found += part
@@ -141,9 +186,18 @@ def judge_all(
 
 
 def _chunk(
-    build: Build, wanted: Sequence[Wanted], catalogue: FuseCatalogue | None, *, whole: bool
+    build: Build,
+    wanted: Sequence[Wanted],
+    catalogue: FuseCatalogue | None,
+    *,
+    whole: bool,
+    life: bool,
 ) -> list[Candidate]:
-    return [judged(build, name, how, catalogue=catalogue, whole=whole) for name, how in wanted]
+    lives: Lives | None = {} if life else None
+    return [
+        judged(build, name, how, catalogue=catalogue, whole=whole, lives=lives)
+        for name, how in wanted
+    ]
 
 
 def better_first(candidate: Candidate) -> tuple[float, ...]:

@@ -10,12 +10,16 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
+from evpack.base.basis import Basis
+from evpack.base.fitted import NOT_FITTED, NotFitted
 from evpack.base.wording import say
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger
 from evpack.describe.equipment import EquipmentList
 from evpack.describe.fuses import FuseCatalogue
 from evpack.describe.inverter import Inverter
+from evpack.describe.safeguards import Disconnect
+from evpack.outcome.design import Design
 from evpack.outcome.search import Change
 from evpack.search.changes import FUSES, RUNS
 
@@ -26,6 +30,12 @@ _TARGET_STEPS = 30
 _COUNTS = 3  # modules or strings more or less that are tried
 _LOADS = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)  # parts of the continuous load
 _RESERVE_STEPS = (0.05, 0.1, 0.15, 0.2)  # state of charge more kept for outages [1]
+_ASKED = 3  # numbers that a battery disconnect must meet: volts, amperes, fault current
+# Usual ratings. Common practice, no source: of whatever is bought, its print counts.
+_VOLTS = (60.0, 80.0, 120.0, 250.0, 500.0, 1000.0)
+_AMPS = (63.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0, 630.0, 800.0)
+_FAULTS = (5e3, 10e3, 15e3, 20e3, 25e3, 30e3, 40e3, 50e3, 65e3, 80e3, 100e3)
+_MORE = (1.0, 1.5, 2.0, 3.0)  # times what is asked now: another change may ask for more
 _RUN = {
     "module_lead": "module leads",
     "link": "cables between modules",
@@ -41,11 +51,15 @@ _FUSE = {
 }
 
 
-def ladders(build: Build, catalogue: FuseCatalogue, equipment: EquipmentList) -> Iterator[Ladder]:
+def ladders(
+    made: Design, build: Build, catalogue: FuseCatalogue, equipment: EquipmentList
+) -> Iterator[Ladder]:
     """Yield every ladder of changes of a build.
 
     Parameters
     ----------
+    made : Design
+        Of the build as it is: it tells what a battery disconnect must be.
     catalogue : FuseCatalogue
         The families of fuses that could stand in each place.
     equipment : EquipmentList
@@ -60,10 +74,23 @@ def ladders(build: Build, catalogue: FuseCatalogue, equipment: EquipmentList) ->
     for place in FUSES:
         yield _FUSE[place], tuple(_families(build, place, catalogue))
     yield "load", tuple(_loads(build))
+    yield "peak load", tuple(_peaks(build))
+    yield "battery disconnect", tuple(_disconnects(made))
     yield "charger left out", tuple(_left_out(build))
-    yield "inverter", _devices("inverter", equipment.inverters)
+    yield from device_ladders(build, equipment)
+
+
+def device_ladders(build: Build, equipment: EquipmentList, kind: str = "") -> Iterator[Ladder]:
+    """Yield the ladders of devices of a list that could stand in for those of the build.
+
+    Parameters
+    ----------
+    kind : str
+        What to say of them: ", of a class of the library".
+    """
+    yield "inverter", _devices("inverter", equipment.inverters, kind)
     chargers = [c for c in equipment.chargers if any(c.source == o.source for o in build.chargers)]
-    yield "charger", _devices("charger", chargers)
+    yield "charger", _devices("charger", chargers, kind)
 
 
 def _targets(build: Build) -> Iterator[tuple[Change, ...]]:
@@ -152,6 +179,78 @@ def _loads(build: Build) -> Iterator[tuple[Change, ...]]:
         )
 
 
+def _peaks(build: Build) -> Iterator[tuple[Change, ...]]:
+    """Yield lower peak loads; where none is stated, the inverters' full surge is the peak."""
+    load = build.load
+    surges = [(inverter.surge, inverter.count) for inverter in build.inverters]
+    if load.peak is not None:
+        now = float(load.peak.m)
+    elif surges and all(surge is not None for surge, _ in surges):
+        now = sum(float(surge.m) * count for surge, count in surges if surge is not None)
+    else:
+        return
+    for part in _LOADS:
+        if now * part >= float(load.continuous.m):
+            yield (
+                Change(
+                    place="load.peak",
+                    value=f"{now * part:.6g} W",
+                    says=f"start no more at once than {say(now * part, 'W')} instead of "
+                    f"{say(now, 'W')}",
+                ),
+            )
+
+
+def _disconnects(made: Design) -> Iterator[tuple[Change, ...]]:
+    """Yield disconnects to buy: for what the design asks now, and for more.
+
+    Not where one is fitted of which something is only not known: that is read off its print.
+    """
+    fitted = made.build.safeguards.disconnect
+    needs = () if made.protection is None else made.protection.needs
+    lines = next((device.lines for device in needs if device.what == "battery disconnect"), ())
+    if len(lines) < _ASKED or (fitted is not NOT_FITTED and not _all_known(fitted)):
+        return
+    volts, current, fault = (line.value for line in lines)
+    for more in _MORE:
+        ratings = (
+            f"{_rung(volts, _VOLTS):g} V",
+            f"{_rung(current * more, _AMPS):g} A",
+            f"{_rung(fault * more, _FAULTS):g} A",
+        )
+        wanted = Disconnect(
+            dc_voltage=ratings[0],
+            current=ratings[1],
+            withstands=ratings[2],
+            breaks_load=True,
+            poles=2,
+            polarised=False,
+            place=fitted.place if isinstance(fitted, Disconnect) else "",
+            basis=Basis.ASSUMED,  # till somebody reads its print
+        )
+        yield (
+            Change(
+                place="protection.disconnect",
+                value=wanted,
+                says=f"buy a battery disconnect for {ratings[0]} DC and {ratings[1]} that opens "
+                "plus and minus under full load, is not polarised, and withstands "
+                f"{say(_rung(fault * more, _FAULTS), 'A')} behind the fuses before it",
+            ),
+        )
+
+
+def _all_known(fitted: Disconnect | NotFitted | None) -> bool:
+    return isinstance(fitted, Disconnect) and all(
+        getattr(fitted, field) is not None
+        for field in ("dc_voltage", "current", "withstands", "breaks_load", "poles", "polarised")
+    )
+
+
+def _rung(value: float, rungs: Iterable[float]) -> float:
+    """Return the least usual rating that reaches a value; the value itself above the last."""
+    return next((rung for rung in rungs if rung >= value), float(np.ceil(value)))
+
+
 def _sizes(build: Build, run: str) -> Iterator[tuple[Change, ...]]:
     """Yield the smallest conductor that passes: the design itself chooses it."""
     laid = getattr(build.cabling, run)
@@ -178,8 +277,10 @@ def _families(build: Build, place: str, catalogue: FuseCatalogue) -> Iterator[tu
             )
 
 
-def _devices(place: str, devices: Iterable[Inverter | Charger]) -> tuple[tuple[Change, ...], ...]:
+def _devices(
+    place: str, devices: Iterable[Inverter | Charger], kind: str
+) -> tuple[tuple[Change, ...], ...]:
     return tuple(
-        (Change(place=place, value=device, says=f"another {place}: {device.name}"),)
+        (Change(place=place, value=device, says=f"another {place}{kind}: {device.name}"),)
         for device in devices
     )

@@ -13,11 +13,15 @@ from evpack.base.units import Quantity
 from evpack.base.wording import number
 from evpack.decide import decide
 from evpack.describe.build import Build
+from evpack.describe.charger import Charger
 from evpack.describe.checked import need
+from evpack.describe.equipment import EquipmentList
+from evpack.describe.inverter import Inverter
+from evpack.describe.safeguards import Disconnect
 from evpack.design import design
 from evpack.load.sheet import parse_sheet
 from evpack.outcome.search import Candidate, Change
-from evpack.search.changes import changed
+from evpack.search.changes import DEVICES, changed
 
 # Table and key in a sheet -> where it stands in a build, and its unit.
 _WRITTEN = (
@@ -34,7 +38,11 @@ _SAME = 1e-9
 
 
 def sheet_for(
-    build: Build, candidate: Candidate | Sequence[Change], *, folder: Path | None = None
+    build: Build,
+    candidate: Candidate | Sequence[Change],
+    *,
+    equipment: EquipmentList | None = None,
+    folder: Path | None = None,
 ) -> str:
     """Return the text of the build's sheet with a candidate's changes made.
 
@@ -46,20 +54,25 @@ def sheet_for(
         As read from a sheet.
     candidate : Candidate, or changes
         What a search found.
+    equipment : EquipmentList, optional
+        The list that a device of the candidate comes from: its section is written in place of
+        that of the device that it stands in for.
     folder : Path, optional
         Where a bench record beside the sheet lies.
 
     Raises
     ------
     DescriptionError
-        The build was not read from a sheet; a whole device is exchanged: its section is to be
-        copied from the list that it came from; or the text would not decide as the search did.
+        The build was not read from a sheet; a whole device is exchanged, and no list was given
+        that was read from a file and holds it; or the text would not decide as the search did.
     """
     need("sheet_for", build, Build)
     document = tomlkit.parse(_sheet_of(build))
     changes = candidate.changes if isinstance(candidate, Candidate) else tuple(candidate)
     for change in changes:
-        if change.place in {"inverter", "charger", "inverter.leg", "charger.out"}:
+        if change.place in {"inverter.leg", "charger.out"} or (
+            change.place in DEVICES and _section(change, equipment) is None
+        ):
             raise DescriptionError(
                 f"'{change.says}' is a whole section [[{change.place.partition('.')[0]}]]: copy it "
                 "from the list that it came from, or from the one that stands there"
@@ -68,7 +81,10 @@ def sheet_for(
     for table, key, value in _differing(build, new):
         document.setdefault(table, tomlkit.table())[key] = value
     for change in changes:
-        _written(document, change)
+        if change.place in DEVICES:
+            _exchanged(document, build, change, _section(change, equipment) or {})
+        else:
+            _written(document, change)
     return _proven(tomlkit.dumps(document), new, folder)
 
 
@@ -105,7 +121,13 @@ def edited_sheet(
     return _proven(tomlkit.dumps(document), wanted, folder)
 
 
-def write_sheet(build: Build, path: str | Path, candidate: Candidate | Sequence[Change]) -> Path:
+def write_sheet(
+    build: Build,
+    path: str | Path,
+    candidate: Candidate | Sequence[Change],
+    *,
+    equipment: EquipmentList | None = None,
+) -> Path:
     """Write the sheet of a candidate to a new file; a file that is there is never replaced.
 
     Raises
@@ -114,7 +136,8 @@ def write_sheet(build: Build, path: str | Path, candidate: Candidate | Sequence[
         As `sheet_for`; and the file is there already, or cannot be written.
     """
     target = Path(path)
-    return write_new(target, sheet_for(build, candidate, folder=target.parent))
+    text = sheet_for(build, candidate, equipment=equipment, folder=target.parent)
+    return write_new(target, text)
 
 
 def write_new(target: Path, text: str) -> Path:
@@ -186,5 +209,70 @@ def _written(document: Any, change: Change) -> None:
     elif table == "cabling":
         run = document["cabling"][rest.removesuffix(".size")]
         run["size"] = change.value
+    elif isinstance(change.value, Disconnect):
+        document.setdefault("protection", tomlkit.table())[rest] = _disconnect(change.value)
     elif table == "protection":
         document.setdefault("protection", tomlkit.table())[rest] = change.value
+
+
+def _section(change: Change, equipment: EquipmentList | None) -> Mapping[str, Any] | None:
+    """Return how a device is typed by the list that it comes from; None where it is not."""
+    name = getattr(change.value, "name", "")
+    return None if equipment is None else equipment.sections.get(name)
+
+
+_STAYS = {"inverter": ("name", "count", "leg"), "charger": ("name", "count")}
+
+
+def _exchanged(document: Any, build: Build, change: Change, section: Mapping[str, Any]) -> None:
+    """Write another device in place of each one it stands in for; name, count and leg stay.
+
+    Comments stay too: among those after a section are the ones of the section that follows.
+    """
+    stays, found = _STAYS[change.place], document[change.place]
+    tables = found if isinstance(found, list) else [found]
+    olds: tuple[Inverter | Charger, ...] = (
+        build.inverters if change.place == "inverter" else build.chargers
+    )
+    for table, old in zip(tables, olds, strict=True):
+        if isinstance(old, Charger) and old.source != getattr(change.value, "source", ""):
+            continue
+        for key in [key for key in table if key not in stays]:
+            del table[key]
+        table["name"] = old.name  # the old section may have had it from the library
+        for key, value in sorted(section.items(), key=lambda pair: _is_section(pair[1])):
+            if key not in stays:
+                table[key] = _as_typed(value)
+        if not table.as_string().endswith("\n\n"):
+            table.add(tomlkit.nl())
+        new = " ".join(getattr(change.value, "name", "").split())
+        table.comment(f"now {new}; what comments here say of another device no longer holds")
+
+
+def _is_section(value: object) -> bool:
+    """Return whether a value is a section of its own and not one line; sections stand last."""
+    return isinstance(value, Mapping) and "from" not in value
+
+
+def _as_typed(value: Any) -> Any:
+    """Return a value as a person types it: a range in one line, a section as a section."""
+    if not isinstance(value, Mapping):
+        return value
+    typed = tomlkit.table() if _is_section(value) else tomlkit.inline_table()
+    for key, inner in value.items():
+        typed[key] = _as_typed(inner)
+    return typed
+
+
+def _disconnect(wanted: Disconnect) -> Any:
+    """Return a disconnect as it is typed in a sheet: what to buy, till its print is read."""
+    table = tomlkit.table()
+    for key, unit in (("dc_voltage", "V"), ("current", "A"), ("withstands", "A")):
+        value = getattr(wanted, key)
+        if value is not None:
+            table[key] = _typed(value, unit)
+    for key in ("breaks_load", "poles", "polarised", "place"):
+        if getattr(wanted, key) not in {None, ""}:
+            table[key] = getattr(wanted, key)
+    table["basis"] = "assumed"
+    return table

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from concurrent.futures import Executor
+from typing import NamedTuple
 
 import attrs
 
@@ -17,15 +18,21 @@ from evpack.describe.checked import need
 from evpack.describe.equipment import EquipmentList
 from evpack.describe.fuses import FuseCatalogue
 from evpack.design import design
+from evpack.load.equipment_list import generic_equipment
 from evpack.load.fuse_tables import fuse_catalogue
-from evpack.outcome.search import Candidate, Change, Way, WaysOut
+from evpack.outcome.search import Candidate, Change, Held, Way, WaysOut
 from evpack.search.changes import changed
-from evpack.search.judge import Progress, Wanted, judge_all, judged
-from evpack.search.levers import ladders
+from evpack.search.judge import Progress, Wanted, candidate_of, judge_all
+from evpack.search.levers import Ladder, device_ladders, ladders
 
 _OFFERED = 3  # distinct ways
 _KEPT = 6  # of what was tried, those that one more change is put on
 _MORE = 2  # changes on top of the first
+_OF_A_CLASS = ", of a class of the library"
+_CLASSES = (
+    "Classes of the library were tried as well. Their numbers are assumed, and what a class cannot "
+    "say is not known: give a list of the devices that you could have."
+)
 
 
 def find_ways(
@@ -41,7 +48,8 @@ def find_ways(
     Parameters
     ----------
     equipment : EquipmentList, optional
-        Devices that could stand in for those of the build; by default none are tried.
+        Devices that could stand in for those of the build. By default the classes of the library
+        are tried where no other change is enough: what a class cannot say is then not known.
     catalogue : FuseCatalogue, optional
         Fuses to choose from; by default those of the site's rule set.
 
@@ -53,32 +61,59 @@ def find_ways(
     """
     need("find_ways", build, Build)
     fuses = catalogue or fuse_catalogue(build.site.rules)
-    now = judged(build, "as it is", catalogue=catalogue)
+    made = design(build, catalogue=catalogue)
+    now = candidate_of(made, "as it is")
     search = _Search(build, now, catalogue, executor, progress)
     if now.go:
         return WaysOut(build=build, now=now, to_go=(), one_by_one=(), tried=1)
-    offered = equipment or EquipmentList()
-    steps = [step for _, rungs in ladders(build, fuses, offered) for step in rungs]
-    singles = tried = search.tried(steps)
-    go, near = [c for c in tried if c.go], list(singles)
-    for _ in range(_MORE):
-        if go:
-            break
-        tried = search.on_top(tried, steps)
-        near += tried
-        go = [c for c in tried if c.go]
-    useful = [c for c in singles if _helps(c, now)]
+    steps = _steps(ladders(made, build, fuses, equipment or EquipmentList()))
+    found = search.outward(steps, steps)
+    useful, note = [c for c in found.singles if _helps(c, now)], ""
+    if equipment is None and now.stops and not found.go:
+        classes = _steps(device_ladders(build, generic_equipment(), _OF_A_CLASS))
+        more = search.outward(classes, [*steps, *classes])
+        useful += [c for c in more.singles if _helps(c, now)]
+        found, note = _nearer(found, more, now), _CLASSES
+    nearest = [c for c in found.near if c.stops < now.stops]
     return WaysOut(
         build=build,
         now=now,
-        to_go=_distinct(search.way(c) for c in go),
+        to_go=_distinct(search.way(c) for c in found.go),
         one_by_one=tuple(
-            (held, _distinct(search.way(c) for c in useful if held.key not in c.keys))
+            (held, _distinct(search.way(c) for c in useful if _clears(c, held)))
             for held in now.held_by
         ),
-        nearest=() if go else _distinct(search.way(c) for c in near if c.stops < now.stops),
+        nearest=() if found.go else _distinct(search.way(c) for c in nearest),
         tried=search.count,
+        note=note,
     )
+
+
+class _Found(NamedTuple):
+    """What a search came to: single changes, those that are a go, and all that was tried."""
+
+    singles: tuple[Candidate, ...]
+    go: list[Candidate]
+    near: list[Candidate]
+
+
+def _steps(every: Iterable[Ladder]) -> list[tuple[Change, ...]]:
+    return [step for _, rungs in every for step in rungs]
+
+
+def _nearer(found: _Found, more: _Found, now: Candidate) -> _Found:
+    """Return what was found with classes of the library where it is a go, or nearer to one."""
+
+    def left(one: _Found) -> int:
+        return min((len(c.stops) for c in one.near if c.stops < now.stops), default=len(now.stops))
+
+    return more if more.go or left(more) < left(found) else found
+
+
+def _clears(candidate: Candidate, held: Held) -> bool:
+    """Return whether a candidate clears something; what is not known no class of devices clears."""
+    of_a_class = any(_OF_A_CLASS in change.says for change in candidate.changes)
+    return held.key not in candidate.keys and (held.stop or not of_a_class)
 
 
 def _helps(candidate: Candidate, now: Candidate) -> bool:
@@ -109,6 +144,20 @@ class _Search:
             catalogue=self.catalogue,
             whole=True,
         )
+
+    def outward(
+        self, first: Sequence[tuple[Change, ...]], steps: Sequence[tuple[Change, ...]]
+    ) -> _Found:
+        """Return what one change comes to, and while none is enough, what more on top do."""
+        singles = tried = self.tried(first)
+        go, near = [c for c in tried if c.go], list(singles)
+        for _ in range(_MORE):
+            if go:
+                break
+            tried = self.on_top(tried, steps)
+            near += tried
+            go = [c for c in tried if c.go]
+        return _Found(singles, go, near)
 
     def on_top(
         self, tried: Sequence[Candidate], steps: Sequence[tuple[Change, ...]]

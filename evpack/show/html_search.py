@@ -12,6 +12,9 @@ from evpack.show.search_words import (
     LOST,
     SHOWN,
     after_words,
+    amount,
+    beaten_words,
+    choices,
     cost_words,
     energy,
     grown_words,
@@ -24,10 +27,12 @@ from evpack.show.search_words import (
     priced,
     reason,
     why_lost,
+    years,
 )
 from evpack.show.words import CAUTIONS
 
 _HEADS = ("", "reachable", "every day", "margin", "modules left", "limits")
+_CHOICES = 60  # of a trade-off that are told
 _MARGIN = (
     "Margin: how near the nearest check of windows and currents comes to its limit, as a share of "
     "it. Limits: how many cautions it works under."
@@ -61,7 +66,7 @@ def _candidates(caption: str, shown: Sequence[Candidate], money: str = "") -> st
     costly = any(candidate.price is not None for candidate in shown)
     heads = (*_HEADS, "price") if costly else _HEADS
     rows = "".join(_row(candidate, heads, money) for candidate in shown)
-    widths = (34, 13, 13, 10, 11, 8, 11) if costly else (40, 14, 14, 11, 12, 9)
+    widths = (30, 13, 13, 9, 16, 8, 11) if costly else (35, 14, 14, 10, 18, 9)
     return table(caption, heads, rows, rows=False, widths=widths, kind="evp-cards")
 
 
@@ -70,12 +75,13 @@ def _row(candidate: Candidate, heads: Sequence[str], money: str) -> str:
         energy(candidate.usable),
         energy(candidate.everyday),
         margin(candidate),
-        left(candidate),
+        left(candidate, money),
         str(candidate.limits),
         priced(candidate, money),
     )
     cells = "".join(
-        cell(head, number(value)) for head, value in zip(heads[1:], values, strict=False)
+        cell(head, prose(value) if head == "modules left" else number(value))
+        for head, value in zip(heads[1:], values, strict=False)
     )
     return (
         f'<tbody><tr><th scope="row">{_mark(candidate)} {prose(candidate.name)}</th>{cells}</tr>'
@@ -108,6 +114,8 @@ def ways_html(found: WaysOut) -> str:
         parts.append(f"<p>{prose(nothing_found(found))}</p>")
         if found.nearest:
             parts.append("<p>The nearest:</p>" + _ways(found.nearest))
+    if found.note:
+        parts.append(f'<p class="evp-soft">{prose(found.note)}</p>')
     rows = "".join(
         f'<tbody><tr><th scope="row">{"✕" if held.stop else "?"} {prose(reason(held))}</th>'
         f"{cell('what clears it', _short(ways) or prose(f'No single change. {held.remedy}'))}"
@@ -159,10 +167,49 @@ def _growth(way: Growth) -> str:
 def trade_off_html(found: TradeOff) -> str:
     """Return what is gained and given up, as a picture and a table."""
     if not found.front:
-        return "<p>None of the arrangements may be built.</p>"
+        return (
+            f"<p>None of the {found.tried} designs that were carried out may be built: none of the "
+            "arrangements, at none of the charge targets.</p>" + _cautions()
+        )
     return (
-        trade_off_svg(found)
-        + _candidates("None of these beats another in everything", found.front)
-        + f'<p class="evp-soft">{prose(_MARGIN)} {len(found.others)} others may be built and are '
-        "beaten by one of these.</p>"
+        f"<p>Held against one another: {prose(found.weighed)}. {prose(found.note)}</p>"
+        + trade_off_svg(found)
+        + _choices(found)
+        + f'<p class="evp-soft">{prose(beaten_words(found))} {prose(_MARGIN)}</p>'
+        + _cautions()
     )
+
+
+def _choices(found: TradeOff) -> str:
+    """Return the table of what is worth a choice, numbered as it is picked."""
+    heads = ["", "reachable", "every day", "margin", "modules left", "limits"]
+    widths = [30, 12, 12, 9, 16, 7]
+    if any(candidate.life is not None for candidate in found.front):
+        heads.append("years of life")
+        widths.append(13)
+    if found.money:
+        heads.append("cost")
+        widths.append(12)
+    rows = []
+    for number_, candidate in choices(found)[:_CHOICES]:
+        values = {
+            "reachable": energy(candidate.usable),
+            "every day": energy(candidate.everyday),
+            "margin": margin(candidate),
+            "modules left": prose(left(candidate, found.money)),
+            "limits": str(candidate.limits),
+            "years of life": years(candidate),
+            "cost": amount(candidate.cost, found.money),
+        }
+        cells = "".join(
+            cell(head, values[head] if head == "modules left" else number(values[head]))
+            for head in heads[1:]
+        )
+        rows.append(
+            f'<tbody><tr><th scope="row">{number_}. {_mark(candidate)} {prose(candidate.name)}</th>'
+            f"{cells}</tr></tbody>"
+        )
+    parts = tuple(round(100 * width / sum(widths)) for width in widths)
+    caption = "None of these beats another in all"
+    told = table(caption, tuple(heads), "".join(rows), rows=False, widths=parts, kind="evp-cards")
+    return told + _more(len(found.front) - _CHOICES)

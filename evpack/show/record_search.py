@@ -33,8 +33,20 @@ def candidate_record(candidate: Candidate) -> dict[str, Any]:
         "margin_of": candidate.margin_of,
         "modules": candidate.modules,
         "left_out": candidate.left_out,
+        "stranded": quantity_record(candidate.stranded, "Wh"),
+        "stranded_worth": number_record(candidate.stranded_worth),
         "price": number_record(candidate.price),
+        "cost": number_record(candidate.cost),
+        "life": _life(candidate),
     }
+
+
+def _life(candidate: Candidate) -> dict[str, Any] | None:
+    """Return the years as they are told, already rounded down."""
+    if candidate.life is None:
+        return None
+    least, most = candidate.life
+    return {"least": number_record(least), "most": number_record(most), "unit": "years"}
 
 
 def _held(held: Held) -> dict[str, Any]:
@@ -48,7 +60,7 @@ def _held(held: Held) -> dict[str, Any]:
 
 
 def ways_record(found: WaysOut) -> dict[str, Any]:
-    """Return ways out: ``now``, ``to_go``, ``nearest``, ``one_by_one``, ``tried``."""
+    """Return ways out: ``now``, ``to_go``, ``nearest``, ``one_by_one``, ``tried``, ``note``."""
     return {
         "title": found.build.title,
         "now": candidate_record(found.now),
@@ -59,6 +71,7 @@ def ways_record(found: WaysOut) -> dict[str, Any]:
             for held, ways in found.one_by_one
         ],
         "tried": found.tried,
+        "note": found.note,
     }
 
 
@@ -98,9 +111,13 @@ def grown_record(grown: Grown) -> dict[str, Any]:
 
 
 def trade_off_record(found: TradeOff) -> dict[str, Any]:
-    """Return a trade-off: ``front`` and ``others``."""
+    """Return a trade-off: ``front`` and ``others``, and what they were held against."""
     return {
         "title": found.build.title,
+        "weighed": found.weighed,
+        "note": found.note,
+        "money": found.money,
+        "tried": found.tried,
         "front": [candidate_record(candidate) for candidate in found.front],
         "others": [candidate_record(candidate) for candidate in found.others],
     }

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from evpack.base.wording import say, say_up
-from evpack.outcome.search import Candidate, Held, Outgrown, Ranking, Way, WaysOut
+from evpack.outcome.search import Candidate, Held, Outgrown, Ranking, TradeOff, Way, WaysOut
 from evpack.show.words import VERDICT, Words
+from evpack.simulate.ageing_years import MOST
 
 SHOWN = 12  # candidates of a ranking that may be built
 LOST = 10  # those told of that may not
@@ -26,16 +27,52 @@ def margin(candidate: Candidate) -> str:
     return "–" if candidate.margin is None else say(candidate.margin, "")
 
 
-def left(candidate: Candidate) -> str:
-    """Return how many modules stay on the heap, or are missing from it."""
+def left(candidate: Candidate, money: str = "") -> str:
+    """Return how many modules stay on the heap, with what they hold, or are missing from it."""
     if candidate.left_out < 0:
         return f"{-candidate.left_out} too few"
-    return str(candidate.left_out)
+    if not candidate.left_out or candidate.stranded is None:
+        return str(candidate.left_out)
+    held = [say(candidate.stranded, "Wh")]
+    if candidate.stranded_worth is not None:
+        held.append(amount(candidate.stranded_worth, money))
+    return f"{candidate.left_out} ({', '.join(held)})"
+
+
+def amount(price: float | None, money: str = "") -> str:
+    """Return a sum of money, or that it is not known."""
+    return "–" if price is None else f"{price:,.0f} {money}".strip()
 
 
 def priced(candidate: Candidate, money: str = "") -> str:
     """Return what the devices cost, where the list tells it."""
-    return "–" if candidate.price is None else f"{candidate.price:,.0f} {money}".strip()
+    return amount(candidate.price, money)
+
+
+def years(candidate: Candidate) -> str:
+    """Return the least and the most years that models tell, or that they are not known."""
+    if candidate.life is None:
+        return "–"
+    least, most = candidate.life
+    more = " or more" if most >= MOST else ""
+    return f"{least:.1f} to {most:.1f}{more}"
+
+
+def choices(found: TradeOff) -> tuple[tuple[int, Candidate], ...]:
+    """Return the candidates of a trade-off with the numbers they are picked by."""
+    return tuple(enumerate(found.front, start=1))
+
+
+def beaten_words(found: TradeOff) -> str:
+    """Return how many designs there were, and how many of them need not be looked at."""
+    others = len(found.others)
+    said = f"{found.tried:,} designs were carried out."
+    if not others:
+        return f"{said} No other may be built."
+    return (
+        f"{said} {others} other{'' if others == 1 else 's'} may be built too, but one of these is "
+        "as good or better in everything."
+    )
 
 
 def reason(held: Held) -> str:

@@ -7,6 +7,9 @@ from evpack.show.search_words import (
     LOST,
     SHOWN,
     after_words,
+    amount,
+    beaten_words,
+    choices,
     cost_words,
     energy,
     grown_words,
@@ -19,6 +22,7 @@ from evpack.show.search_words import (
     priced,
     reason,
     why_lost,
+    years,
 )
 from evpack.show.text_nouns import Page, tell
 from evpack.show.words import CAUTIONS
@@ -26,12 +30,13 @@ from evpack.show.words import CAUTIONS
 
 def _candidate(candidate: Candidate, page: Page, money: str = "") -> None:
     price = "" if candidate.price is None else f", {priced(candidate, money)}"
-    page.say(
+    page.say(f"{_in_short(candidate)}, modules left {left(candidate, money)}{price}", 2, hang=4)
+
+
+def _in_short(candidate: Candidate) -> str:
+    return (
         f"{mark_of(candidate).glyph} {candidate.name}: {energy(candidate.usable)} reachable, "
-        f"{energy(candidate.everyday)} every day, margin {margin(candidate)}, modules left "
-        f"{left(candidate)}{price}",
-        2,
-        hang=4,
+        f"{energy(candidate.everyday)} every day, margin {margin(candidate)}"
     )
 
 
@@ -79,6 +84,8 @@ def _(found: WaysOut, page: Page) -> None:
         for way in found.nearest:
             page.say(f"nearest: {way.says}", 2, hang=5)
             page.say(f"{after_words(way)}", 5)
+    if found.note:
+        page.say(found.note)
     page.head("One by one")
     for held, ways in found.one_by_one:
         page.say(f"{'✕' if held.stop else '?'} {reason(held)}", 2, hang=4)
@@ -108,10 +115,20 @@ def _(grown: Grown, page: Page) -> None:
 @tell.register
 def _(found: TradeOff, page: Page) -> None:
     page.head(f"{found.build.title}: what is gained and given up")
-    page.say(
-        "None of these beats another in everything: usable energy, margin, modules taken, and a "
-        "lower charge target, which is kinder to the cells."
-    )
-    for candidate in found.front:
-        _candidate(candidate, page)
-    page.say(f"{len(found.others)} others may be built and are beaten by one of these.", 2)
+    if not found.front:
+        page.say(f"None of the {found.tried} designs that were carried out may be built.")
+        return
+    page.say(f"Held against one another: {found.weighed}. None of these beats another in all.")
+    page.say(found.note)
+    for number, candidate in choices(found):
+        life = "" if candidate.life is None else f", {years(candidate)} years"
+        cost = "" if not found.money else f", cost {amount(candidate.cost, found.money)}"
+        page.say(
+            f"{number}. {_in_short(candidate)}{life}{cost}, modules left "
+            f"{left(candidate, found.money)}",
+            2,
+            hang=6,
+        )
+    page.say(beaten_words(found), 2)
+    page.gap()
+    page.say(CAUTIONS[0])

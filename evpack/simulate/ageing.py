@@ -143,6 +143,34 @@ def ageing_of(
     )
 
 
+def daily_years(
+    design: Design, models: Sequence[AgeingModel], *, end: float
+) -> tuple[float, float] | None:
+    """Return the least and most years of one cycle a day of all that the settings leave usable.
+
+    The same that `ageing_of` tells where no history is given, without what it tells besides.
+
+    Parameters
+    ----------
+    end : float
+        Share of today's capacity at which the cells are spent [1].
+
+    Returns
+    -------
+    tuple of float or None
+        [years], rounded down; None where no model fits, or nothing is usable.
+    """
+    chemistry = design.build.pack.module.chemistry
+    fitting = [model for model in models if chemistry.key in model.chemistries]
+    past = _history(design, None, None, None) if fitting else None
+    if past is None:
+        return None
+    curve = design.build.pack.module.curve
+    case = Case(models=fitting, past=past, end=end)
+    years = range_of(case, stress_of(past, curve.soc, curve.volts), "")
+    return years.least.value / (YEAR * 3600.0), years.most.value / (YEAR * 3600.0)
+
+
 def _fits(key: str, name: str, fitting: list[AgeingModel]) -> Finding:
     """Say which models fit, or that none does: then nothing is told."""
     if not fitting:

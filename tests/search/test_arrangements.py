@@ -15,10 +15,9 @@ from evpack.design import design
 from evpack.load.batch import example_batch, read_batch
 from evpack.matching import match_heap
 from evpack.outcome.matching import Grade
-from evpack.outcome.search import Candidate
 from evpack.search.arrangements import search_arrangements
-from evpack.search.changes import changed
-from evpack.search.tradeoff import search_trade_offs
+from evpack.search.changes import arranged, at_hand, changed
+from evpack.search.judge import judged
 
 
 def test_every_arrangement_of_seven_modules_is_there_once() -> None:
@@ -70,41 +69,30 @@ def test_the_best_is_what_brute_force_finds(build: Build, modules: int) -> None:
         assert can[found.best.name] == max(can.values())
 
 
-@settings(max_examples=10)
-@given(build=sound_builds(), modules=st.integers(1, 5))
-def test_nothing_beats_a_trade_off_in_everything(build: Build, modules: int) -> None:
-    found = search_trade_offs(build, modules)
-
-    def merits(candidate: Candidate) -> tuple[float, ...]:
-        target = next(c.value for c in candidate.changes if c.place == "policy.charge_target")
-        return (
-            candidate.usable or 0.0,
-            candidate.margin or -1.0,
-            -float(candidate.modules),
-            -float(str(target)[:-2]),
-        )
-
-    every = [merits(c) for c in (*found.front, *found.others)]
-    for one in found.front:
-        mine = merits(one)
-        assert not any(
-            all(a >= b + 1e-9 for a, b in zip(other, mine, strict=True)) for other in every
-        )
-    for one in found.others:
-        mine = merits(one)
-        assert any(
-            all(a >= b - 1e-9 for a, b in zip(merits(better), mine, strict=True))
-            for better in found.front
-        )
+def test_what_stays_on_the_heap_is_told_in_energy_and_in_money() -> None:
+    found = search_arrangements(good_build(), 7, module_price="40 EUR")
+    assert found.best is not None
+    assert found.money == "EUR"
+    # By hand: one module of seven cells in series stays, 7 × 3.65 V × 60 Ah.
+    assert found.best.left_out == 1
+    assert found.best.stranded == pytest.approx(7 * 3.65 * 60)
+    assert found.best.stranded_worth == 40.0
+    none = next(c for c in found.candidates if c.left_out == 0)
+    assert (none.stranded, none.stranded_worth) == (0.0, 0.0)
 
 
-def test_a_lower_charge_target_gives_energy_away() -> None:
-    found = search_trade_offs(good_build(), 6)
-    assert len(found.front) > 1
-    best, *_, last = found.front
-    assert best.usable is not None
-    assert last.usable is not None
-    assert best.usable > last.usable
+def test_what_a_module_is_worth_may_be_left_unsaid_and_must_be_a_price() -> None:
+    found = search_arrangements(good_build(), 3)
+    assert {c.stranded_worth for c in found.candidates} == {None}
+    assert found.money == ""
+    with pytest.raises(DescriptionError, match="is no price"):
+        search_arrangements(good_build(), 3, module_price="forty")
+
+
+def test_modules_that_are_missing_strand_nothing() -> None:
+    few = judged(good_build(), "too many", (at_hand(2), *arranged(2, 3)))
+    assert few.left_out == -4
+    assert few.stranded is None
 
 
 def test_of_a_graded_heap_only_the_accepted_modules_count() -> None:

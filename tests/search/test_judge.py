@@ -7,7 +7,15 @@ from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import builds, good_build, good_inverter, sound_builds
+from strategies import (
+    builds,
+    good_array,
+    good_build,
+    good_charger,
+    good_inverter,
+    solar_charger,
+    sound_builds,
+)
 
 from evpack.base.errors import DescriptionError
 from evpack.decide import decide
@@ -105,3 +113,22 @@ def test_progress_is_told_to_the_end() -> None:
     wanted = [(str(p), arranged(2, p)) for p in range(1, 71)]
     judge_all(good_build(), wanted, progress=lambda done, of: told.append((done, of)))
     assert told == [(32, 70), (64, 70), (70, 70)]
+
+
+def test_what_cannot_be_is_told_and_raises_nothing() -> None:
+    # The panels feed the charger that is built into the inverter that goes.
+    fed = good_inverter(charger=solar_charger(name="inside"))
+    build = good_build(inverters=(fed,), arrays=(good_array(feeds="inside"),))
+    swap = Change(place="inverter", value=good_inverter(name="bare"), says="bare")
+    found = judged(build, "bare", (swap,))
+    assert found.verdict is Verdict.DOES_NOT_WORK
+    assert [held.rule for held in found.held_by] == ["build.impossible"]
+    assert "no charger is called so" in found.held_by[0].detail
+    assert found.modules == build.pack.modules
+
+
+def test_each_of_several_inverters_gets_the_built_in_charger_with_a_name_of_its_own() -> None:
+    two = tuple(good_inverter(name=name) for name in ("left", "right"))
+    value = good_inverter(name="both", charger=good_charger(name="inside"))
+    made = changed(good_build(inverters=two), (Change(place="inverter", value=value, says="x"),))
+    assert [i.charger.name for i in made.inverters] == ["inside, left", "inside, right"]

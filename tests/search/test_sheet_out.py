@@ -4,17 +4,26 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import attrs
 import pytest
 from strategies import good_build, good_inverter
 
+from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, EvpackError
 from evpack.decide import decide
+from evpack.describe.charger import Charger
+from evpack.describe.equipment import EquipmentList
+from evpack.describe.ranges import VoltageRange
+from evpack.describe.safeguards import Disconnect
 from evpack.design import design
+from evpack.load.equipment_list import generic_equipment, parse_equipment
 from evpack.load.library import example
 from evpack.load.sheet import parse_sheet, read_sheet
+from evpack.outcome.design import Verdict
 from evpack.outcome.search import Change
 from evpack.search.arrangements import search_arrangements
 from evpack.search.changes import arranged, changed
+from evpack.search.equipment import search_equipment
 from evpack.search.sheet_out import sheet_for, write_sheet
 from evpack.search.ways import find_ways
 
@@ -31,6 +40,7 @@ def test_what_is_read_again_is_the_changed_build() -> None:
         change("policy.charge_target", "3.98 V"),
         change("policy.reserve", "35 %"),
         change("load.continuous", "1.5 kW"),
+        change("load.peak", "2.9 kW"),
         change("inverter.count", 2),
         change("cabling.main.size", "smallest"),
         change("protection.main_fuse", "nh-gg"),
@@ -88,6 +98,80 @@ def test_what_cannot_be_written_is_refused() -> None:
         sheet_for(BARN, (change("inverter", good_inverter()),))
 
 
+def test_a_device_of_a_list_is_written_in_place_of_the_old_one() -> None:
+    listed = generic_equipment()
+    for candidate in search_equipment(BARN, listed).candidates:
+        text = sheet_for(BARN, candidate, equipment=listed)
+        again = parse_sheet(text, "new.toml")
+        wanted = changed(BARN, candidate.changes)
+        for mine, theirs in zip(again.inverters, wanted.inverters, strict=True):
+            assert (mine.name, mine.count) == (theirs.name, theirs.count)
+            assert (mine.window_low, mine.window_high) == (theirs.window_low, theirs.window_high)
+            assert mine.continuous == theirs.continuous
+        for charger, other in zip(again.chargers, wanted.chargers, strict=True):
+            assert (charger.name, charger.source) == (other.name, other.source)
+            assert charger.current == other.current
+        assert decide(design(again)).verdict is candidate.verdict
+        assert text.count("holds") >= len(candidate.changes)  # the comment on another device
+    with pytest.raises(DescriptionError, match="whole section"):
+        sheet_for(BARN, candidate, equipment=EquipmentList())
+
+
+def test_only_the_chargers_of_its_source_are_exchanged() -> None:
+    mains = """
+[[charger]]
+name = "a mains charger"
+source = "mains"
+current = "10 A"
+
+[[pv]]"""
+    build = parse_sheet(BARN.sheet.replace("\n[[pv]]", mains, 1), "two.toml")
+    assert len(build.chargers) == 2
+    text = '[[charger]]\nname = "sunny"\nsource = "solar"\ncurrent = "30 A"\n'
+    listed = parse_equipment(text, "list.toml")
+    swap = Change(place="charger", value=listed.chargers[0], says="sunny")
+    solar, other = parse_sheet(sheet_for(build, (swap,), equipment=listed), "new").chargers
+    assert solar.current is not None
+    assert other.current is not None
+    assert (solar.current.m, other.current.m) == (30.0, 10.0)
+
+
+def test_ranges_and_a_built_in_charger_of_a_list_are_sections_of_a_sheet() -> None:
+    text = """
+[[inverter]]
+name = "with a charger"
+continuous = "5 kW"
+cut_off = { from = "40 V", to = "54 V", step = "0.1 V" }
+
+[inverter.charger]
+source = "mains"
+charge_voltage = { from = "48 V", to = "62 V", step = "0.1 V" }
+current = "20 A"
+"""
+    listed = parse_equipment(text, "list.toml")
+    swap = Change(place="inverter", value=listed.inverters[0], says="with a charger")
+    made = parse_sheet(sheet_for(BARN, (swap,), equipment=listed), "new").inverters[0]
+    assert isinstance(made.cut_off, VoltageRange)
+    assert isinstance(made.charger, Charger)
+    assert made.cut_off == listed.inverters[0].cut_off
+
+
+def test_a_disconnect_to_buy_is_written_as_assumed() -> None:
+    text = BARN.sheet.replace('withstands = "50 kA"', 'withstands = "6 kA"', 1)
+    assert text != BARN.sheet
+    build = parse_sheet(text, "weak.toml")
+    way = find_ways(build).to_go[0]
+    assert [c.place for c in way.candidate.changes] == ["protection.disconnect"]
+    again = parse_sheet(sheet_for(build, way.candidate), "new.toml")
+    fitted = again.safeguards.disconnect
+    assert isinstance(fitted, Disconnect)
+    wanted = way.candidate.changes[0].value
+    assert isinstance(wanted, Disconnect)
+    assert attrs.evolve(fitted, basis=wanted.basis) == wanted
+    assert fitted.basis.of("withstands") is Basis.ASSUMED  # till somebody reads its print
+    assert decide(design(again)).verdict is Verdict.WORKS_WITH_LIMITS
+
+
 def test_a_sheet_for_more_modules_says_that_they_are_there() -> None:
     # The sheet says nine; of 24 the best takes 14 or more, and its sheet must decide as it did.
     best = search_arrangements(BARN, 24).best
@@ -96,3 +180,12 @@ def test_a_sheet_for_more_modules_says_that_they_are_there() -> None:
     again = parse_sheet(sheet_for(BARN, best), "best.toml")
     assert again.pack.module.available == 24
     assert decide(design(again)).go
+
+
+def test_what_nobody_said_of_a_disconnect_is_not_written() -> None:
+    bare = Disconnect(dc_voltage="80 V", breaks_load=False)
+    text = sheet_for(BARN, (change("protection.disconnect", bare),))
+    section = text[text.index("[protection.disconnect]") :].partition("\n\n")[0]
+    assert 'dc_voltage = "80 V"' in section
+    assert "breaks_load = false" in section
+    assert not any(f"\n{key} = " in section for key in ("current", "withstands", "poles", "place"))

@@ -12,6 +12,7 @@ from strategies import (
     good_disconnect,
     good_family,
     good_inverter,
+    good_load,
     good_module,
     good_pack,
     good_safeguards,
@@ -20,6 +21,7 @@ from strategies import (
 )
 
 from evpack.base.errors import DescriptionError
+from evpack.base.fitted import NOT_FITTED
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
@@ -28,6 +30,7 @@ from evpack.design import design
 from evpack.load.equipment_list import generic_equipment
 from evpack.load.library import example
 from evpack.load.sheet import read_sheet
+from evpack.outcome.design import Verdict
 from evpack.outcome.search import Change, Way, WaysOut
 from evpack.search.changes import changed
 from evpack.search.growth import search_growth
@@ -121,6 +124,96 @@ def test_the_ways_of_the_examples_are_proven(name: str) -> None:
 def test_no_way_is_offered_that_does_not_clear(build: Build) -> None:
     if build.pack.module.chemistry.targets is not None:
         proven(find_ways(build))
+
+
+# --- What to buy, and what to keep small ------------------------------------------------------
+
+
+def places(found: WaysOut) -> list[set[str]]:
+    return [{c.place for c in way.candidate.changes} for way in found.to_go]
+
+
+def test_a_disconnect_that_is_too_weak_is_told_as_what_to_buy() -> None:
+    weak = good_disconnect(withstands="5 kA", current="100 A")
+    found = find_ways(good_build(safeguards=good_safeguards(disconnect=weak)))
+    assert found.to_go[0].says.startswith("buy a battery disconnect for 60 V DC and 125 A")
+    assert "withstands 20 kA" in found.to_go[0].says
+    # Nobody has read its print yet.
+    assert found.to_go[0].candidate.verdict is Verdict.WORKS_WITH_LIMITS
+    proven(found)
+
+
+def test_where_there_is_no_disconnect_one_is_the_way() -> None:
+    found = find_ways(good_build(safeguards=good_safeguards(disconnect=NOT_FITTED)))
+    assert places(found) == [{"protection.disconnect"}]
+    proven(found)
+
+
+def test_a_print_that_nobody_read_is_not_hidden_behind_another_disconnect() -> None:
+    unread = good_disconnect(withstands=None)
+    found = find_ways(good_build(safeguards=good_safeguards(disconnect=unread)))
+    assert found.to_go == ()
+    assert [held.rule for held in found.now.held_by] == ["device.disconnect-withstands"]
+    bare = find_ways(
+        good_build(inverters=(), safeguards=good_safeguards(disconnect=good_disconnect(poles=1)))
+    )
+    assert not any("protection.disconnect" in p for p in places(bare))
+
+
+def test_more_strings_may_ask_for_another_disconnect_too() -> None:
+    # As further down: four strings give enough, and more than the disconnect withstands.
+    module = good_module(discharge_limit="15 A", available=6)
+    strong = good_family(interrupting="50 kA")
+    guards = good_safeguards(string_fuse=strong, main_fuse=strong, charger_fuse=strong)
+    found = find_ways(good_build(pack=good_pack(module=module), safeguards=guards))
+    proven(found)
+    every = [step for step in places(found) if "pack.strings" in step]
+    assert all("protection.disconnect" in step for step in every)
+
+
+@pytest.mark.parametrize("stated", ["20 kW", None])
+def test_a_peak_too_high_is_kept_lower(stated: str | None) -> None:
+    # By hand: three strings of 120 A give at most 360 A; at 50 V and 92 % that is 16.6 kW, and the
+    # strings never share so evenly.
+    strong = good_inverter(surge="20 kW")
+    found = find_ways(good_build(load=good_load(peak=stated), inverters=(strong,)))
+    assert not found.now.go
+    assert {"load.peak"} in places(found)
+    says = next(way.says for way in found.to_go if "at once" in way.says)
+    assert says.endswith("instead of 20 kW")
+    proven(found)
+
+
+def test_no_peak_is_offered_where_the_surge_is_not_known() -> None:
+    build = good_build(load=good_load(peak=None), inverters=(good_inverter(surge=None),))
+    assert not any("at once" in way.says for way in find_ways(build).to_go)
+
+
+# --- Classes of the library -------------------------------------------------------------------
+
+
+def test_classes_are_tried_where_nothing_else_is_enough_and_that_is_said() -> None:
+    narrow = good_inverter(window_low="20 V", window_high="30 V", survives="32 V", cut_off=None)
+    found = find_ways(good_build(inverters=(narrow,)))
+    assert "Classes of the library were tried" in found.note
+    assert not any(way.candidate.verdict is Verdict.WORKS for way in found.to_go)
+    classes = [
+        (held, way)
+        for held, ways in found.one_by_one
+        for way in ways
+        if "of a class of the library" in way.says
+    ]
+    assert classes
+    assert all(held.stop for held, _ in classes)  # what is not known no class finds out
+    proven(found)
+
+
+def test_classes_are_not_tried_where_a_list_is_given_nor_where_nothing_stops() -> None:
+    narrow = good_inverter(window_low="20 V", window_high="30 V", survives="32 V", cut_off=None)
+    mine = EquipmentList(inverters=(good_inverter(name="no better", window_high="43 V"),))
+    assert find_ways(good_build(inverters=(narrow,)), equipment=mine).note == ""
+    assert find_ways(with_inverter(restart=None)).note == ""
+    assert find_ways(with_pack(modules_in_series=3, strings=2)).note == ""
 
 
 # --- Growth -----------------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from evpack.describe.ageing_model import AgeingModel, Constant
 from evpack.describe.operation import Operation, daily
 from evpack.design import design
 from evpack.kernels.ageing import MODELS
-from evpack.lifetime import ageing
+from evpack.lifetime import ageing, years_of
 from evpack.load.ageing_models import ageing_models, read_model
 from evpack.load.fields import Place
 from evpack.load.sources import source
@@ -406,3 +406,20 @@ def test_a_constant_given_twice_is_refused() -> None:
         AgeingModel(
             key="x", name="x", form="xu", source="x", chemistries=(), fits="", constants=twice
         )
+
+
+# --- The years alone, for a search ------------------------------------------------------------
+
+
+@pytest.mark.parametrize("key", ["nmc", "nmc-lmo", "lfp"])
+def test_the_years_alone_are_those_that_the_whole_tells(key: str) -> None:
+    made = designed(key)
+    whole = ageing(made).years
+    assert whole is not None
+    alone = years_of(made)
+    assert alone == (whole.least.value / (YEAR * 3600), whole.most.value / (YEAR * 3600))
+
+
+def test_no_years_alone_without_a_model_and_without_anything_usable() -> None:
+    assert years_of(designed("nca")) is None
+    assert years_of(attrs.evolve(designed("nmc"), usable=None)) is None

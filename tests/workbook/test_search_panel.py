@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import pytest
 from strategies import good_build
 
+from evpack.design import design
+from evpack.load.equipment_list import parse_equipment
 from evpack.load.library import example
 from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.search.sheet_out import sheet_for
@@ -32,7 +37,7 @@ def test_a_heap_that_allows_nothing_says_so() -> None:
 def test_a_point_that_is_picked_becomes_lines_of_a_sheet() -> None:
     build = read_sheet(example("wether-barn"))
     panel = TradeOffPanel(build)
-    panel.pick.value = panel.found.front[1].name
+    panel.pick.value = 2
     assert panel.picked is panel.found.front[1]
     assert "policy.charge_target" in panel.lines.value
     target = next(c.value for c in panel.picked.changes if c.place == "policy.charge_target")
@@ -42,7 +47,81 @@ def test_a_point_that_is_picked_becomes_lines_of_a_sheet() -> None:
     assert f"{float(again.policy.charge_target.m):.3f} V" == target
 
 
+def test_a_button_writes_the_sheet_and_never_over_another(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    panel = TradeOffPanel(read_sheet(example("wether-barn")))
+    panel.pick.value = 2
+    panel.keep.name.value = "mine.toml"
+    panel.keep.button.click()
+    assert "Written: mine.toml" in panel.keep.result.value
+    made = design(read_sheet(tmp_path / "mine.toml"))
+    assert panel.picked is not None
+    assert made.usable is not None
+    assert made.usable.reachable.value == pytest.approx(panel.picked.usable)
+    written = (tmp_path / "mine.toml").read_bytes()
+    panel.pick.value = 1  # what was said of the other is taken away
+    assert panel.keep.result.value == ""
+    panel.keep.button.click()
+    assert "is there already" in panel.keep.result.value
+    assert (tmp_path / "mine.toml").read_bytes() == written
+    for wrong, said in (("", "a name"), ("mine", "must end in"), ("no/way.toml", "cannot be")):
+        panel.keep.name.value = wrong
+        panel.keep.button.click()
+        assert said in panel.keep.result.value
+
+
+def test_a_device_of_a_list_is_named_and_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    barn = read_sheet(example("wether-barn"))
+    text = barn.sheet[barn.sheet.index("[[inverter]]") : barn.sheet.index("[[charger]]")]
+    text = text.replace('"5 kVA inverter charger, 48 V class"', '"another <b>"\nprice = "90 EUR"')
+    listed = parse_equipment(text.replace('"92 %"', '"96 %"'), "list.toml")
+    panel = TradeOffPanel(barn, module_price="40 EUR", equipment=listed, budget=100.0)
+    number = next(k for k, c in enumerate(panel.found.front, 1) if "another" in c.name)
+    panel.pick.value = number
+    assert "[[inverter]]" in panel.lines.value
+    assert "<b>" not in panel.lines.value.replace("<b>✓", "")
+    panel.keep.button.click()
+    made = read_sheet(tmp_path / "picked.toml").inverters[0]
+    assert made.efficiency is not None
+    assert made.efficiency.m == 0.96
+
+
+def test_without_a_sheet_it_says_why_there_is_no_button() -> None:
+    panel = TradeOffPanel(good_build(), 6)
+    assert panel.keep not in panel.children
+    assert any(
+        "made in Python" in getattr(c, "value", "")
+        for c in panel.children[1:]
+        if c is not panel.pick
+    )
+
+
 def test_where_nothing_may_be_built_there_is_nothing_to_pick() -> None:
     panel = TradeOffPanel(read_sheet(example("left-on")))
     assert panel.picked is None
     assert panel.lines.value == ""
+    assert panel.pick not in panel.children
+
+
+def test_a_shared_page_shows_what_the_panels_showed() -> None:
+    arrangements = ArrangementPanel(good_build())._repr_mimebundle_()
+    assert "2 in series, 3 in parallel" in arrangements["text/html"]
+    assert "modules at hand" in arrangements["text/html"]
+    panel = TradeOffPanel(read_sheet(example("wether-barn")), module_price="40 EUR")
+    page = panel._repr_mimebundle_()["text/html"]
+    assert panel.picked is not None
+    assert panel.picked.name in page
+    assert "<svg" in page
+    assert "320 EUR" in page.replace("\N{NO-BREAK SPACE}", " ")
+    nothing = TradeOffPanel(read_sheet(example("left-on")))._repr_mimebundle_()
+    assert "may be built" in nothing["text/html"]
+
+
+def test_a_price_that_is_none_is_told_in_place() -> None:
+    panel = ArrangementPanel(good_build(), module_price="forty")
+    assert "is no price" in panel.answer.value
