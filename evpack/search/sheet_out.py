@@ -20,6 +20,7 @@ from evpack.describe.inverter import Inverter
 from evpack.describe.safeguards import Disconnect
 from evpack.design import design
 from evpack.load.sheet import parse_sheet
+from evpack.outcome.design import Decision
 from evpack.outcome.search import Candidate, Change
 from evpack.search.changes import DEVICES, changed
 
@@ -111,6 +112,17 @@ def edited_sheet(
     DescriptionError
         As `sheet_for`.
     """
+    return _proven(with_entries(build, entries), wanted, folder)
+
+
+def with_entries(build: Build, entries: Mapping[str, Mapping[str, int | str]]) -> str:
+    """Return the text of the build's sheet with entries written into it, comments kept.
+
+    Raises
+    ------
+    DescriptionError
+        The build was not read from a sheet.
+    """
     document = tomlkit.parse(_sheet_of(build))
     for table, values in entries.items():
         place: Any = document
@@ -118,7 +130,7 @@ def edited_sheet(
             place = place.setdefault(part, tomlkit.table())
         for key, value in values.items():
             place[key] = value
-    return _proven(tomlkit.dumps(document), wanted, folder)
+    return tomlkit.dumps(document)
 
 
 def write_sheet(
@@ -169,13 +181,49 @@ def _sheet_of(build: Build) -> str:
 def _proven(text: str, wanted: Build, folder: Path | None) -> str:
     """Return the text if it can be read again and decides as the build that is wanted."""
     again = parse_sheet(text, folder=folder)  # a sheet that cannot be read is never handed on
-    said, due = (decide(design(made)).verdict for made in (again, wanted))
-    if said is not due:
+    said, due = (decide(design(made)) for made in (again, wanted))
+    if said.verdict is not due.verdict:
         raise DescriptionError(
-            f"the sheet would say '{said}' where '{due}' was found: make the changes by hand, and "
-            "decide again"
+            f"the sheet would say '{said.verdict}' where '{due.verdict}' was found: make the "
+            "changes by hand, and decide again"
         )
+    for what, mine, theirs in zip(_TOLD, _told(said), _told(due), strict=True):
+        if mine != theirs:
+            raise DescriptionError(
+                f"the sheet would come to other {what} than was found: make the changes by hand, "
+                "and decide again. Is another bench record of that name beside the new sheet?"
+            )
     return text
+
+
+_TOLD = ("settings", "fuses and cables", "figures of the pack")
+_DIGITS = 6  # that a written value keeps, so that a rounding in the last of them is no difference
+
+
+def _told(decision: Decision) -> tuple[object, object, object]:
+    """Return what a person would act on: entries, fuses and cables, the pack's own figures.
+
+    In their order and without the names of devices: one that takes the place of another keeps that
+    one's name in a sheet.
+    """
+    made = decision.design
+    sheet, schedule, figures = made.settings, made.protection, made.figures
+    settings = [
+        (line.name, line.entry)
+        for device in (() if sheet is None else sheet.devices)
+        for line in device.lines
+    ]
+    fuses = [
+        (fuse.count, fuse.size, "" if fuse.family is None else fuse.family.name)
+        for fuse in (() if schedule is None else schedule.fuses)
+    ]
+    cables = [
+        None if cable.run is None else (cable.run.conductor.size, cable.run.parallel)
+        for cable in (() if schedule is None else schedule.cables)
+    ]
+    lines = () if figures is None else figures.lines()
+    numbers = [(line.name, float(f"{line.value:.{_DIGITS}g}")) for line in lines]
+    return settings, (fuses, cables), numbers
 
 
 def _noun(build: Build, table: str) -> Any:
@@ -196,7 +244,7 @@ def _differing(old: Build, new: Build) -> Iterator[tuple[str, str, Any]]:
 
 
 def _typed(value: Quantity, unit: str) -> str:
-    return f"{number(float(value.m) * (100 if unit == '%' else 1), 6)} {unit}"
+    return f"{number(float(value.m) * (100 if unit == '%' else 1), 9)} {unit}"
 
 
 def _written(document: Any, change: Change) -> None:

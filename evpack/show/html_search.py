@@ -173,11 +173,17 @@ def trade_off_html(found: TradeOff) -> str:
         )
     return (
         f"<p>Held against one another: {prose(found.weighed)}. {prose(found.note)}</p>"
-        + trade_off_svg(found)
+        + _figure(found)
         + _choices(found)
         + f'<p class="evp-soft">{prose(beaten_words(found))} {prose(_MARGIN)}</p>'
         + _cautions()
     )
+
+
+def _figure(found: TradeOff) -> str:
+    hint = '<span class="evp-hint">Move the picture sideways to see all of it. →</span>'
+    caption = "Each point is one design that may be built, named at it or at the end of its line."
+    return f"<figure><figcaption>{caption} {hint}</figcaption>{trade_off_svg(found)}</figure>"
 
 
 def _choices(found: TradeOff) -> str:

@@ -63,7 +63,7 @@ class Choice:
         """Return a value of the control as a person would type it: a count, or text with a unit."""
         if isinstance(value, str):
             return value
-        return int(value) if self.whole else f"{number(value, 6)} {self.unit}"
+        return int(value) if self.whole else f"{number(value, 9)} {self.unit}"
 
 
 def choices_of(build: Build) -> tuple[Choice, ...]:
@@ -178,7 +178,7 @@ def sheet_entries(before: Build, after: Build) -> Entries:
     for name in ("typical", "peak"):
         new = getattr(after.load, name)
         if new is not None and new.m != getattr(before.load, name).m:
-            tables["load"][name] = f"{number(new.m / 1e3, 6)} kW"
+            tables["load"][name] = f"{number(new.m / 1e3, 9)} kW"
     return tables
 
 

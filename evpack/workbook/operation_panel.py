@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +15,7 @@ from evpack.base.errors import DescriptionError, EvpackError
 from evpack.base.units import TIME, VOLTAGE
 from evpack.base.wording import number
 from evpack.describe.operation import BATTERY_FIRST, MODES, Operation
+from evpack.describe.ranges import VoltageRange
 from evpack.outcome.design import Design
 from evpack.outcome.operation import OperationRun
 from evpack.search.sheet_out import edited_sheet
@@ -50,12 +53,20 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
         assert found is not None  # noqa: S101  (told to the type checker; the run above asked)
         self._start = found
         used = self.run.thresholds
-        ends = float(design.build.pack.least.m), float(design.build.pack.highest.m)
+        inverters = design.build.inverters
         self.mode = widgets.ToggleButtons(
             options=MODES, value=found.mode, description="Mode", style=_NAMED
         )
-        self.changeover = self._volts("Changeover", used.get("changeover to the utility"), ends)
-        self.back = self._volts("Return to battery", used.get("return to battery"), ends)
+        self.changeover = self._volts(
+            "Changeover",
+            used.get("changeover to the utility"),
+            self._reach(i.changeover for i in inverters),
+        )
+        self.back = self._volts(
+            "Return to battery",
+            used.get("return to battery"),
+            self._reach(i.return_to_battery for i in inverters),
+        )
         self.delay = widgets.FloatSlider(
             value=float(found.return_delay.m) / 60,
             min=0,
@@ -97,6 +108,18 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
             "delay": self.delay,
             "load": self.load,
         }
+
+    def _reach(self, offered: Iterable[object]) -> tuple[float, float]:
+        """Return what every inverter lets a person enter, else all that the pack can show."""
+        ranges = [one for one in offered if isinstance(one, VoltageRange)]
+        low, high = (
+            max((float(r.low.m) for r in ranges), default=-math.inf),
+            min((float(r.high.m) for r in ranges), default=math.inf),
+        )
+        pack = self._design.build.pack
+        if not ranges or low >= high:
+            return float(pack.least.m), float(pack.highest.m)
+        return low, high
 
     @staticmethod
     def _volts(name: str, value: float | None, ends: tuple[float, float]) -> Any:
@@ -150,10 +173,12 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
         entries: dict[str, int | str] = {}
         if "mode" in moved:
             entries |= {"mode": wanted.mode, "mains_charging": wanted.mains_charging}
-        if "changeover" in moved:
-            entries["changeover"] = f"{self.changeover.value:.1f} V"
-        if "back" in moved:
-            entries["return_to_battery"] = f"{self.back.value:.1f} V"
+        # Another mode does not work by them, so that what was turned over there did not run.
+        by_thresholds = wanted.mode == BATTERY_FIRST
+        if "changeover" in moved and by_thresholds:
+            entries["changeover"] = f"{number(self.changeover.value, 6)} V"
+        if "back" in moved and by_thresholds:
+            entries["return_to_battery"] = f"{number(self.back.value, 6)} V"
         if "delay" in moved:
             entries["return_delay"] = f"{self.delay.value:g} min"
         tables = {"operation": entries} if entries else {}

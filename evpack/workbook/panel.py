@@ -11,8 +11,9 @@ import ipywidgets as widgets
 
 from evpack.base.errors import DescriptionError, EvpackError
 from evpack.describe.build import Build
+from evpack.load.sheet import parse_sheet
 from evpack.outcome.design import Decision, Design
-from evpack.search.sheet_out import edited_sheet
+from evpack.search.sheet_out import edited_sheet, with_entries
 from evpack.workbook.choices import (
     Choice,
     Entries,
@@ -79,6 +80,7 @@ class Panel:
         self._rest = rest
         self.build = build
         self.decision: Decision
+        self._readable = _readable(build)
         self._choices = {choice.key: choice for choice in self._choices_of(build)}
         self._values = {key: choice.value for key, choice in self._choices.items()}
         self._rows = {
@@ -121,6 +123,17 @@ class Panel:
         decision, shown = answer(build, why=why)
         return decision, {name: shown[name] for name in self.regions}
 
+    def _as_written(self, build: Build) -> Build:
+        """Return the build as its sheet would be read, so that what is shown is what is written.
+
+        A build that was read from no sheet, or from one whose bench record is not at hand here, is
+        shown as it is.
+        """
+        if build is self.start or not self._readable:
+            return build
+        entries = self._entries(self.start, build)
+        return parse_sheet(with_entries(self.start, entries), "build sheet", folder=Path())
+
     def _keys(self, made: Design, *, entered: bool) -> Iterable[tuple[str, ...]]:
         return keys_of(made, entered=entered)
 
@@ -156,7 +169,7 @@ class Panel:
         """Work the answer out anew; a choice that cannot exist is said and changes nothing."""
         try:
             typed = {key: self._choices[key].typed(v) for key, v in self._values.items()}
-            build = self._changed(self.start, typed)
+            build = self._as_written(self._changed(self.start, typed))
             decision, shown = self._answer(build, why=self._why.value)
         except EvpackError as problem:
             self._put("message", notice(f"{problem}. What is shown below is the choice before."))
@@ -211,6 +224,15 @@ class Panel:
 
     def _all(self) -> Iterable[Choice]:
         return self._choices.values()
+
+
+def _readable(build: Build) -> bool:
+    """Return whether the sheet of a build can be read again where the workbook runs."""
+    try:
+        parse_sheet(build.sheet, folder=Path())
+    except EvpackError:
+        return False
+    return True
 
 
 class _Row:

@@ -14,6 +14,7 @@ from evpack.show.clean import prose
 from evpack.show.html import as_html, in_the_way, one_line_figure, protection_missing, verdict_html
 from evpack.show.html_tables import how
 from evpack.show.protection_words import cable_tone, fuse_words, least_words, outcome_of, rows_of
+from evpack.show.words import Words
 from evpack.workbook.cable_choices import cable_choices_of, cable_entries, with_cable_choices
 from evpack.workbook.choices import Choice, Entries
 from evpack.workbook.panel import Panel
@@ -64,15 +65,22 @@ def _keys(made: Design) -> list[tuple[str, ...]]:
     for circuit, fuse, cable in rows_of(schedule):
         name = f"{_NAMES[circuit.kind]} {circuit.device}".strip()
         if fuse is not None:
-            words = fuse_words(fuse)
-            rows.append((f"{name}: fuse", f"{words.glyph} {words.word}".strip(), _why_fuse(fuse)))
+            told = _told(fuse_words(fuse), withheld=schedule.withheld)
+            rows.append((f"{name}: fuse", told, _why_fuse(fuse)))
         if cable is not None:
-            words = cable_tone(cable)
-            rows.append((f"{name}: cable", f"{words.glyph} {words.word}", _why_cable(cable)))
+            told = _told(cable_tone(cable), withheld=schedule.withheld)
+            rows.append((f"{name}: cable", told, _why_cable(cable)))
     if schedule.faults:
         worst = max((band.high for band in schedule.faults), key=lambda most: most.value)
         rows.append(("Dead short, at most", least_words(worst), how(worst)))
     return rows
+
+
+def _told(words: Words, *, withheld: bool) -> str:
+    """Return what came of a part; of a design that is held up nothing is to be bought by it."""
+    if withheld and words.tone == "ok":
+        return "not settled: the design does not stand"
+    return f"{words.glyph} {words.word}".strip()
 
 
 def _why_fuse(fuse: FuseChoice) -> str:

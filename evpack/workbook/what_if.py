@@ -283,7 +283,8 @@ def _reasons(decision: Decision, own: Decision) -> str:
         return _listed([_line(way) for way in held], "in the way")
     if decision is own:
         return _listed([_line(way) for way in ways_out(own.limits)], "to keep")
-    known = {_name(finding) for finding in own.limits}
+    # Where the own design is held up, the answer shown first tells what holds it, not its limits.
+    known = {_name(finding) for finding in own.limits} if own.go else set()
     new = [finding for finding in decision.limits if _name(finding) not in known]
     alike = len(decision.limits) - len(new)
     more = f"<li>{count_of(alike, 'limit')} of the same kinds as in the answer shown first.</li>"

@@ -18,13 +18,14 @@ from evpack.describe.safeguards import Disconnect
 from evpack.design import design
 from evpack.load.equipment_list import generic_equipment, parse_equipment
 from evpack.load.library import example
+from evpack.load.places import data_dir
 from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.outcome.design import Verdict
 from evpack.outcome.search import Change
 from evpack.search.arrangements import search_arrangements
 from evpack.search.changes import arranged, changed
 from evpack.search.equipment import search_equipment
-from evpack.search.sheet_out import sheet_for, write_sheet
+from evpack.search.sheet_out import edited_sheet, sheet_for, write_sheet
 from evpack.search.ways import find_ways
 
 BARN = read_sheet(example("wether-barn"))
@@ -189,3 +190,27 @@ def test_what_nobody_said_of_a_disconnect_is_not_written() -> None:
     assert 'dc_voltage = "80 V"' in section
     assert "breaks_load = false" in section
     assert not any(f"\n{key} = " in section for key in ("current", "withstands", "poles", "place"))
+
+
+def test_another_bench_record_of_the_same_name_beside_the_new_sheet_is_noticed(
+    tmp_path: Path,
+) -> None:
+    record = (data_dir() / "bench" / "ev_pouch_cell_33Ah_hppc_25C.bdf.csv").read_text("utf-8")
+    mine, other = tmp_path / "mine", tmp_path / "other"
+    for folder in (mine, other):
+        folder.mkdir()
+    sheet = BARN.sheet.replace("library:ev_pouch_cell_33Ah_hppc_25C.bdf.csv", "cell.csv")
+    (mine / "cell.csv").write_text(record, "utf-8")
+    (mine / "barn.toml").write_text(sheet, "utf-8")
+    # Another cell: every current of the record, and so its capacity, 6 % more.
+    head, *lines = [line.split(",") for line in record.splitlines()]
+    at = next(k for k, name in enumerate(head) if name.startswith("Current"))
+    for line in lines:
+        line[at] = repr(float(line[at]) * 1.06)
+    (other / "cell.csv").write_text("\n".join(",".join(row) for row in (head, *lines)), "utf-8")
+    build = read_sheet(mine / "barn.toml")
+    wanted = changed(build, (change("policy.reserve", "30 %"),))
+    entries = {"policy": {"reserve": "30 %"}}
+    assert 'reserve = "30 %"' in edited_sheet(build, entries, wanted, folder=mine)
+    with pytest.raises(DescriptionError, match="Is another bench record of that name"):
+        edited_sheet(build, entries, wanted, folder=other)

@@ -126,6 +126,26 @@ def test_what_was_turned_over_is_written_to_a_new_sheet(tmp_path: Path) -> None:
     assert (island.mode, island.mains_charging) == ("island", "never")
 
 
+def test_thresholds_reach_as_far_as_the_inverter_lets_them_be_entered() -> None:
+    made = OperationPanel(design(read_sheet(example("wether-barn"))), SHORT)
+    # The barn's inverter offers a changeover from 44 to 54 V, a return from 46 to 58 V.
+    assert (made.changeover.min, made.changeover.max) == (44.0, 54.0)
+    assert (made.back.min, made.back.max) == (46.0, 58.0)
+
+
+def test_a_threshold_that_does_not_run_in_a_mode_is_not_written(tmp_path: Path) -> None:
+    build = read_sheet(example("wether-barn"))
+    brief_ = attrs.evolve(build, operation=attrs.evolve(build.operation, length="2 days"))
+    made = OperationPanel(design(brief_))
+    made.changeover.value = 51.5
+    made.mode.value = "island"
+    made.keep.name.value = str(tmp_path / "island.toml")
+    made.keep.button.click()
+    assert (
+        "changeover =" not in (tmp_path / "island.toml").read_text("utf-8").split("[operation]")[1]
+    )
+
+
 def test_an_operation_that_no_sheet_has_is_not_written(tmp_path: Path) -> None:
     made = OperationPanel(design(read_sheet(example("wether-barn"))), SHORT)
     made.load.value = 50

@@ -208,3 +208,13 @@ def test_a_build_without_a_sheet_cannot_be_written(panel: Panel, tmp_path: Path)
     bare.keep.button.click()
     assert "not read from a build sheet" in bare.keep.result.value
     assert not (tmp_path / "mine.toml").exists()
+
+
+def test_what_is_shown_is_what_the_written_sheet_would_say(panel: Panel) -> None:
+    """Whatever is turned over, the panel's build is that of the text that it would write."""
+    panel.set(modules_in_series=1, strings=3, continuous_load=0.6, charge_target=4.01)
+    again = parse_sheet(panel._sheet(Path()))
+    assert panel.build.sheet == panel._sheet(Path())
+    assert again.policy.basis == panel.build.policy.basis
+    assert [p.name for p in again.profiles] == [p.name for p in panel.build.profiles]
+    assert again.load.typical.m == panel.build.load.typical.m

@@ -99,3 +99,23 @@ def test_the_noise_of_a_slider_is_no_choice(panel: ProtectionPanel) -> None:
     panel._rows["main_length"].slider.value = 1.8000000000000003
     assert panel.build is panel.start
     assert panel._rows["main_length"].number.value == 1.8
+
+
+def test_what_the_sheet_would_refuse_is_refused_in_the_panel() -> None:
+    """Two pairs side by side count as two circuits that warm each other; three cannot be two."""
+    panel = ProtectionPanel(read_sheet(example("wether-barn")))
+    before = panel.build
+    panel.set(main_parallel=3)
+    assert "2 is less than parallel, 3" in panel._regions["message"].value
+    assert panel.build is before
+
+
+def test_of_a_design_that_is_held_up_no_fuse_and_no_cable_is_told_as_good() -> None:
+    panel = ProtectionPanel(read_sheet(example("low-shed")))
+    figures = panel._regions["figures"].value
+    assert not panel.decision.go
+    assert "not settled: the design does not stand" in figures
+    assert "✓" not in figures.partition("<details")[0]
+    for fuse in panel.decision.design.protection.fuses:
+        if fuse.size is not None:
+            assert f"<b>{fuse.size:g}" not in figures.replace("\u00a0", " ")

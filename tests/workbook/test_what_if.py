@@ -336,3 +336,14 @@ def test_a_browser_that_lacks_the_rules_shows_no_choices() -> None:
     rules = shown_by("evp-if-x", [2])
     assert rules.startswith("@supports selector(:has(a)) {")
     assert "@media print { .evp-if-x .evp-if-both { display: block; }" in rules
+
+
+def test_where_the_own_design_is_held_up_a_go_tells_all_of_its_limits() -> None:
+    low = read_sheet(example("low-shed"))
+    own = decide(design(low))
+    other = decide(design(with_choices(low, modules_in_series=2)))
+    assert not own.go
+    assert other.go
+    told = module._reasons(other, own)
+    assert "of the same kinds" not in told
+    assert "evp-caution" in told
