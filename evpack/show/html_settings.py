@@ -92,8 +92,8 @@ def settings_tables(sheet: SettingsSheet, head: str = "") -> str:
     else:
         lead = (
             '<p class="evp-lead">Enter each value, leave the menu, go back and read it, then tick '
-            "the box. Set every device before any charger is connected. A dash means that a "
-            "voltage says nothing there.</p>"
+            "the box. Set every device before any charging source is switched on. A dash means "
+            "that a voltage says nothing there.</p>"
         )
     tables = "".join(
         _table(

@@ -19,9 +19,10 @@ from evpack.show.wall_style import WALL
 from evpack.show.words import CAUTIONS, INVENTED, VERDICT
 
 # In the order in which a person takes them to hand.
-SHEETS = ("emergency", "settings", "schedule", "diagram", "checklist", "labels")
+SHEETS = ("emergency", "limits", "settings", "schedule", "diagram", "checklist", "labels")
 # What hangs on the modules or is read when it burns is true of any pack.
 _ALWAYS = ("emergency", "labels")
+_ACTED_BY = {"settings", "schedule", "checklist"}
 _NOT_YET = "not-yet"
 
 _HELD = (
@@ -53,7 +54,9 @@ def wall_page(plan: CommissioningPlan, only: Collection[str] = SHEETS, *, on: st
         if name not in SHEETS:
             raise EvpackError(f"'{name}' is no sheet{nearest(name, SHEETS)}")
     decision = plan.decision
-    kinds = [kind for kind in SHEETS if kind in only]
+    # Whoever takes something to act by takes the limits along.
+    asked = {*only, "limits"} if {*only} & _ACTED_BY else {*only}
+    kinds = [kind for kind in SHEETS if kind in asked]
     held = [kind for kind in kinds if kind not in _ALWAYS] if plan.withheld else []
     if held:
         kinds = [_NOT_YET, *(kind for kind in kinds if kind in _ALWAYS)]
@@ -75,14 +78,31 @@ def _sheets(plan: CommissioningPlan, kind: str, held: list[str]) -> Iterator[tup
         yield "Emergency card: switching it off", off_card(design)
     elif kind == _NOT_YET:
         yield f"Not yet: {', '.join(held)}", _held(plan.decision)
+    elif kind == "limits":
+        yield "Limits to keep", _limits(plan.decision)
     elif kind == "settings":
-        yield from settings_sheets(design)
+        yield from settings_sheets(design, len(plan.decision.limits))
     elif kind == "schedule":
         yield "Fuses, cables, what to buy", schedule_sheet(design)
     elif kind == "diagram":
         yield "One-line diagram", diagram_sheet(design)
     else:
         yield "Checklist", checklist_html(plan)
+
+
+def _limits(decision: Decision) -> str:
+    """Return the limits that a design works under, large, to hang beside the pack."""
+    if not decision.limits:
+        return "<p>None: the design works as it is described.</p>"
+    lines = "".join(
+        f"<li><b>{prose(finding.about)}:</b> {prose(finding.detail)}"
+        f"{f'<br><b>→ {prose(finding.remedy)}</b>' if finding.remedy else ''}</li>"
+        for finding in decision.limits
+    )
+    return (
+        "<p>The design works only while these are kept. This sheet hangs beside the pack, where "
+        f'everybody who uses it reads it.</p><ul class="big-list">{lines}</ul>'
+    )
 
 
 def _held(decision: Decision) -> str:

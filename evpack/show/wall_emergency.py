@@ -28,7 +28,7 @@ def fire_card(design: Design) -> str:
     """Return the card for smoke and fire: what is here, and what to do, to be read from 2 m."""
     build = design.build
     return (
-        f'<div class="card fire">{_what(build)}'
+        f'<div class="card fire">{_what(design)}'
         "<h3>Smoke, hissing, swelling, strange smell, heat</h3>"
         "<ol><li><b>Everybody out.</b> Close the door behind you. Do not breathe the smoke.</li>"
         f"<li><b>Call the fire service</b> {BLANK}. Say: <b>battery fire</b>, and what stands "
@@ -45,20 +45,24 @@ def off_card(design: Design) -> str:
     """Return the card for switching off when nothing burns, and whom to call."""
     build = design.build
     lines = ["Switch the loads off, then the inverters."]
-    if build.arrays:
-        lines.append(f"Switch off the sun: solar disconnects at {BLANK}")
+    sun = has_sun(build)
+    if sun is not False:
+        asked = "" if sun else f" {_MISSING}"
+        lines.append(f"Switch off the sun: solar disconnects at {BLANK}{asked}")
     lines += [f"Switch off utility and generator at {BLANK}", _disconnect(build)]
     steps = "".join(f"<li>{line}</li>" for line in lines)
     return (
-        f'<div class="card off">{_what(build)}'
+        f'<div class="card off">{_what(design)}'
         f"<h3>To switch it off when nothing burns, in this order</h3><ol>{steps}</ol>"
         f"<h3>What stays live</h3><ul>{_live(build)}</ul>"
-        "<p>Work on it is for people who know it.</p>"
+        "<p>Work on it is for people who know it, with a meter and leads rated for the highest "
+        "voltage above.</p>"
         f"<h3>Call</h3><p>Owner {BLANK}</p><p>Electrician {BLANK}</p><p>Utility {BLANK}</p></div>"
     )
 
 
-def _what(build: Build) -> str:
+def _what(design: Design) -> str:
+    build = design.build
     pack, chemistry = build.pack, build.pack.module.chemistry
     # Every chemistry with a charge voltage is a lithium-ion one; others are told by name alone.
     kind = "Lithium-ion battery" if chemistry.targets is not None else "Battery"
@@ -67,7 +71,7 @@ def _what(build: Build) -> str:
     return (
         f'<p class="what">{kind}, up to {prose(volts)} DC, {prose(told(pack.energy))}</p>'
         f"<p>{prose(count_of(pack.modules, 'vehicle module'))}, {prose(chemistry.name)}. "
-        f"Place: {where}</p>"
+        f"{_array_volts(design)}Place: {where}</p>"
     )
 
 
@@ -76,7 +80,31 @@ def _volts_each(build: Build) -> str:
 
 
 def _sun(build: Build) -> str:
-    return " Solar cables are live in daylight." if build.arrays else ""
+    sun = has_sun(build)
+    if sun is False:
+        return ""
+    return " Solar cables are live in daylight." if sun else " Solar cables, if any, are live too."
+
+
+def has_sun(build: Build) -> bool | None:
+    """Return whether there are solar cables; None where nobody said what charges the pack.
+
+    A solar side that is settled elsewhere is there all the same.
+    """
+    sources = [charger.source for charger in build.all_chargers]
+    if build.solar_arrays or "solar" in sources:
+        return True
+    return False if sources else None
+
+
+def _array_volts(design: Design) -> str:
+    """Return the most that solar cables may carry; nothing where there are none."""
+    if has_sun(design.build) is False:
+        return ""
+    known = [side.cold_open.value for side in design.solar if side.cold_open is not None]
+    if known and len(known) == len(design.solar):
+        return f"Solar cables: up to {prose(say_up(max(known), 'V'))} DC. "
+    return f"Solar cables: up to {BLANK} V DC {_MISSING}. "
 
 
 def _emergency_off(build: Build) -> str:
@@ -101,8 +129,12 @@ def _disconnect(build: Build) -> str:
 def _live(build: Build) -> str:
     """Return what stays live, and what nobody said that the emergency disconnect stops."""
     lines = ["The modules and all metal joined to them, with every switch open."]
-    if build.arrays:
-        lines.append("The solar cables, as long as there is daylight.")
+    sun = has_sun(build)
+    if sun is not False:
+        lines.append(
+            "The solar cables, as long as there is daylight"
+            f"{'.' if sun else ', if there are any: nobody said what charges the pack.'}"
+        )
     found = build.safeguards.emergency_off
     if isinstance(found, EmergencyOff):
         for field, what, does in _STAYS:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from evpack.base.wording import say_up
+from evpack.base.wording import say, say_up
+from evpack.describe.fuses import FuseFamily
 from evpack.outcome.design import Design
 from evpack.outcome.protection import FuseChoice, PartLine, ProtectionSchedule
 from evpack.show.clean import prose
@@ -15,6 +16,7 @@ from evpack.show.protection_words import (
     length_words,
     run_words,
 )
+from evpack.show.words import count_of
 
 _BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'
 
@@ -31,9 +33,9 @@ def schedule_sheet(design: Design) -> str:
 
 
 def _fuses(schedule: ProtectionSchedule) -> str:
-    heads = ("fuse at", "how many", "rating", "DC, at least", "breaks, at least", "print read")
+    heads = ("fuse at", "how many", "rating", "sort", "DC, at least", "breaks, at least", "read")
     rows = "".join(_fuse(fuse) for fuse in schedule.fuses)
-    return table("Fuses", heads, rows, widths=(38, 10, 14, 14, 14, 10))
+    return table("Fuses", heads, rows, widths=(28, 8, 12, 22, 11, 12, 7))
 
 
 def _fuse(fuse: FuseChoice) -> str:
@@ -44,10 +46,28 @@ def _fuse(fuse: FuseChoice) -> str:
         prose(fuse.place),
         number(str(fuse.count)),
         f"<b>{prose(f'{words.glyph} {words.word}'.strip())}</b>",
+        prose(_sort(fuse.family)),
         number(volts),
         number(breaks),
         _BOX,
     )
+
+
+def _sort(family: FuseFamily | None) -> str:
+    """Return of what sort a fuse or breaker must be: another one of the same rating guards less."""
+    if family is None:
+        return "not known"
+    told = [family.name]
+    if family.kind != "breaker":
+        told += [f"melts as {family.characteristic}"] if family.characteristic else []
+        return ", ".join(told)
+    if family.poles is not None:
+        told.append(f"{count_of(family.poles, 'pole')} in series")
+    if family.polarised is not None:
+        told.append("polarised: as its print shows" if family.polarised else "not polarised")
+    if family.instantaneous_trip is not None:
+        told.append(f"trips at once from {say(float(family.instantaneous_trip.m), 'A')}")
+    return ", ".join(told)
 
 
 def _cables(schedule: ProtectionSchedule) -> str:

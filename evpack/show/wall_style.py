@@ -26,6 +26,8 @@ _WALL = """
 .evp .pole { width: 7mm; height: 7mm; border: 1.5px solid; border-radius: 50%; }
 .evp .module-label p { margin: .15em 0; }
 .evp .poles { display: flex; justify-content: space-between; align-items: center; }
+.evp .big-list { font-size: 1.3em; }
+.evp .big-list li { margin: .5em 0; max-width: none; break-inside: avoid; }
 .evp .card { line-height: 1.25; }
 .evp .card h3 { font-size: 1.25em; margin: .6em 0 .2em; border-bottom: 2px solid var(--evp-ink); }
 .evp .card p { margin: .2em 0; max-width: none; }
@@ -49,6 +51,7 @@ _WALL = """
   body { margin: 0; max-width: none; padding: 0; }
   .evp .sheet { font-size: 10pt; padding: 0; }
   .evp .sheet.settings, .evp .sheet.schedule { font-size: 9.5pt; }
+  .evp .sheet.limits { font-size: 12pt; }
   .evp .sheet.checklist { font-size: 8.5pt; }
   .evp .sheet-foot { font-size: 7pt; break-before: avoid; }
   .evp .sheet.across { page: across; }
@@ -57,8 +60,8 @@ _WALL = """
   .evp .labels { display: block; }
   .evp .module-label { float: left; width: 84mm; box-sizing: border-box; margin: 0 3mm 3mm 0; }
   .evp .labels::after { content: ""; display: block; clear: both; }
-  /* Read from 2 m: what matters in about 28 pt. */
-  .evp .card.fire { font-size: 20pt; }
+  /* Read from 2 m: what matters in about 25 pt. */
+  .evp .card.fire { font-size: 18pt; }
   .evp .card.off { font-size: 17pt; }
   .evp .wall-settings { font-size: 10.5pt; }
   .evp .wall-settings th, .evp .wall-settings td { padding: .35em .5em .35em 0; }

@@ -17,7 +17,7 @@ from evpack.finished import commissioning_plan
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.settings import Act
 from evpack.show.wall import SHEETS, wall_page
-from evpack.show.wall_schedule import diagram_sheet, schedule_sheet
+from evpack.show.wall_schedule import _sort, diagram_sheet, schedule_sheet
 from evpack.show.wall_settings import settings_sheets
 from evpack.workbook.page import not_allowed
 
@@ -37,7 +37,8 @@ def words_of(fragment: str) -> str:
 def test_every_setting_stands_once_with_its_entry() -> None:
     told = page_of(BARN, "settings")
     sheet = design(BARN).settings
-    assert told.count('<section class="sheet') == len(sheet.devices)
+    # And the limits that the design works under, which nobody is to act without.
+    assert told.count('<section class="sheet') == len(sheet.devices) + 1
     found = re.findall(r'big-entry">([^<]*)<', told)
     entries = [html.unescape(entry).replace("\u00a0", " ") for entry in found]
     lines = [line for device in sheet.devices for line in device.lines]
@@ -57,7 +58,8 @@ def test_a_design_that_is_no_go_gives_nothing_to_enter_buy_or_switch_on(name: st
     assert "<svg" not in told
     words = words_of(told)
     assert words.count("This design may not be built yet") == 1
-    assert "Not yet: settings, schedule, diagram, checklist" in words
+    assert "Not yet: limits, settings, schedule, diagram, checklist" in words
+    assert "while these are kept" not in words
     assert decision.held_by[0].detail in words
     # What hangs on the modules is true of any pack.
     assert "Labels for the modules" in words
@@ -120,11 +122,69 @@ def test_the_cards_leave_a_blank_where_nobody_said_and_say_so() -> None:
     build = attrs.evolve(BARN, safeguards=guards, site=site, arrays=())
     page = page_of(build, "emergency")
     told = words_of(page)
-    # The place of the pack on both cards, the emergency disconnect, the battery disconnect.
-    assert told.count("? the sheet does not say") == 4
+    # On both cards the place of the pack and the volts of the solar cables; the emergency
+    # disconnect, the battery disconnect.
+    assert told.count("? the sheet does not say") == 6
     assert "only without current" in told
-    assert "daylight" not in told
-    assert "solar" not in told
+
+
+@pytest.mark.parametrize("arrays", [None, NOT_FITTED, ()])
+def test_a_solar_charger_has_solar_cables_whoever_settles_them(arrays: object) -> None:
+    told = words_of(page_of(attrs.evolve(BARN, arrays=arrays), "emergency"))
+    assert "Solar cables are live in daylight" in told
+    assert "Switch off the sun" in told
+    assert told.count("Solar cables: up to V DC (? the sheet does not say)") == 2
+
+
+def test_without_a_solar_charger_there_is_no_solar_step_and_unsaid_is_told() -> None:
+    mains = attrs.evolve(BARN, chargers=(), arrays=())
+    told = words_of(page_of(mains, "emergency"))  # the inverter's own mains charger is left
+    assert "olar" not in told
+    inverter = attrs.evolve(BARN.inverters[0], charger=None)
+    unsaid = attrs.evolve(BARN, chargers=(), arrays=None, inverters=(inverter,))
+    told = words_of(page_of(unsaid, "emergency"))
+    assert "Solar cables, if any, are live too" in told
+    assert "if there are any: nobody said what charges the pack" in told
+
+
+def test_the_cards_tell_the_volts_of_the_solar_cables() -> None:
+    cold = max(side.cold_open.value for side in design(BARN).solar)
+    told = words_of(page_of(BARN, "emergency"))
+    # Rounded up: 135.7 V are told as 136 V.
+    assert cold == pytest.approx(135.7, abs=0.05)
+    assert told.count("Solar cables: up to 136 V DC.") == 2
+
+
+def test_the_limits_go_along_with_whatever_is_acted_by() -> None:
+    limits = decide(design(BARN)).limits
+    assert limits
+    for only in ("settings", "schedule", "checklist", "limits"):
+        told = words_of(page_of(BARN, only))
+        assert "Limits to keep" in told
+        for finding in limits:
+            assert finding.detail in told
+            assert finding.remedy in told
+    assert "Limits to keep" not in words_of(page_of(BARN, "labels"))
+    assert words_of(page_of(BARN, "settings")).count("It works only while 3 limits are kept") == 5
+    free = wall_page(
+        attrs.evolve(
+            commissioning_plan(decide(design(BARN))),
+            decision=attrs.evolve(decide(design(BARN)), limits=()),
+        ),
+        ["limits", "settings"],
+        on=ON,
+    )
+    assert "None: the design works as it is described." in words_of(free)
+    assert "It works only while" not in words_of(free)
+
+
+def test_the_schedule_says_of_what_sort_each_fuse_is() -> None:
+    told = words_of(page_of(BARN, "schedule"))
+    assert "bolted fuse-link, 80 V DC, melts as quick" in told
+    assert "solar string fuse-link, 600 V DC, melts as gPV" in told
+    house = read_sheet(example("split-house"))
+    assert "in series, " in words_of(page_of(house, "schedule"))  # its DC breakers
+    assert _sort(None) == "not known"
 
 
 def test_the_cards_say_that_a_switch_is_not_there() -> None:
