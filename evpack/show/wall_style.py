@@ -60,9 +60,9 @@ _WALL = """
   .evp .labels { display: block; }
   .evp .module-label { float: left; width: 84mm; box-sizing: border-box; margin: 0 3mm 3mm 0; }
   .evp .labels::after { content: ""; display: block; clear: both; }
-  /* Read from 2 m: what matters in about 25 pt. */
-  .evp .card.fire { font-size: 18pt; }
-  .evp .card.off { font-size: 17pt; }
+  /* Read from 2 m: what matters in about 27 pt. */
+  .evp .card.fire { font-size: 19pt; }
+  .evp .card.off { font-size: 16pt; }
   .evp .wall-settings { font-size: 10.5pt; }
   .evp .wall-settings th, .evp .wall-settings td { padding: .35em .5em .35em 0; }
 }
