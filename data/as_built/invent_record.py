@@ -32,7 +32,7 @@ def record() -> str:
     )
     text = evpack.as_built_record(plan)
     text = text.replace('by = ""  ', 'by = "the shepherd (invented)"  ')
-    text = text.replace('on = ""  ', 'on = "2026-10-04"  ')
+    text = text.replace('on = ""  ', 'on = "2024-10-05"  ')
     table = ""
     lines = []
     steps = {step.key: step for step in plan.steps}

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import attrs
+
 from evpack.base.basis import Basis
-from evpack.base.units import CURRENT, LENGTH, VOLTAGE
-from evpack.base.wording import say_up
+from evpack.base.units import CURRENT, LENGTH, SHARE, VOLTAGE
+from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, count, known
-from evpack.commission.steps import Stage, slug
+from evpack.commission.hardware import described, guards
+from evpack.commission.steps import ISOLATE, Stage, slug
 from evpack.describe.cabling import Run
+from evpack.describe.fuses import FuseFamily
 from evpack.describe.policy import means
 from evpack.outcome.circuits import STRING
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Decision, Design
+from evpack.outcome.protection import FuseChoice
 
 _LIMITS = Stage("limits", "Limits that the design works under")
 _PARTS = Stage("parts", "Parts, before anything is joined")
@@ -25,6 +30,11 @@ _CLOSE_ENOUGH = 0.1  # [V]
 # A lead may be so much shorter than was reckoned with: common practice, no source. The lowest
 # credible resistance of the modules leaves far more room in the fault current.
 _ALIKE = 0.9
+# Less than half of what was reckoned with is a slip, or another way: common practice, no source.
+_HALF = 0.5
+# A string is the sum of its modules but for the meter: common practice, no source. Of very many
+# modules, one that lies the wrong way round (it takes itself away twice) must still show.
+_SUM = 0.01
 
 JOINTS = "parts.joints"
 _ANEW = "Write what is there into the build sheet, and decide again."
@@ -51,25 +61,8 @@ def parts(design: Design) -> Iterator[CommissioningStep]:
     for fuse in schedule.fuses:
         if fuse.size is None or fuse.voltage is None or fuse.interrupting is None:
             continue  # no design that works leaves one open
-        name = slug(fuse.place)
-        yield _PARTS.reads(
-            f"{name}_rating",
-            f"Fuse: {fuse.place}",
-            f"Read the rating off the print of each ({fuse.count} in all).",
-            "A larger one guards nothing, a smaller one melts in use.",
-            kind=CURRENT,
-            low=fuse.size,
-            high=fuse.size,
-            if_not="Fit the one that the schedule names. Another rating is another design.",
-        )
-        yield _PARTS.asks(
-            f"{name}_print",
-            f"Fuse: {fuse.place}",
-            f"The print says {say_up(fuse.voltage.value, 'V')} DC or more, and at that voltage an "
-            f"interrupting rating of {say_up(fuse.interrupting.value, 'A')} or more.",
-            "One that cannot break the short burns instead of opening. An AC rating says nothing.",
-            "Do not use it.",
-        )
+        for step in _fuse(fuse, fuse.size, fuse.voltage.value, fuse.interrupting.value):
+            yield attrs.evolve(step, rests_on=described(fuse.family))
     for circuit in schedule.circuits:
         if circuit.run is not None:
             place = f"{circuit.source} to {circuit.end}"
@@ -78,24 +71,75 @@ def parts(design: Design) -> Iterator[CommissioningStep]:
         yield from _cable("module to module", design.build.cabling.link, reckoned=True)
     yield _PARTS.asks(
         "joints",
-        "Every joint",
-        "Crimped with the tool of its lug, pulled at, tightened to its maker's torque, and marked "
-        "with a line across bolt and lug.",
-        "A loose joint is the usual beginning of a fire; the line shows when it has moved.",
-        "Make it anew. A crimp that was pulled loose is not pressed a second time.",
+        "Every lug",
+        "Crimped with its own tool, and pulled at. Nothing is joined yet.",
+        "A loose joint is the usual beginning of a fire.",
+        "Make it anew while nothing is joined. A crimp that was pulled loose is not pressed a "
+        "second time.",
     )
     for need in schedule.needs:
         if need.must:
-            yield _PARTS.asks(
+            step = _PARTS.asks(
                 slug(need.what),
                 f"{need.what[0].upper()}{need.what[1:]}",
                 f"It is as it must be: {'; '.join(need.must)}.",
                 if_not="Fit one that is.",
             )
+            yield attrs.evolve(step, rests_on=guards(design))
+
+
+def _fuse(
+    fuse: FuseChoice, size: float, volts: float, interrupting: float
+) -> Iterator[CommissioningStep]:
+    name = slug(fuse.place)
+    yield _PARTS.reads(
+        f"{name}_rating",
+        f"Fuse: {fuse.place}",
+        f"Read the rating off the print of each ({fuse.count} in all).",
+        "A larger one guards nothing, a smaller one melts in use.",
+        kind=CURRENT,
+        low=size,
+        high=size,
+        if_not="Fit the one that the schedule names. Another rating is another design.",
+    )
+    yield _PARTS.asks(
+        f"{name}_print",
+        f"Fuse: {fuse.place}",
+        f"The print says {say_up(volts, 'V')} DC or more, and at that voltage an interrupting "
+        f"rating of {say_up(interrupting, 'A')} or more.{_sort(fuse.family)}",
+        "One that cannot break the short burns instead of opening. An AC rating says nothing. One "
+        "that melts or trips at another current guards another cable.",
+        "Do not use it.",
+    )
+
+
+def _sort(family: FuseFamily | None) -> str:
+    """Return of what sort a fuse or breaker must be, as the schedule reckons with it."""
+    if family is None:
+        return ""
+    if family.kind != "breaker":
+        melts = family.characteristic
+        return f" It is of this sort: {family.name}{f', printed {melts}' if melts else ''}."
+    told = [f"{family.name}, made for DC"]
+    told.append(
+        "its one pole alone in the way"
+        if family.poles == 1
+        else f"its {family.poles} poles in series as its print shows"
+    )
+    told.append(
+        "no plus sign and no arrow on it, so that it breaks both ways"
+        if family.polarised is False
+        else "a plus sign or an arrow on it, if any, as its print shows, with the battery as the "
+        "source of the fault"
+    )
+    if family.instantaneous_trip is not None:
+        told.append(f"trips at once from {say(float(family.instantaneous_trip.m), 'A')} DC")
+    return f" It is of this sort: {'; '.join(told)}."
 
 
 def _cable(place: str, run: Run, *, reckoned: bool) -> Iterator[CommissioningStep]:
     """Yield size and length; where a short reckons with its resistance, not less of that either."""
+    shortest = _ALIKE * run.shortest_part * float(run.length.m)
     size = run.conductor.size if run.parallel == 1 else f"{run.parallel} × {run.conductor.size}"
     yield _PARTS.asks(
         f"{slug(place)}_cable",
@@ -108,10 +152,11 @@ def _cable(place: str, run: Run, *, reckoned: bool) -> Iterator[CommissioningSte
         f"{slug(place)}_length",
         f"Cable: {place}",
         "Measure one way of the longest.",
-        "A longer one loses more, and lets less flow into a short.",
+        "A longer one loses more, and lets less flow into a short; a far shorter one goes another "
+        "way than was reckoned with.",
         _ANEW,
         kind=LENGTH,
-        low=0.0,
+        low=_HALF * float(run.length.m) if not reckoned else shortest,
         high=float(run.length.m),
     )
     if reckoned:
@@ -123,7 +168,7 @@ def _cable(place: str, run: Run, *, reckoned: bool) -> Iterator[CommissioningSte
             "string works harder than the others.",
             "Say shortest for this run in the build sheet, and decide again.",
             kind=LENGTH,
-            low=_ALIKE * run.shortest_part * float(run.length.m),
+            low=shortest,
             high=float(run.length.m),
         )
 
@@ -166,7 +211,20 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
                 source="common-practice",
             ),
         )
-    n = pack.cells_in_series
+    module, n = pack.module, pack.cells_in_series
+    yield _MODULES.reads(
+        "lowest_module",
+        "Every module, alone",
+        "At its own terminals, with the meter's red lead on the one that is marked plus: the "
+        "lowest voltage. It must be positive at every module. Write each down.",
+        "A module that is marked wrong, or lies the wrong way round, is driven backwards by the "
+        "others.",
+        "Join nothing. One that is marked wrong is marked anew; one that is empty goes out of the "
+        "house and is never charged.",
+        kind=VOLTAGE,
+        low=module.cells_in_series * float(module.least.m),
+        high=module.cells_in_series * float(module.highest.m),
+    )
     yield _MODULES.reads(
         "lowest_string",
         "Each string, alone",
@@ -178,6 +236,19 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
         low=n * float(pack.module.least.m),
         high=n * float(pack.module.highest.m),
     )
+    if pack.modules_in_series > 1:
+        yield _MODULES.reads(
+            "string_sum",
+            "Each string against its modules",
+            "Its voltage minus the sum of its modules' voltages, without the sign, divided by that "
+            "sum: the largest of all strings.",
+            "One module the wrong way round takes itself away twice, and in a long string the rest "
+            "may still look like a string that is half empty.",
+            "Join nothing. Find the module that lies the wrong way round or was left out.",
+            kind=SHARE,
+            low=0.0,
+            high=min(_SUM, 1 / pack.modules_in_series),
+        )
     if pack.strings > 1:
         bound = _apart(design)
         yield _MODULES.reads(
@@ -191,14 +262,24 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
             high=None if bound is None else bound.value,
             worked=bound,
         )
+    yield _MODULES.asks(
+        "joints",
+        "Every joint of modules, strings and bars",
+        "With the string fuses out and the disconnect open, by an insulated tool, one pole at a "
+        "time since the modules are live: at its maker's torque, and marked with a line across "
+        "bolt and lug. Only then the string fuses go in.",
+        "A loose joint is the usual beginning of a fire; the line shows when it has moved.",
+        f"{ISOLATE} Make it anew.",
+    )
     yield _insulation(pack.earthed)
 
 
 def _insulation(earthed: str | None) -> CommissioningStep:
     if earthed in {"none", None}:
         todo = (
-            "With the strings joined and all devices off: no steady voltage between either pole "
-            "and earthed metal. A meter may show some at first and creeps towards zero."
+            "With the strings joined at the bars, the disconnect open and no device joined yet: no "
+            "steady voltage between either pole and earthed metal. A meter may show some at first "
+            "and creeps towards zero."
         )
     else:
         todo = (
@@ -210,7 +291,8 @@ def _insulation(earthed: str | None) -> CommissioningStep:
         "Insulation",
         todo,
         "A voltage that stands is a path to earth: a second one is a short past every fuse.",
-        "Take the strings apart again and look at each: the path is where the voltage stays.",
+        f"{ISOLATE} Take the strings apart again and look at each: the path is where the voltage "
+        "stays.",
     )
 
 

@@ -7,88 +7,84 @@ from collections.abc import Iterator
 from evpack.base.basis import Basis
 from evpack.base.units import TIME, VOLTAGE
 from evpack.base.worked import Input, Worked, from_worked, known
-from evpack.commission.steps import Stage, slug
+from evpack.commission.steps import ISOLATE, Stage, slug
 from evpack.describe.inverter import Inverter
+from evpack.describe.pack import Pack
 from evpack.describe.policy import Policy
-from evpack.describe.safeguards import Disconnect, EmergencyOff
+from evpack.describe.safeguards import Disconnect
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
 from evpack.outcome.protection import PrechargePlan
-from evpack.outcome.solar import SolarSide
 
-_CLOSING = Stage("closing", "First closing, nothing drawn")
+_CLOSING = Stage(
+    "closing", "Disconnect, polarity, precharge: the devices are joined, nothing is drawn"
+)
 
 _STEP_LEFT = "step left when the main contact closes"
 _TO_FILL = "time to fill"
 # Common practice, no source: what capacitors and resistors of real devices add.
 _ABOVE = 1.2
+_SOONEST = 0.3  # of the time that was worked out
+_MOST_OF = 0.9  # of the least voltage of the pack: what the meter and a rest in the capacitors take
 _HARMLESS = 1.0  # a step that no contact minds [V]
 
 
 def closing(design: Design) -> Iterator[CommissioningStep]:
     """Yield what is seen when the pack is joined to its devices."""
     build = design.build
-    guards = build.safeguards
-    yield _CLOSING.asks(
-        "polarity",
-        "The ends of every cable",
-        "Before a device is joined, at the loose ends of its cable, with the meter's red lead on "
-        "the one for plus: positive, at every one.",
-        "A device the wrong way round is a short through its input.",
-        "Open the disconnect, and find where plus and minus change places.",
-    )
-    if isinstance(guards.disconnect, Disconnect):
+    if isinstance(build.safeguards.disconnect, Disconnect):
         yield _CLOSING.asks(
             "disconnect",
             "Battery disconnect",
-            "It opens and closes, and when open there is no voltage beyond it, pole by pole.",
+            "Nothing is joined beyond it but cables, their ends held apart and insulated. It opens "
+            "and closes; when open there is no voltage beyond it, pole to pole and each pole to "
+            "earth. The meter is tried on a live part before and after.",
             "Whoever works on the devices relies on it.",
             "Join nothing till it does.",
         )
-    for side in design.solar:
-        yield from _array(side)
+    yield _CLOSING.asks(
+        "polarity",
+        "The ends of every cable",
+        "No device is joined. With the disconnect open, the ends are held apart and insulated; it "
+        "is closed, each pair is read with the meter's red lead on the one for plus, and it is "
+        "opened again: positive, at every one.",
+        "A device the wrong way round is a short through its input.",
+        f"{ISOLATE} Find where plus and minus change places.",
+    )
+    yield _CLOSING.asks(
+        "joined",
+        "Every device but the array",
+        "With the disconnect open and locked, each cable end proven dead before it is touched: "
+        "joined, plus to plus, every joint at its maker's torque and marked with a line. The "
+        "array's isolator is open, mains and generator are off, loads are off. A device that shows "
+        "its display without the pack may be set first; one that shows it only from the mains is "
+        "set with its battery side still apart.",
+        "A device that wakes with what its maker entered charges as for lead-acid at once.",
+        "Open the disconnect, and close it only when it is so.",
+    )
     for plan in () if design.protection is None else design.protection.precharge:
-        yield from _precharge(plan)
+        yield from _precharge(plan, build.pack)
     for inverter in build.inverters:
         yield _meter(inverter, build.policy, float(build.pack.nominal.m))
-    if isinstance(guards.emergency_off, EmergencyOff):
-        yield from _emergency(guards.emergency_off)
 
 
-def _array(side: SolarSide) -> Iterator[CommissioningStep]:
-    """Yield the voltages of the strings of an array; open, they stand above where they work."""
-    name = slug(side.array)
-    least, most = side.hot_working, side.cold_open
-    yield _CLOSING.reads(
-        f"array_lowest_{name}",
-        f"Solar array {side.array}",
-        "In full sun, before it is joined to its charger, with the meter's red lead on plus: the "
-        "lowest open-circuit voltage of its strings. It must be positive at every string.",
-        "A string the wrong way round, or with a panel too few, makes the others feed it.",
-        "Cover the panels, and look at the plugs of that string.",
-        device=side.array,
-        kind=VOLTAGE,
-        low=None if least is None else least.value,
-        worked=least,
-    )
-    yield _CLOSING.reads(
-        f"array_highest_{name}",
-        f"Solar array {side.array}",
-        "The highest open-circuit voltage of its strings, at the same time.",
-        f"On the coldest morning it is higher still, and {side.charger} must stand it.",
-        "Do not join it: there is a panel too many, or another one than was reckoned with.",
-        device=side.array,
-        kind=VOLTAGE,
-        low=None if most is None else 0.0,
-        high=None if most is None else most.value,
-        worked=most,
-    )
-
-
-def _precharge(plan: PrechargePlan) -> Iterator[CommissioningStep]:
+def _precharge(plan: PrechargePlan, pack: Pack) -> Iterator[CommissioningStep]:
     by_name = {line.name: line for line in plan.with_it}
     left, fill = by_name.get(_STEP_LEFT), by_name.get(_TO_FILL)
     name, title = slug(plan.inverter), f"Precharge of {plan.inverter}"
+    yield _CLOSING.reads(
+        f"precharge_before_{name}",
+        title,
+        "The voltage across the open main contact before it starts, the inverter's capacitors "
+        "empty, without the sign.",
+        "Nothing across it is a contact that is welded, or a lead of the meter that is off: then "
+        "nothing that is read after it proves anything.",
+        "Open the disconnect, and find out which.",
+        device=plan.inverter,
+        kind=VOLTAGE,
+        low=_MOST_OF * float(pack.least.m),
+        high=float(pack.highest.m),
+    )
     yield _CLOSING.reads(
         f"precharge_{name}",
         title,
@@ -107,12 +103,14 @@ def _precharge(plan: PrechargePlan) -> Iterator[CommissioningStep]:
         title,
         "The time from its start till the voltage behind it stands still, by a meter with a "
         "watch beside it.",
-        "The resistor stands this heat for so long and no longer.",
-        "Open it and let the resistor cool: the capacitors are larger than was reckoned with, or "
-        "something draws current.",
+        "The resistor stands this heat for so long and no longer; what is full at once was never "
+        "filled through it.",
+        "Open it and let the resistor cool. Too long: the capacitors are larger than was reckoned "
+        "with, or something draws current. Too short: the contact is welded, the resistor is "
+        "another one, or the capacitors were full.",
         device=plan.inverter,
         kind=TIME,
-        low=None if longest is None else 0.0,
+        low=None if fill is None else _SOONEST * fill.value,
         high=None if longest is None else longest.value,
         worked=longest,
     )
@@ -161,20 +159,3 @@ def _meter(inverter: Inverter, policy: Policy, nominal: float) -> CommissioningS
         high=worked.value,
         worked=worked,
     )
-
-
-def _emergency(emergency: EmergencyOff) -> Iterator[CommissioningStep]:
-    for key, does, words in (
-        ("opens", emergency.opens_every_string, "it opens every string"),
-        ("charging", emergency.stops_charging, "it stops every charger, the solar ones too"),
-        ("inverters", emergency.stops_inverters, "it stops the inverters"),
-    ):
-        if does:
-            yield _CLOSING.asks(
-                f"emergency_{key}",
-                "Emergency disconnect",
-                f"Pressed once from where a stranger would press it: {words}, until somebody turns "
-                "it on again by hand.",
-                "Whoever presses it knows nothing of the rest.",
-                "The pack is not used until it does.",
-            )

@@ -9,7 +9,8 @@ from evpack.base.units import CURRENT, RESISTANCE, RISE, SHARE, VOLTAGE
 from evpack.base.wording import say_down
 from evpack.base.worked import Input, Worked, known
 from evpack.commission.expected import bus_resistance
-from evpack.commission.steps import Stage, slug
+from evpack.commission.settled import number_of
+from evpack.commission.steps import ISOLATE, Stage, slug
 from evpack.describe.cabling import Run
 from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
@@ -18,6 +19,7 @@ from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
 from evpack.outcome.settings import Act, SettingsSheet
 
+_FIRST = Stage("first", "The first hour, at a low current, somebody beside it")
 _CHARGE = Stage("charge", "First charge, somebody beside it")
 _DISCHARGE = Stage("discharge", "First discharge, somebody beside it")
 _LATER = Stage("later", "After a day, a week, a month", later=True)
@@ -28,12 +30,37 @@ _JOINTS = 1.5
 _WARMER = 20.0  # [K], a joint above its cable
 _CELL_METER = 0.01  # what the cell monitoring may err, as it was proven to before [V]
 
+_CURRENT_LIMITS = ("charge current limit", "charge current limit in the cold")
 _CHARGE_VOLTAGE = "charge voltage (absorption)"
 _STOP_CHARGE = "Stop the charge at once."
 _FIND_JOINT = (
-    "Stop, and measure over each joint of the way at the same load: the one that has most of it "
-    "is the bad one."
+    "More: stop, and measure over each joint of the way at the same load, with insulated probes: "
+    f"the one that has most of it is the bad one. {ISOLATE} Then make it anew. Less: the cable is "
+    "shorter or thicker than was written, or a lead of the meter sat wrong; write what is there "
+    "into the build sheet, and decide again, or read it again."
 )
+_ANEW = f"Stop, and let it cool. {ISOLATE} Then make that joint anew."
+# Common practice, no source: of what is set, the least that chargers together really give, and of
+# the copper alone the least that a way may show.
+_GIVEN = 0.7
+_OF_COPPER = 0.5
+
+
+def first_hour(design: Design) -> Iterator[CommissioningStep]:
+    """Yield the first hour, before what stops the pack is proven."""
+    if design.settings is None or design.build.pack.module.chemistry.targets is None:
+        return
+    yield _FIRST.asks(
+        "slowly",
+        "The first hour",
+        "Charged at a tenth of the current or as little as can be set, somebody beside the "
+        "disconnect all the time, since nothing that stops the charge is proven yet. Every cell "
+        "group is looked at, and every joint for warmth: by a camera or a thermometer that touches "
+        "nothing. Limits that were lowered for this are set back, and read back, only when all of "
+        "the next stage is proven.",
+        "What is wrong shows itself before there is much energy in it.",
+        _STOP_CHARGE,
+    )
 
 
 def charge(design: Design) -> Iterator[CommissioningStep]:
@@ -43,25 +70,20 @@ def charge(design: Design) -> Iterator[CommissioningStep]:
     if sheet is None or targets is None:
         return
     at = sheet.thresholds
-    yield _CHARGE.asks(
-        "slowly",
-        "The first hour",
-        "Charged at a tenth of the current or less, every cell group looked at, every joint felt "
-        "for warmth through a glove or with a camera.",
-        "What is wrong shows itself before there is much energy in it.",
-        _STOP_CHARGE,
-    )
     most = None if design.figures is None else design.figures.charge_limit
+    least = _set_to(design, sheet)
+    bounds = (None, None) if most is None or least is None else (_GIVEN * least, most.value)
     yield _CHARGE.reads(
         "current",
         "The charge current",
-        "With every charger giving all it is set to: the sum of the currents into the pack, by a "
-        "clamp meter.",
+        "Every limit that was lowered is set back to the settings sheet, and read back. With every "
+        "charger giving all it is set to, the solar ones in full sun: the sum of the currents into "
+        "the pack, by a clamp meter for DC.",
         "The settings share among the chargers what the modules take.",
-        f"{_STOP_CHARGE} Look at the current limits that were entered.",
+        f"{_STOP_CHARGE} Look at the current limits that were entered, and at the clamp meter.",
         kind=CURRENT,
-        low=None if most is None else 0.0,
-        high=None if most is None else most.value,
+        low=bounds[0],
+        high=bounds[1],
         worked=most,
     )
     for charger in build.chargers:
@@ -95,6 +117,30 @@ def charge(design: Design) -> Iterator[CommissioningStep]:
             f"{_STOP_CHARGE} Read its settings back.",
             device=charger.name,
         )
+
+
+def _set_to(design: Design, sheet: SettingsSheet) -> float | None:
+    """Return the least that all chargers together are set to [A]; None where nobody knows.
+
+    In the cold months they show their lower limit. What an array does not give in full sun, no
+    setting brings.
+    """
+    total = 0.0
+    for charger in design.build.all_chargers:
+        device = sheet.device(charger.name)
+        lines = () if device is None else map(device.line, _CURRENT_LIMITS)
+        entries = [line.entry for line in lines if line is not None and line.act is Act.ENTER]
+        read = [number_of(entry, CURRENT) for entry in entries]  # None is "no charge", in words
+        each = [amps for amps in read if amps is not None]
+        each += [] if charger.current is None else [float(charger.current.m)]
+        sides = [side.into_battery for side in design.solar if side.charger == charger.name]
+        from_arrays = [side.value for side in sides if side is not None]
+        if sides and len(from_arrays) == len(sides):
+            each.append(sum(from_arrays))
+        if not each:
+            return None
+        total += charger.count * min(each)
+    return total
 
 
 def _ends_at(charger: Charger, sheet: SettingsSheet, design: Design) -> CommissioningStep:
@@ -173,10 +219,10 @@ def discharge(design: Design) -> Iterator[CommissioningStep]:
     yield _DISCHARGE.reads(
         "joints",
         "The warmest joint",
-        "After half an hour at full load: the warmest joint minus the cable beside it; 0 K if none "
-        "is warmer.",
+        "After half an hour at full load, by a camera or a thermometer that touches nothing: the "
+        "warmest joint minus the cable beside it; 0 K if none is warmer.",
         "A warm joint grows warmer by itself.",
-        "Stop, let it cool, and make that joint anew.",
+        _ANEW,
         kind=RISE,
         low=0.0,
         high=_WARMER,
@@ -204,11 +250,11 @@ def _way(stage: Stage, key: str, device: str, run: Run, when: str) -> Commission
         f"Cables and joints to {device}",
         f"{when}: the voltage at the bus bars minus that at the device, without the sign, divided "
         "by its DC current.",
-        "More than the copper has: a joint is bad, and grows warm.",
+        "More than the copper has: a joint is bad, and grows warm. Far less than it has is a slip.",
         _FIND_JOINT,
         device=device,
         kind=RESISTANCE,
-        low=0.0,
+        low=_OF_COPPER * float(run.resistance.m),
         high=worked.value,
         worked=worked,
     )
@@ -222,8 +268,9 @@ def _resistance(design: Design, ohms: float) -> CommissioningStep:
         "At about 25 °C and half charged: the voltage at the bus bars before a steady load, minus "
         "that after ten seconds of it, divided by its current.",
         "Every sag, every cut-off under load and every fault current rests on it.",
-        "Look for the joint or the module that has most of it. If there is none, say what was "
-        "measured as the resistance of the module, and decide again.",
+        "Look for the joint or the module that has most of it, by insulated probes at a steady "
+        f"load. {ISOLATE} Then make that joint anew, or change that module. If there is none, say "
+        "what was measured as the resistance of the module, and decide again.",
         kind=RESISTANCE,
         low=float(policy.ohmic_part.m) * ohms,
         high=_ABOVE * ohms,
@@ -250,7 +297,8 @@ def _sharing(design: Design) -> CommissioningStep:
         f"At full load, by a clamp meter on each of the {strings} strings: the largest current "
         "divided by the mean of all.",
         "Fuses, leads and limits are sized for this share.",
-        "Look for the string with the bad joint, the shorter lead or the weaker module.",
+        "Look for the string with the bad joint, the shorter lead or the weaker module. Before a "
+        f"tool or a hand goes there: {ISOLATE[0].lower()}{ISOLATE[1:]}",
         kind=SHARE,
         low=1.0,  # the largest is no less than the mean
         high=shared.worst.value / shared.even.value,
@@ -290,8 +338,8 @@ def _thresholds(
         yield _DISCHARGE.asks(
             f"cut_off_{name}",
             f"{inverter.name}: low-voltage cut-off",
-            f"Raised for a moment to just above the present voltage, it stops the inverter; set "
-            f"back to {cut_off.entry} and read back.",
+            "Raised for a moment to just above the present voltage, it stops the inverter. Set it "
+            f"back to {cut_off.entry}, and read it back.",
             "Nobody need empty a pack to see it act.",
             "The pack is not used until it does.",
             device=inverter.name,
@@ -311,16 +359,17 @@ def later(design: Design) -> Iterator[CommissioningStep]:
     yield _LATER.asks(
         "torque",
         "Every joint, after a week",
-        "The marks have not moved, nothing is discoloured, the torque is as it was.",
-        "Copper settles under a new lug.",
-        "Make that joint anew.",
+        f"{ISOLATE} The marks have not moved, nothing is discoloured, the torque is as it was.",
+        "Copper settles under a new lug. A spanner across live bars melts, and nothing opens.",
+        "Make that joint anew, all still isolated.",
     )
     yield _LATER.asks(
         "warmth",
         "Every joint and fuse at full load, after a week",
-        f"None is more than {say_down(_WARMER, 'K')} warmer than its neighbours.",
+        f"None is more than {say_down(_WARMER, 'K')} warmer than its neighbours, by a camera or a "
+        "thermometer that touches nothing.",
         "",
-        "Stop, let it cool, and make that joint anew.",
+        _ANEW,
     )
     yield _spread(
         design,

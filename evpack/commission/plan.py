@@ -6,14 +6,20 @@ import attrs
 
 from evpack.commission.before import JOINTS, limits, modules, parts
 from evpack.commission.closing import closing
-from evpack.commission.live import charge, discharge, later
+from evpack.commission.hardware import hardware
+from evpack.commission.live import charge, discharge, first_hour, later
 from evpack.commission.settled import monitoring, settings
 from evpack.commission.steps import own_keys
+from evpack.commission.stops import stops
+from evpack.commission.sunlit import array
 from evpack.outcome.commissioning import CommissioningPlan
-from evpack.outcome.design import Decision, Design
+from evpack.outcome.design import Decision
 
-# Common practice, no source: look, measure, prove what protects, set, close, charge, draw.
-_STAGES = (parts, modules, monitoring, settings, closing, charge, discharge, later)
+# Common practice, no source: look and measure while nothing is joined; prove the disconnect and the
+# polarity before a device is joined; set before anything charges; join the array last; prove what
+# stops the pack at a low current; then charge and draw.
+_BEFORE = (parts, modules, monitoring, closing, settings, array)
+_STAGES = (*_BEFORE, first_hour, stops, charge, discharge, later)
 
 
 def plan_of(decision: Decision) -> CommissioningPlan:
@@ -33,23 +39,3 @@ def plan_of(decision: Decision) -> CommissioningPlan:
 def _by_itself(key: str) -> bool:
     """Return whether a step names all that it is about: a limit, a part, an entry."""
     return key.startswith(("limits.", "parts.", "settings.")) and key != JOINTS
-
-
-def hardware(design: Design) -> str:
-    """Return the parts of a design as a text: with other parts, what was proven is so no longer."""
-    build, schedule = design.build, design.protection
-    pack = build.pack
-    told = [f"{pack.strings} × {pack.modules_in_series} {pack.module.name}"]
-    told += [f"{inverter.count} {inverter.name}" for inverter in build.inverters]
-    told += [f"{charger.count} {charger.name}" for charger in build.all_chargers]
-    runs = [build.cabling.link]
-    if schedule is not None:
-        runs += [circuit.run for circuit in schedule.circuits]
-        told += [f"{fuse.count} {fuse.place} {fuse.size}" for fuse in schedule.fuses]
-        told += [f"{need.count} {need.what} {need.must}" for need in schedule.needs]
-    told += [
-        f"{run.name} {run.parallel} {run.conductor.size} {run.length.m} {run.shortest_part}"
-        for run in runs
-        if run is not None
-    ]
-    return "; ".join(told)

@@ -1,4 +1,4 @@
-"""What is proven of the cell monitoring, and the settings that are read back from each device."""
+"""What the cell monitoring shows, and the settings that are read back from each device."""
 
 from __future__ import annotations
 
@@ -8,26 +8,24 @@ import attrs
 
 from evpack.base.errors import UnitError
 from evpack.base.units import CURRENT, Kind
+from evpack.commission import hardware
 from evpack.commission.steps import Stage, slug
 from evpack.describe.pack import Monitoring
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
 from evpack.outcome.settings import Act, DeviceSettings, Setting
 
-_MONITORING = Stage("monitoring", "The cell monitoring, before the first charge")
-_SETTINGS = Stage("settings", "The settings, read back from each device before any charger runs")
+_MONITORING = Stage("monitoring", "The cell monitoring: what it shows, nothing joined yet")
+_SETTINGS = Stage(
+    "settings", "The settings, entered and read back; chargers, loads and the array still off"
+)
 _IF_FITTED = "if fitted"
 _WARM, _COLD = "charge current limit", "charge current limit in the cold"
-
-_NEVER = (
-    "By moving its threshold past what the cells have now, never by driving a cell to its limit"
-)
-_NO_CHARGE = "The pack is not charged until it does."
 _ENTER = "Enter it again. A device that does not keep it is not used with this pack."
 
 
 def monitoring(design: Design) -> Iterator[CommissioningStep]:
-    """Yield what the cell monitoring must be seen to do."""
+    """Yield what the cell monitoring must be seen to show."""
     watching = design.build.pack.monitoring
     if not isinstance(watching, Monitoring):
         return  # no design that works is without
@@ -38,41 +36,11 @@ def monitoring(design: Design) -> Iterator[CommissioningStep]:
         "A wire at the wrong cell makes it watch something else.",
         "No charge and no discharge until it does.",
     )
-    if watching.stops_charge:
-        yield _MONITORING.asks(
-            "stops_charge",
-            "It stops the charge",
-            f"{_NEVER}: the charge current falls to nothing, from every charger.",
-            "It is the last thing between a charger that never stops and a fire.",
-            _NO_CHARGE,
-        )
-    if watching.stops_discharge:
-        yield _MONITORING.asks(
-            "stops_discharge",
-            "It stops the discharge",
-            f"{_NEVER}: the inverters lose the pack.",
-            "A cell that is emptied to nothing can short inside when it is charged again.",
-            "The pack is not used until it does.",
-        )
-    if watching.watches_each_string:
-        yield _MONITORING.asks(
-            "each_string",
-            "Each string by itself",
-            "A threshold moved at one string opens that string, and the others hold.",
-        )
     if watching.temperatures:
         yield _MONITORING.asks(
             "temperatures",
             "Temperatures",
             "Each sensor shows the room, and rises when it is held in the hand.",
-        )
-    if watching.blocks_cold_charge:
-        yield _MONITORING.asks(
-            "cold",
-            "No charge in the cold",
-            "With its limit moved above the room's temperature it blocks the charge.",
-            "Charging a frozen cell plates metal inside it, for good and unseen.",
-            _NO_CHARGE,
         )
 
 
@@ -88,6 +56,7 @@ def settings(design: Design) -> Iterator[CommissioningStep]:
                 device=device.device,
                 optional=optional,
                 if_not=_ENTER,
+                rests_on=hardware.device(design, device.device),
             )
 
 
@@ -109,7 +78,7 @@ def _limit(device: DeviceSettings, line: Setting) -> CommissioningStep | None:
     cold = device.line(_COLD)
     if line.name != _WARM or line.worked is None or cold is None:
         return None
-    least, most = _read(cold.entry, CURRENT), _read(line.entry, CURRENT)
+    least, most = number_of(cold.entry, CURRENT), number_of(line.entry, CURRENT)
     if least is None or most is None or not least < most:
         return None
     return _SETTINGS.reads(
@@ -128,7 +97,7 @@ def _line(device: str, line: Setting) -> CommissioningStep:
     key, title = slug(f"{device} {line.name}"), f"{device}: {line.name}"
     if line.act is Act.ENTER:
         kind = None if line.worked is None else line.worked.kind
-        entered = None if kind is None else _read(line.entry, kind)
+        entered = None if kind is None else number_of(line.entry, kind)
         if kind is None or entered is None:
             return _SETTINGS.asks(key, title, f"It shows {line.entry}.")
         return _SETTINGS.reads(
@@ -146,7 +115,7 @@ def _line(device: str, line: Setting) -> CommissioningStep:
     return _SETTINGS.asks(key, title, f"It is settled: {line.entry}.", line.why)
 
 
-def _read(entry: str, kind: Kind) -> float | None:
+def number_of(entry: str, kind: Kind) -> float | None:
     """Return the value of an entry; None where it is told in words: "15 min at most"."""
     try:
         return float(kind.read(entry.removesuffix("/cell")).m)

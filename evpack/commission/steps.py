@@ -11,6 +11,14 @@ from evpack.base.units import Kind
 from evpack.base.worked import Worked
 from evpack.outcome.commissioning import CommissioningStep
 
+# Before a tool or a hand goes to a joint of a pack that was joined. Common practice, no source.
+ISOLATE = (
+    "Loads and sources off, the disconnect open, the string fuses out, an insulated tool, one pole "
+    "at a time: the modules stay live."
+)
+# After a threshold that was moved to see it act.
+SET_BACK = "Set it back, and read it back."
+
 
 class Stage:
     """Makes the steps of one stage: `key` is its table in the record, `name` its heading."""

@@ -13,11 +13,18 @@ from evpack.load.chemistries import shipped
 from evpack.load.fields import Place, check_keys, got, section, text
 from evpack.load.gathering import Gathering
 from evpack.load.text import Toml, read_text, read_toml
-from evpack.outcome.commissioning import AsBuilt, CommissioningPlan, CommissioningStep, Written
+from evpack.outcome.commissioning import (
+    LEAD,
+    AsBuilt,
+    CommissioningPlan,
+    CommissioningStep,
+    Written,
+)
 
 _YES = {"yes": True, "no": False}
 _HEAD = ("title", "mark", "by", "on", "note")
 _ASKED, _MARKS = "asked", "marks"
+_PER_CELL = "/cell"
 _WIDE = 90
 _LONGEST_KEY = 120  # of a key that is told
 # No TOML file may hold these, not even in a comment.
@@ -30,6 +37,8 @@ def record_text(plan: CommissioningPlan, values: Mapping[str, Written] | None = 
     lines = [
         f"# As-built record of {_one_line(plan.title)}. Write between the quotes: yes or no, or a",
         "# value with its unit, as read. What is not done yet stays empty: it is not proven.",
+        "#",
+        *_wrapped(LEAD),
         f"title = {json.dumps(_one_line(plan.title), ensure_ascii=False)}",
         f'mark = "{plan.mark}"  # of what is expected; leave it',
         'by = ""     # who did it and vouches for it',
@@ -38,9 +47,11 @@ def record_text(plan: CommissioningPlan, values: Mapping[str, Written] | None = 
     ]
     for stage, steps in plan.stages.items():
         lines += ["", f"# {stage}", f"[{steps[0].key.partition('.')[0]}]"]
-        for step in steps:
+        for step, told in zip(steps, ("", *(s.if_not for s in steps)), strict=False):
+            # What is the same for all of a list is told once.
+            if_not = f" If not: {step.if_not}" if step.if_not not in {"", told} else ""
             lines += [
-                *_wrapped(f"{step.title}. {step.todo} Expected: {step.expected}."),
+                *_wrapped(f"{step.title}. {step.todo} Expected: {step.expected}.{if_not}"),
                 f'{step.key.partition(".")[2]} = "{_told(step, values.get(step.key))}"',
             ]
     lines += [
@@ -222,9 +233,9 @@ def _value(given: object, step: CommissioningStep, place: Place) -> Written | No
         if answer is None:
             raise place.refuse(f'{got(given)}; "yes" or "no" is needed, or nothing yet: ""')
         return answer
-    if isinstance(given, str):
+    if isinstance(given, str) and step.entry.endswith(_PER_CELL):
         # The sheet writes entries of the cell monitoring so, and so they are copied.
-        given = given.strip().removesuffix("/cell")
+        given = given.strip().removesuffix(_PER_CELL)
     try:
         return float(step.kind.read(given).m)
     except UnitError as problem:

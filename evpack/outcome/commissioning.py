@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import math
 import re
 from collections.abc import Mapping
 from enum import StrEnum
@@ -12,14 +13,22 @@ from typing import TypeAlias
 import attrs
 
 from evpack.base.brief import brief
-from evpack.base.errors import DescriptionError
+from evpack.base.errors import DescriptionError, UnitError
 from evpack.base.units import Kind
-from evpack.base.wording import say, say_down, say_up
+from evpack.base.wording import number, say, say_down, say_up
 from evpack.base.worked import Worked
 from evpack.outcome.design import Decision
 
 Written: TypeAlias = bool | float  # an answer, or a value in the unit of its step
 _DATE = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
+_MOST_DIGITS, _DUST = 12, 1e-6
+# What every list and every record begins with.
+LEAD = (
+    "Walk down the list in this order, and stop at the first thing that is not as expected. "
+    "Two people, insulated tools, no metal worn, an extinguisher and a way out at hand; meter and "
+    "leads rated for the highest DC voltage of pack and array. Where the pack or a solar array "
+    "reaches 60 V or more, or local rules ask for it, a licensed person does this."
+)
 
 
 @attrs.frozen(kw_only=True)
@@ -86,7 +95,7 @@ class CommissioningStep:
         if low is not None and low == high:
             return self.entry or say(low, unit)
         if low and high is not None:  # of a size without a sign, 0 need not be said
-            return f"{say_up(low, unit)} to {say_down(high, unit)}"
+            return _between(low, high, self.kind)
         if high is not None:
             return f"at most {say_down(high, unit)}"
         if low is not None:
@@ -145,6 +154,27 @@ class CommissioningPlan:
         return frozenset(step.token for step in self.steps)
 
 
+def _between(low: float, high: float, kind: Kind) -> str:
+    """Return both bounds, each rounded inwards, with as many digits as keep them apart."""
+    told = (say_up(low, kind.unit), say_down(high, kind.unit))
+    try:
+        apart = kind.read(told[0]).m < kind.read(told[1]).m
+    except UnitError:  # of years, say: such bounds lie far apart
+        apart = True
+    if apart:
+        return " to ".join(told)
+    factor, unit = (1.0, kind.unit) if kind.unit else (100.0, "%")
+    for digits in range(4, _MOST_DIGITS):
+        step = 10.0 ** (math.floor(math.log10(abs(high) * factor)) + 1 - digits)
+        # Binary dust is no reason to round: 72.49 / 0.01 is 7248.999999999999.
+        least = math.ceil(low * factor / step - _DUST)
+        most = math.floor(high * factor / step + _DUST)
+        told = (number(least * step, digits), number(most * step, digits))
+        if least < most and told[0] != told[1]:
+            return f"{told[0]} {unit} to {told[1]} {unit}"
+    return f"{low * factor!r} {unit} to {high * factor!r} {unit}"
+
+
 def _hashed(told: str) -> str:
     return hashlib.sha256(told.encode("utf-8", "replace")).hexdigest()
 
@@ -158,7 +188,7 @@ class AsBuilt:
     name : str
         Of the file.
     by, on : str
-        Who vouches for it, and when, as 2026-05-31; empty while nobody does.
+        Who vouches for it, and when, as 2026-05-31 (no day to come); empty while nobody does.
     mark : str
         Of the plan that the record was begun for.
     asked : frozenset of str
@@ -184,9 +214,15 @@ class AsBuilt:
     __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a date that is none: what is vouched for has a day."""
-        if self.on and not _is_date(self.on):
+        """Refuse a date that is none or still to come: what is vouched for has been done."""
+        if not self.on:
+            return
+        if not _is_date(self.on):
             raise DescriptionError(f"on: '{self.on[:40]}' is no date; write it as '2026-05-31'")
+        # Somewhere it is tomorrow already.
+        last = dt.datetime.now(tz=dt.UTC).date() + dt.timedelta(days=1)
+        if dt.date.fromisoformat(self.on) > last:
+            raise DescriptionError(f"on: '{self.on}' is still to come; write the day it was done")
 
 
 def _is_date(given: str) -> bool:

@@ -290,7 +290,7 @@ def shunt_settings(
     volts, error = ends or (thresholds.charge, 0.0)
     full = ground.n * _FULL_BELOW
     charged = Worked(
-        name="charged voltage",
+        name="voltage that counts as full",
         value=down_to_step(volts * (1 - error) - full, 0.0, _TENTH),
         kind=VOLTAGE,
         formula="down({V_charge} · (1 − {ε}) − {n} · {V_below}, {zero}, {tenth})",
@@ -313,7 +313,7 @@ def shunt_settings(
     over = end_current(ground)
     units = max(1, sum(c.count for c in ground.build.all_chargers))
     tail = Worked(
-        name="tail current",
+        name="current that counts as full",
         value=up_to_step(units * over.value / capacity.value + _SHUNT_MARGIN, 0.0, 0.01),
         kind=SHARE,
         formula="up({N_ch} · {I_end} / ({Q_in} / 1 h) + {k_more}, {zero}, {whole})",
@@ -340,11 +340,11 @@ def shunt_settings(
             ),
             voltage_line(
                 ground,
-                "charged voltage",
+                "voltage that counts as full",
                 charged,
-                why="Above this, with the current below the tail current, the meter calls the "
-                "pack full and starts counting anew. Every charger reaches it, though it may end "
-                "low by its error.",
+                why="Above this, with the current below the one that counts as full, the meter "
+                "calls the pack full and starts counting anew. Every charger reaches it, though it "
+                "may end low by its error.",
                 offers="",
             ),
             _tail_line(tail),
@@ -368,7 +368,7 @@ def _tail_line(tail: Worked) -> Setting:
     """Return the line of the tail current; none where so little is counted that none fits."""
     if tail.value > _SHUNT_MOST:
         return Setting(
-            name="tail current",
+            name="current that counts as full",
             act=Act.CANNOT,
             entry="none fits",
             why=f"The chargers stop at as much as {tail} of the capacity entered above: a meter "
@@ -376,7 +376,7 @@ def _tail_line(tail: Worked) -> Setting:
             "by hand after a finished charge.",
         )
     return Setting(
-        name="tail current",
+        name="current that counts as full",
         act=Act.ENTER,
         entry=say(tail.value, ""),
         why="Share of the capacity entered above. It must lie over the current at which the "

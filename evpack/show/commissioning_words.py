@@ -45,11 +45,6 @@ PROVEN = {
         "stop",
     ),
 }
-LEAD = (
-    "Walk down the list in this order, and stop at the first thing that is not as expected. "
-    "Two people, insulated tools, no metal worn, an extinguisher and a way out at hand. Where a "
-    "pack reaches 60 V or more, or local rules ask for it, a licensed person does this."
-)
 NOT_YET = (
     "There is nothing to commission yet: the design does not work, or is not settled. Clear what "
     "holds it up first."

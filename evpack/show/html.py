@@ -58,7 +58,7 @@ from evpack.show.gather import (
 from evpack.show.html_cables import cables_alone, line_of
 from evpack.show.html_commissioning import as_built_html, checklist_html
 from evpack.show.html_devices import need_table, parts_table, precharge_table, solar_table
-from evpack.show.html_findings import finding_list, missing_list, pass_table
+from evpack.show.html_findings import details_list, finding_list, missing_list, pass_table
 from evpack.show.html_matching import (
     afterwards_html,
     graded_html,
@@ -73,6 +73,7 @@ from evpack.show.html_search import grown_html, ranking_html, trade_off_html, wa
 from evpack.show.html_settings import device_table, settings_tables
 from evpack.show.html_tables import (
     basis_mark,
+    figure_html,
     folded,
     number,
     row,
@@ -97,6 +98,7 @@ from evpack.show.words import (
     only_assumed,
     per_cent,
     shown,
+    so_far,
     tally,
 )
 
@@ -120,15 +122,6 @@ def as_html(noun: object) -> str:
 def decision_html(decision: Decision) -> str:
     """Return the whole page of a decision, in the order of a reader's questions."""
     return as_html(decision)
-
-
-def figure_html(svg: str, caption: str) -> str:
-    """Return a picture with its caption: inline, so that its text is text."""
-    return (
-        f"<figure><figcaption>{prose(caption)} "
-        '<span class="evp-hint">Move the picture sideways to see all of it. →</span>'
-        f"</figcaption>{svg}</figure>"
-    )
 
 
 def ladder_figure(design: Design) -> str:
@@ -209,9 +202,11 @@ def in_the_way(decision: Decision) -> str:
         parts.append(f"<h2>What holds it up ({len(hard)})</h2>{finding_list(hard)}")
     if asked.asked:
         parts.append(f"<h2>Missing from your sheet</h2>{missing_list(asked)}")
-    if decision.limits:
+    if decision.limits and decision.go:
         parts.append(f"<h2>Limits to keep ({len(decision.limits)})</h2>")
         parts.append(finding_list(decision.limits))
+    elif decision.limits:
+        parts.append(f"<h2>{so_far(decision)}</h2>{details_list(decision.limits)}")
     return "".join(parts)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from evpack.outcome.commissioning import (
+    LEAD,
     AsBuiltCheck,
     Came,
     CommissioningPlan,
@@ -14,7 +15,6 @@ from evpack.outcome.commissioning import (
 from evpack.show.clean import prose
 from evpack.show.commissioning_words import (
     CAME,
-    LEAD,
     NOT_YET,
     OTHER_PLAN,
     PROVEN,
@@ -41,11 +41,14 @@ def checklist_html(plan: CommissioningPlan) -> str:
             for finding in plan.decision.held_by
         )
         return f'{head}<p class="evp-banner evp-stop"><b>✕ {prose(NOT_YET)}</b></p><ul>{held}</ul>'
-    tables = "".join(_stage(stage, steps) for stage, steps in plan.stages.items())
+    *tables, last = (_stage(stage, steps) for stage, steps in plan.stages.items())
     sign = "".join(f"<div><span>{what}</span><br>{BLANK}</div>" for what in _SIGN)
     return (
         f'{head}<p class="evp-lead">{prose(LEAD)}</p><p>{prose(plan_words(plan))}</p>'
-        f'<div class="evp-checklist">{tables}</div><div class="evp-sign-here">{sign}</div>'
+        f'<div class="evp-checklist">{"".join(tables)}</div>'
+        # On paper who signs sees what for: the lines never stand alone on a page.
+        f'<div style="break-inside:avoid"><div class="evp-checklist">{last}</div>'
+        f'<div class="evp-sign-here">{sign}</div></div>'
     )
 
 

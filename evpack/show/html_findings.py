@@ -93,6 +93,16 @@ def _rule(finding: Finding) -> str:
     return "".join(parts)
 
 
+def details_list(findings: Iterable[Finding]) -> str:
+    """Return what was found, without what to do: of a design that may not be built yet."""
+    items = "".join(
+        f'<li class="evp-{SEVERITY[finding.severity].tone}">{severity_mark(finding.severity)} '
+        f"<b>{prose(finding.about)}</b>: {prose(finding.detail)}</li>"
+        for finding in findings
+    )
+    return f"<ul>{items}</ul>"
+
+
 def pass_table(findings: Sequence[Finding]) -> str:
     """Return the passes as evidence, thing by thing, with the margin of each.
 

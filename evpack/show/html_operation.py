@@ -8,7 +8,7 @@ from evpack.base.worked import Worked
 from evpack.outcome.operation import OperationRun, OutageRun, Outcome
 from evpack.show.clean import prose
 from evpack.show.html_findings import finding_list, pass_table
-from evpack.show.html_tables import folded, how, number, row, table, worked_table
+from evpack.show.html_tables import figure_html, folded, how, number, row, table, worked_table
 from evpack.show.operation_pictures import (
     day_svg,
     day_words,
@@ -55,9 +55,7 @@ def operation_pictures(run: OperationRun) -> str:
     ]
     if came.hunting.times:
         shown.append(("To and fro.", hunting_svg(run)))
-    return "".join(
-        f"<figure><figcaption>{prose(words)}</figcaption>{svg}</figure>" for words, svg in shown
-    )
+    return "".join(figure_html(svg, words) for words, svg in shown)
 
 
 def operation_figures(run: OperationRun) -> str:
@@ -127,4 +125,5 @@ def _assumed(run: OperationRun) -> str:
 
 def outage_html(run: OutageRun) -> str:
     """Return how long the pack lasts alone, as a picture."""
-    return f"<h2>How long the pack lasts alone</h2><figure>{outage_svg(run)}</figure>"
+    caption = "From each hour of the year, with the sun that there is then."
+    return f"<h2>How long the pack lasts alone</h2>{figure_html(outage_svg(run), caption)}"

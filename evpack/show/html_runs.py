@@ -7,7 +7,7 @@ from evpack.outcome.fault_run import FaultRun
 from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
 from evpack.show.clean import prose
 from evpack.show.html_pieces import assumed_html, found_html, invented_html
-from evpack.show.html_tables import folded, number, row, table, worked_table
+from evpack.show.html_tables import figure_html, folded, number, row, table, worked_table
 from evpack.show.run_pictures import currents_svg, states_svg
 from evpack.show.run_words import MODEL, NOT_RUN, span_words
 from evpack.show.words import count_of
@@ -44,7 +44,7 @@ def sharing_run_html(run: SharingRun) -> str:
 def sharing_pictures(case: SharingCase) -> str:
     """Return a case's pictures: currents of both runs, states of charge of the discharge."""
     return "".join(
-        f"<figure><figcaption>{prose(caption)}</figcaption>{svg}</figure>"
+        figure_html(svg, caption)
         for caption, svg in (
             (
                 f"{case.name}: current of each string on discharge.",

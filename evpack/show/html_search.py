@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from evpack.outcome.search import Candidate, Grown, Growth, Ranking, TradeOff, Way, WaysOut
 from evpack.show.clean import prose
-from evpack.show.html_tables import cell, number, table
+from evpack.show.html_tables import cell, figure_html, number, table
 from evpack.show.search_pictures import trade_off_svg
 from evpack.show.search_words import (
     LOST,
+    NOTHING_TO_BUY,
     SHOWN,
     after_words,
     amount,
@@ -91,7 +92,7 @@ def _row(candidate: Candidate, heads: Sequence[str], money: str) -> str:
 
 def _mark(candidate: Candidate) -> str:
     words = mark_of(candidate)
-    return f'<span class="evp-{words.tone} evp-result">{words.glyph} {words.word}</span>'
+    return f'<span class="evp-{words.tone} evp-result">{words.glyph} {words.word}:</span>'
 
 
 def _more(more: int) -> str:
@@ -148,13 +149,18 @@ def _short(ways: Sequence[Way]) -> str:
 
 def grown_html(grown: Grown) -> str:
     """Return what stays valid when a pack grows."""
-    return "".join(_growth(way) for way in grown.ways) + _cautions()
+    told = "".join(_growth(way, settled=grown.now.go) for way in grown.ways)
+    if not grown.now.go:
+        told = f"<p><b>{prose(NOTHING_TO_BUY)}</b></p>{told}"
+    return told + _cautions()
 
 
-def _growth(way: Growth) -> str:
+def _growth(way: Growth, *, settled: bool) -> str:
     head = f"<h3>{_mark(way.candidate)} {prose(way.candidate.name)}</h3>"
     held = "".join(f"<li>{prose(words)}</li>" for words in way.new_limits)
     told = f"<p>Then held up by:</p><ul>{held}</ul>" if held else ""
+    if not settled:
+        return head + told
     if not way.outgrown:
         return head + (told or "<p>Everything stays as it is.</p>")
     rows = "".join(
@@ -181,9 +187,8 @@ def trade_off_html(found: TradeOff) -> str:
 
 
 def _figure(found: TradeOff) -> str:
-    hint = '<span class="evp-hint">Move the picture sideways to see all of it. →</span>'
     caption = "Each point is one design that may be built, named at it or at the end of its line."
-    return f"<figure><figcaption>{caption} {hint}</figcaption>{trade_off_svg(found)}</figure>"
+    return figure_html(trade_off_svg(found), caption)
 
 
 def _choices(found: TradeOff) -> str:

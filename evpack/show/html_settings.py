@@ -26,8 +26,11 @@ _BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'
 _TONE = {Act.FIND_OUT: ("? ", " evp-unknown"), Act.CANNOT: ("✕ ", " evp-stop")}
 
 
-def setting_rows(setting: Setting, entry: str, *, box: bool) -> str:
-    """Return one setting as two rows that stay together: the numbers, then what they mean."""
+def setting_rows(setting: Setting, entry: str, *, box: bool, withheld: bool = False) -> str:
+    """Return one setting as two rows that stay together: the numbers, then what they mean.
+
+    Of a sheet that is withheld what they mean is left out: it may say what to enter.
+    """
     glyph, tone = _TONE.get(setting.act, ("", ""))
     where = prose(setting.where) or BLANK
     cells = (
@@ -41,11 +44,11 @@ def setting_rows(setting: Setting, entry: str, *, box: bool) -> str:
         f'<tr><th scope="row">{prose(setting.name)}</th>'
         f'<td class="evp-enter{tone}">{glyph}{prose(entry)}</td>{"".join(cells)}</tr>'
     )
-    told = [f"<p>{prose(setting.why)}</p>"] if setting.why else []
+    told = [f"<p>{prose(setting.why)}</p>"] if setting.why and not withheld else []
     limits = []
     if setting.offers:
         limits.append(f"The device offers {prose(setting.offers)}.")
-    if setting.lost:
+    if setting.lost and not withheld:
         limits.append(f"Lost: {prose(setting.lost)}.")
     if limits:
         told.append(f'<p class="evp-soft">{" ".join(limits)}</p>')
@@ -100,7 +103,10 @@ def settings_tables(sheet: SettingsSheet, head: str = "") -> str:
             device,
             "".join(
                 setting_rows(
-                    line, entry_words(line, withheld=sheet.withheld), box=not sheet.withheld
+                    line,
+                    entry_words(line, withheld=sheet.withheld),
+                    box=not sheet.withheld,
+                    withheld=sheet.withheld,
                 )
                 for line in device.lines
             ),

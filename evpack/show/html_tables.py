@@ -70,6 +70,15 @@ def cell(label: str, inner: str) -> str:
     return f'<td data-label="{escaped(label)}"{none}>{inner}</td>'
 
 
+def figure_html(svg: str, caption: str) -> str:
+    """Return a picture with its caption: inline, so that its text is text."""
+    return (
+        f"<figure><figcaption>{prose(caption)} "
+        '<span class="evp-hint">Move the picture sideways to see all of it. →</span>'
+        f"</figcaption>{svg}</figure>"
+    )
+
+
 def number(text: str) -> str:
     """Return a value that must not be broken over two lines."""
     return f'<span class="evp-num">{escaped(text)}</span>'

@@ -65,14 +65,24 @@ def _pack_column(design: Design) -> Column:
         Mark("never below", float(pack.least.m), "limit"),
     ]
     if targets is not None:
-        marks.append(Mark("monitoring stops charge", n * float(targets.cut_high.m), "limit"))
-        marks.append(Mark("monitoring stops discharge", n * float(targets.cut_low.m), "limit"))
+        high = _cut(design, "high cell voltage, cut", float(targets.cut_high.m))
+        low = _cut(design, "low cell voltage, cut", float(targets.cut_low.m))
+        marks.append(Mark("monitoring stops charge", n * high, "limit"))
+        marks.append(Mark("monitoring stops discharge", n * low, "limit"))
         if design.figures is not None:
             marks.append(Mark("target, highest cell", design.figures.charge_target.value, "limit"))
     under = f"{n} cells in series" if targets is not None else f"{n} cells, no set voltage fits"
     return Column(
         "Pack", under, float(pack.least.m), float(pack.highest.m), _finite(marks), kind="pack"
     )
+
+
+def _cut(design: Design, name: str, usual: float) -> float:
+    """Return where the settings sheet has the cell monitoring cut [V/cell], else the usual."""
+    sheet = design.settings
+    lines = () if sheet is None else (line for d in sheet.devices for line in d.lines)
+    set_to = (line.per_cell for line in lines if line.name == name and line.per_cell is not None)
+    return next(set_to, usual)
 
 
 def _inverter_column(design: Design, inverter: Inverter) -> Column:

@@ -119,14 +119,15 @@ def _device(device: DeviceSettings, sheet: SettingsSheet) -> dict[str, Any]:
     return {
         "device": device.device,
         "withheld": sheet.withheld,
-        "lines": [_setting(line) for line in device.lines],
+        "lines": [_setting(line, withheld=sheet.withheld) for line in device.lines],
     }
 
 
-def _setting(line: Setting) -> dict[str, Any]:
+def _setting(line: Setting, *, withheld: bool) -> dict[str, Any]:
+    """Return a line; of a sheet that is withheld there is nothing to act on."""
     return {
         "name": line.name,
-        "act": line.act.value,
+        "act": "withheld" if withheld else line.act.value,
         "entry": line.entry,
         "quantity": worked_record(line.worked),
         "per_cell": quantity_record(line.per_cell, "V"),
@@ -134,7 +135,7 @@ def _setting(line: Setting) -> dict[str, Any]:
         "soc_under_load": quantity_record(line.soc_loaded, ""),
         "offers": line.offers,
         "lost": line.lost,
-        "why": line.why,
+        "why": "" if withheld else line.why,
         "where": line.where,
     }
 

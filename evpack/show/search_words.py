@@ -139,6 +139,9 @@ def nothing_found(found: WaysOut) -> str:
     return said
 
 
+NOTHING_TO_BUY = "There is nothing to buy yet: the build as it is may not be built."
+
+
 def grown_words(outgrown: Outgrown) -> str:
     """Return what must be how large, now and then."""
     now, then = (say_up(value, outgrown.unit) for value in (outgrown.now, outgrown.then))

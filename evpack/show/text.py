@@ -43,6 +43,7 @@ from evpack.show.words import (
     only_assumed,
     per_cent,
     shown,
+    so_far,
     tally,
 )
 
@@ -158,8 +159,19 @@ def _in_the_way(decision: Decision, page: Page, *, full: bool) -> None:
         for finding in asked.follow:
             page.say(f"{glyph} {finding.about}: {finding.detail}", 4, hang=6)
     if decision.limits:
+        _limits(decision, page, full=full)
+
+
+def _limits(decision: Decision, page: Page, *, full: bool) -> None:
+    """Write the limits to keep; of a design that is held up what to do about them comes later."""
+    if decision.go:
         page.head(f"Limits to keep ({len(decision.limits)})")
         _findings(decision.limits, page, full=full)
+        return
+    page.head(so_far(decision))
+    for finding in decision.limits:
+        words = SEVERITY[finding.severity]
+        page.say(f"{words.glyph} {words.word}  {finding.about}: {finding.detail}", 2, hang=6)
 
 
 def _findings(findings: Sequence[Finding], page: Page, *, full: bool) -> None:
@@ -271,7 +283,8 @@ def _sheet(sheet: SettingsSheet, page: Page) -> None:
         _device_table(device, page, withheld=sheet.withheld)
         page.gap()
         same: dict[str, list[str]] = {}
-        for line in device.lines:
+        # Of a sheet that is withheld no reason is told: it may say what to enter.
+        for line in () if sheet.withheld else device.lines:
             there = told.setdefault((line.name, line.why), device.device)
             if there == device.device:
                 lost = f" Lost: {line.lost}." if line.lost else ""

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from evpack.outcome.commissioning import AsBuiltCheck, Came, CommissioningPlan, Proof
+from evpack.outcome.commissioning import LEAD, AsBuiltCheck, Came, CommissioningPlan, Proof
 from evpack.show.commissioning_words import (
     CAME,
-    LEAD,
     NOT_YET,
     OTHER_PLAN,
     PROVEN,

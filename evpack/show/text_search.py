@@ -5,6 +5,7 @@ from __future__ import annotations
 from evpack.outcome.search import Candidate, Grown, Ranking, TradeOff, WaysOut
 from evpack.show.search_words import (
     LOST,
+    NOTHING_TO_BUY,
     SHOWN,
     after_words,
     amount,
@@ -100,11 +101,13 @@ def _(found: WaysOut, page: Page) -> None:
 @tell.register
 def _(grown: Grown, page: Page) -> None:
     page.head(f"{grown.build.title}: what stays valid when it grows")
+    if not grown.now.go:
+        page.say(NOTHING_TO_BUY)
     for way in grown.ways:
         page.say(f"{mark_of(way.candidate).glyph} {way.candidate.name}", 2, hang=4)
         for held in way.new_limits:
             page.say(f"then held up: {held}", 6, hang=8)
-        for part in way.outgrown:
+        for part in way.outgrown if grown.now.go else ():
             page.say(f"{part.what}: {grown_words(part)}", 6, hang=8)
         if not way.outgrown and not way.new_limits:
             page.say("Everything stays as it is.", 6)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 
 from evpack.base.errors import EvpackError, nearest
+from evpack.base.finding import Finding
 from evpack.base.version import VERSION
 from evpack.outcome.commissioning import CommissioningPlan
 from evpack.outcome.design import Decision
@@ -94,15 +95,20 @@ def _limits(decision: Decision) -> str:
     """Return the limits that a design works under, large, to hang beside the pack."""
     if not decision.limits:
         return "<p>None: the design works as it is described.</p>"
-    lines = "".join(
-        f"<li><b>{prose(finding.about)}:</b> {prose(finding.detail)}"
-        f"{f'<br><b>→ {prose(finding.remedy)}</b>' if finding.remedy else ''}</li>"
-        for finding in decision.limits
-    )
+    lines = "".join(map(_limit, decision.limits))
     return (
         "<p>The design works only while these are kept. This sheet hangs beside the pack, where "
-        f'everybody who uses it reads it.</p><ul class="big-list">{lines}</ul>'
+        "everybody who uses it reads it. What is put right for good is struck out, with the date, "
+        f'once it is decided again.</p><ul class="big-list">{lines}</ul>'
     )
+
+
+def _limit(finding: Finding) -> str:
+    """Return one limit: what is to be done, large, and below it what was found."""
+    found = f"{finding.about[:1].upper()}{finding.about[1:]}: {finding.detail}"
+    if not finding.remedy:
+        return f"<li><b>{prose(found)}</b></li>"
+    return f"<li><b>{prose(finding.remedy)}</b><p>{prose(found)}</p></li>"
 
 
 def _held(decision: Decision) -> str:

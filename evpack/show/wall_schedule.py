@@ -20,6 +20,12 @@ from evpack.show.words import count_of
 
 _BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'
 
+_POLARISED = {
+    True: "polarised: as its print shows",
+    False: "not polarised",
+    None: "? polarised or not is not said",
+}
+
 
 def schedule_sheet(design: Design) -> str:
     """Return the protection and cable schedule; nothing for a design that may not be built."""
@@ -46,27 +52,33 @@ def _fuse(fuse: FuseChoice) -> str:
         prose(fuse.place),
         number(str(fuse.count)),
         f"<b>{prose(f'{words.glyph} {words.word}'.strip())}</b>",
-        prose(_sort(fuse.family)),
+        prose(kind_words(fuse.family)),
         number(volts),
         number(breaks),
         _BOX,
     )
 
 
-def _sort(family: FuseFamily | None) -> str:
-    """Return of what sort a fuse or breaker must be: another one of the same rating guards less."""
+def kind_words(family: FuseFamily | None) -> str:
+    """Return of what sort a fuse or breaker must be: another one of the same rating guards less.
+
+    What nobody said of it is asked, and not left out.
+    """
     if family is None:
-        return "not known"
-    told = [family.name]
+        return "? not known"
+    told = [f"{family.name} ({family.standard})" if family.standard else family.name]
     if family.kind != "breaker":
-        told += [f"melts as {family.characteristic}"] if family.characteristic else []
+        melts = family.characteristic
+        told.append(f"melts as {melts}" if melts else "? how it melts is not said")
         return ", ".join(told)
-    if family.poles is not None:
-        told.append(f"{count_of(family.poles, 'pole')} in series")
-    if family.polarised is not None:
-        told.append("polarised: as its print shows" if family.polarised else "not polarised")
-    if family.instantaneous_trip is not None:
-        told.append(f"trips at once from {say(float(family.instantaneous_trip.m), 'A')}")
+    told.append(f"{count_of(family.poles, 'pole')} in series")
+    told.append(_POLARISED[family.polarised])
+    trip = family.instantaneous_trip
+    told.append(
+        "? where it trips at once is not said"
+        if trip is None
+        else f"trips at once from {say(float(trip.m), 'A')}"
+    )
     return ", ".join(told)
 
 

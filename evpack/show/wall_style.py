@@ -27,7 +27,9 @@ _WALL = """
 .evp .module-label p { margin: .15em 0; }
 .evp .poles { display: flex; justify-content: space-between; align-items: center; }
 .evp .big-list { font-size: 1.3em; }
-.evp .big-list li { margin: .5em 0; max-width: none; break-inside: avoid; }
+.evp .big-list li { margin: .8em 0; max-width: none; break-inside: avoid; }
+.evp .big-list b { font-size: 1.2em; line-height: 1.2; }
+.evp .big-list p { max-width: none; margin: .2em 0; }
 .evp .card { line-height: 1.25; }
 .evp .card h3 { font-size: 1.25em; margin: .6em 0 .2em; border-bottom: 2px solid var(--evp-ink); }
 .evp .card p { margin: .2em 0; max-width: none; }

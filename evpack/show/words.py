@@ -94,6 +94,12 @@ INVENTED = (
     "This is an invented example. No real product, place or person stands behind its numbers."
 )
 
+
+def so_far(decision: Decision) -> str:
+    """Return the heading of the cautions of a design that is held up: what to do comes later."""
+    return f"Cautions so far, to be looked at once nothing holds it up ({len(decision.limits)})"
+
+
 CAUTIONS = (
     (
         "This page is a design aid and no approval. Your local code, the manuals of your "

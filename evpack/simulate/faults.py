@@ -13,7 +13,7 @@ from evpack.base.errors import DescriptionError, nearest
 from evpack.base.finding import Finding
 from evpack.base.units import CURRENT, POWER, SHARE, VOLTAGE, Kind
 from evpack.base.units import seconds as as_seconds
-from evpack.base.wording import say
+from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked
 from evpack.describe.checked import need
 from evpack.kernels.network import Strings, rested
@@ -211,8 +211,9 @@ def _to_buy_by(reckoned: Worked | None, backfed: Worked) -> str:
         )
     most = max(reckoned, backfed, key=lambda w: w.value)
     return (
-        f"The design reckons with {reckoned} as the most that a string fuse must break, at its "
-        f"worst; this run gives {backfed}. Buy string fuses by {most}."
+        f"The design reckons with {say_up(reckoned.value, reckoned.unit)} as the most that a "
+        f"string fuse must break, at its worst; this run gives {backfed}. Buy string fuses by "
+        f"{say_up(most.value, most.unit)}."
     )
 
 

@@ -127,8 +127,8 @@ def write_sheets(
     out_path : path
         Ending in ``.html`` or ``.pdf``.
     only : collection of str
-        Which: ``"emergency"``, ``"settings"``, ``"schedule"``, ``"diagram"``, ``"checklist"``,
-        ``"labels"``.
+        Which: ``"emergency"``, ``"limits"``, ``"settings"``, ``"schedule"``, ``"diagram"``,
+        ``"checklist"``, ``"labels"``. Settings, schedule and checklist bring the limits along.
     paper : {"a4", "letter"}
         Of a PDF; a page follows the printer.
     force : bool

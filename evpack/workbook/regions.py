@@ -24,10 +24,10 @@ from evpack.show.html import (
     settings_html,
     verdict_html,
 )
-from evpack.show.html_findings import missing_list
+from evpack.show.html_findings import details_list, missing_list
 from evpack.show.html_tables import how, severity_mark
 from evpack.show.style import STYLE as SHOW_STYLE
-from evpack.show.words import NOT_KNOWN, SEVERITY, shown
+from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far
 
 # Lines of the settings sheet.
 CHARGE_VOLTAGE, CUT_OFF = "charge voltage (absorption)", "low-voltage cut-off"
@@ -111,8 +111,14 @@ def summary(decision: Decision) -> str:
     return (
         _ways("What would clear it", stops(decision))
         + (asked if missing.asked else "")
-        + _ways("Limits to keep", decision.limits)
+        + _limits(decision)
     )
+
+
+def _limits(decision: Decision) -> str:
+    if decision.go or not decision.limits:
+        return _ways("Limits to keep", decision.limits)
+    return _small_head(so_far(decision)) + details_list(decision.limits)
 
 
 def _small_head(words: str) -> str:

@@ -188,6 +188,8 @@ def _run_on(notebook: Any, sheet_name: str, folder: Path) -> None:
     lines = cells[0].source.splitlines() if len(cells) == 1 else []
     places = [n for n, line in enumerate(lines) if line.startswith("SHEET =")]
     if len(places) != 1:
+        if any("\nHEAP = " in cell.source for cell in notebook.cells):
+            raise ShareError("this workbook is about a heap: 'evpack heap HEAP --page PAGE.html'")
         raise ShareError(
             f"the workbook needs one cell tagged '{_TAG}' with one line that starts with 'SHEET =' "
             f"(of those that come with evpack these have one: {_takers()})"

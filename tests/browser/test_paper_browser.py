@@ -72,7 +72,9 @@ def test_every_sheet_begins_on_a_page_of_its_own(
         # No page holds a foot alone.
         assert len(" ".join(page).split()) > 60
     # The cards and the settings of a device are read at one glance: a page for each.
-    single = [n for n, head in zip(begun, heads, strict=True) if head[:4] in {"Emer", "Limi", "Sett"}]
+    single = [
+        n for n, head in zip(begun, heads, strict=True) if head[:4] in {"Emer", "Limi", "Sett"}
+    ]
     assert single == list(range(len(single)))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import attrs
 import pytest
 from hypothesis import given
@@ -45,7 +47,7 @@ GOOD = {step.key: as_expected(step) for step in PLAN.steps}
 
 
 def record(values: dict[str, Written], **more: object) -> AsBuilt:
-    told = {"by": "somebody", "on": "2026-10-04", "mark": PLAN.mark} | more
+    told = {"by": "somebody", "on": "2024-10-05", "mark": PLAN.mark} | more
     return AsBuilt(name="r.toml", values=values, **told)
 
 
@@ -146,6 +148,27 @@ def test_a_day_that_is_none_is_refused(on: str) -> None:
         record(GOOD, on=on)
 
 
+def test_a_day_to_come_is_refused() -> None:
+    today = dt.datetime.now(tz=dt.UTC).date()
+    # Somewhere on earth it may be tomorrow already, and nowhere the day after that.
+    record(GOOD, on=(today + dt.timedelta(days=1)).isoformat())
+    for days in (2, 400):
+        with pytest.raises(DescriptionError, match="is still to come"):
+            record(GOOD, on=(today + dt.timedelta(days=days)).isoformat())
+
+
+def test_readings_of_nothing_prove_only_what_may_be_nothing() -> None:
+    # A meter that is off, a lead that fell out, a blank that was filled with 0.
+    nothing = {step.key: 0.0 for step in PLAN.steps if step.kind is not None}
+    proven = {p.step.key for p in held_against(PLAN, record(nothing)).of(Came.PROVEN)}
+    inverter = "5_kva_inverter_charger_48_v_class"
+    assert proven == {
+        *("modules.cell_spread", "modules.string_sum", "modules.string_spread"),
+        *(f"closing.precharge_{inverter}", f"closing.meter_{inverter}", "array.spread_south_roof"),
+        *("charge.spread_full", "discharge.joints", "later.spread"),
+    }
+
+
 def test_impossible_readings_are_not_taken_for_good_ones() -> None:
     # No string carries less than the mean of all as the busiest, and no highest cell stands
     # 2 V below the mean of all.
@@ -242,7 +265,7 @@ def test_of_any_design_what_is_expected_passes_and_an_empty_record_never(
     full = AsBuilt(
         name="r",
         by="x",
-        on="2026-10-04",
+        on="2024-10-05",
         mark=plan.mark,
         values={step.key: as_expected(step) for step in bound},
     )
@@ -250,7 +273,7 @@ def test_of_any_design_what_is_expected_passes_and_an_empty_record_never(
     assert [proof.step for proof in check.of(Came.PROVEN)] == bound
     everything_bound = len(bound) == len(plan.steps)
     assert (check.outcome is Proven.AS_DESIGNED) == everything_bound
-    empty = AsBuilt(name="r", by="x", on="2026-10-04", mark=plan.mark)
+    empty = AsBuilt(name="r", by="x", on="2024-10-05", mark=plan.mark)
     assert held_against(plan, empty).outcome is Proven.NOT_YET
 
 

@@ -16,6 +16,7 @@ from evpack.design import design
 from evpack.finished import as_built_record, commissioning_plan
 from evpack.load.as_built import example_as_built, parse_as_built, read_as_built, record_text
 from evpack.load.sheet import example, read_sheet
+from evpack.outcome.commissioning import LEAD
 
 PLAN = commissioning_plan(decide(design(read_sheet(example("wether-barn")))))
 BLANK = as_built_record(PLAN)
@@ -43,6 +44,14 @@ def test_a_blank_record_is_read_and_says_nothing() -> None:
     assert (record.by, record.on, record.note) == ("", "", "")
 
 
+def test_whoever_works_by_the_record_alone_reads_what_the_list_says() -> None:
+    comments = re.findall(r"^#(.*)$", BLANK, flags=re.MULTILINE)
+    told = " ".join(" ".join(comments).replace("- ", "-").split())
+    assert " ".join(LEAD.split()) in told
+    for step in PLAN.steps:
+        assert " ".join(step.if_not.split()).replace("- ", "-") in told
+
+
 def test_answers_and_values_are_taken_in_the_unit_of_their_step() -> None:
     record = parse_as_built(
         filled(
@@ -63,7 +72,7 @@ def test_answers_and_values_are_taken_in_the_unit_of_their_step() -> None:
         "modules.insulation": True,
         "charge.highest_cell": pytest.approx(4.03),
         "settings.cell_monitoring_bms_high_cell_voltage_cut": pytest.approx(4.15),
-        "charge.slowly": False,
+        "first.slowly": False,
     }
 
 
@@ -77,6 +86,9 @@ def test_answers_and_values_are_taken_in_the_unit_of_their_step() -> None:
         ({"string_spread": '"5 A"'}, "voltage is needed"),
         ({"string_spread": '"nan V"'}, "string_spread"),
         ({"string_spread": '"0,05 V"'}, "string_spread"),
+        # Only an entry that the sheet writes so is taken for one cell.
+        ({"lowest_string": '"50 V/cell"'}, "modules.lowest_string"),
+        ({"highest_cell": '"4.03 V/cell"'}, "charge.highest_cell"),
     ],
 )
 def test_what_cannot_be_taken_is_refused_with_the_fix(written: dict[str, str], said: str) -> None:
@@ -92,15 +104,18 @@ def test_unknown_keys_are_refused_with_the_nearest() -> None:
 
 
 def test_who_vouches_says_when() -> None:
-    signed = BLANK.replace('\nby = ""', '\nby = "me"').replace('\non = ""', '\non = "2026-10-04"')
-    assert parse_as_built(signed, PLAN).on == "2026-10-04"
+    signed = BLANK.replace('\nby = ""', '\nby = "me"').replace('\non = ""', '\non = "2024-10-05"')
+    assert parse_as_built(signed, PLAN).on == "2024-10-05"
     assert "on: 'soon' is no date; write it as '2026-05-31'" in refused(
         BLANK.replace('\non = ""', '\non = "soon"')
     )
-    assert 'on: write the date in quotes: on = "2026-05-31"' in refused(
-        BLANK.replace('\non = ""', "\non = 2026-10-04")
+    assert "on: '2999-01-01' is still to come" in refused(
+        BLANK.replace('\non = ""', '\non = "2999-01-01"')
     )
-    assert "is a date" in refused(BLANK.replace('\nby = ""', "\nby = 2026-10-04"))
+    assert 'on: write the date in quotes: on = "2026-05-31"' in refused(
+        BLANK.replace('\non = ""', "\non = 2024-10-05")
+    )
+    assert "is a date" in refused(BLANK.replace('\nby = ""', "\nby = 2024-10-05"))
     assert "r.toml: by: got" in refused(BLANK.replace('\nby = ""', "\nby = 3"))
     assert "[asked]" in refused('asked = "x"\n')
 

@@ -193,8 +193,8 @@ def test_the_shunt_meter_counts_from_full_to_the_cut_off() -> None:
     assert capacity is not None
     assert capacity.worked is not None
     assert capacity.worked.value == pytest.approx(152.857, abs=0.0005)
-    assert entries["charged voltage"] == "55.5 V"
-    assert entries["tail current"] == "7 %"
+    assert entries["voltage that counts as full"] == "55.5 V"
+    assert entries["current that counts as full"] == "7 %"
     assert entries["charge efficiency"] == "99 %"
     assert entries["Peukert exponent"] == "1.05"
 
@@ -203,7 +203,7 @@ def tail(build: Build) -> float:
     sheet, _ = settings_sheet(groundwork(build))
     device = sheet.device("battery meter with a shunt, if fitted")
     assert device is not None
-    line = device.line("tail current")
+    line = device.line("current that counts as full")
     assert line is not None
     assert line.worked is not None
     return line.worked.value
@@ -226,7 +226,7 @@ def test_the_charged_voltage_is_that_of_the_charger_that_may_end_lowest() -> Non
     sheet, _ = settings_sheet(groundwork(build))
     device = sheet.device("battery meter with a shunt, if fitted")
     assert device is not None
-    line = device.line("charged voltage")
+    line = device.line("voltage that counts as full")
     assert line is not None
     assert line.entry == "52.7 V"
 
@@ -238,7 +238,7 @@ def test_where_little_is_counted_no_tail_current_fits() -> None:
     narrow = Thresholds(charge=55.0, charge_most=55.3, cut_off=53.2, changeover=None, back=None)
     device = shunt_settings(groundwork(build), narrow)
     assert device is not None
-    line = device.line("tail current")
+    line = device.line("current that counts as full")
     assert line is not None
     assert (line.act, line.entry) == (Act.CANNOT, "none fits")
     assert "as much as 36 %" in line.why

@@ -316,10 +316,12 @@ def test_in_the_cold_no_charger_is_told_to_give_more_than_its_part(build: Build)
 @given(build=sound_builds() | builds())
 def test_the_shunt_meter_sees_every_charge_end(build: Build) -> None:
     done = design(build)
-    capacity, tail = (line_of(done, SHUNT, name) for name in ("capacity", "tail current"))
+    capacity, tail = (
+        line_of(done, SHUNT, name) for name in ("capacity", "current that counts as full")
+    )
     if capacity is None or tail is None:
         return
-    charged = line_of(done, SHUNT, "charged voltage")
+    charged = line_of(done, SHUNT, "voltage that counts as full")
     assert charged is not None
     for charger, volts in charge_entries(build, done):
         # A charger that ends low by its error still reaches what the meter calls full.

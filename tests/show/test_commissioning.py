@@ -49,6 +49,22 @@ def test_every_step_is_told_with_what_is_expected_and_a_blank() -> None:
     assert "done by" in told
 
 
+def test_who_works_by_the_list_reads_first_who_may_and_with_what() -> None:
+    for told in (words_of(as_html(PLAN)), " ".join(as_text(PLAN).split())):
+        assert "Where the pack or a solar array reaches 60 V or more" in told
+        assert "leads rated for the highest DC voltage of pack and array" in told
+
+
+def test_on_paper_the_lines_to_sign_stand_with_the_last_stage() -> None:
+    *_, last = PLAN.stages
+    kept = as_html(PLAN).split('<div style="break-inside:avoid">')
+    assert len(kept) == 2
+    assert last in words_of(kept[1])
+    assert "done by" in words_of(kept[1])
+    assert "done by" not in words_of(kept[0])
+    assert last not in words_of(kept[0])
+
+
 def test_a_design_that_is_no_go_shows_no_step_and_says_why() -> None:
     for told in (words_of(as_html(HELD)), " ".join(as_text(HELD).split())):
         assert NOT_YET in told

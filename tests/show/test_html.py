@@ -8,11 +8,15 @@ import pytest
 
 from evpack.base.finding import Severity
 from evpack.decide import decide
+from evpack.design import design
+from evpack.load.sheet import example, read_sheet
 from evpack.outcome.design import Decision
 from evpack.show.assumed import assumed_in
 from evpack.show.html import as_html, decision_html, in_the_way, settings_html, verdict_html
 from evpack.show.html_findings import finding_list
+from evpack.show.record import decision_record
 from evpack.show.style import PAINT, STYLE
+from evpack.show.text import decision_text
 from evpack.show.words import SEVERITY, VERDICT, WITHHELD
 
 VOID = {"br", "col", "hr", "img", "input", "meta"}
@@ -102,7 +106,7 @@ def test_the_order_is_that_of_a_readers_questions() -> None:
     assert heads == [
         "What holds it up (1)",
         "Missing from your sheet",
-        "Limits to keep (1)",
+        "Cautions so far, to be looked at once nothing holds it up (1)",
         "What the pack is, beside the equipment",
         "How much energy you get",
         "What it would come to on each device",
@@ -264,3 +268,23 @@ def test_words_stand_out_from_their_ground(tone: str, theme: int) -> None:
 def test_a_picture_alone_has_the_colours_of_the_light_style() -> None:
     for name, colour in PAINT.items():
         assert f"--evp-{name}: {colour};" in STYLE
+
+
+def test_a_design_that_is_held_up_gets_no_order_to_enter_or_buy() -> None:
+    """Neither by the reasons of its settings nor by what to do about its cautions."""
+    decision = decide(design(read_sheet(example("low-shed"))))
+    assert decision.limits
+    page = read(decision_html(decision)).text
+    told = decision_text(decision)
+    for finding in decision.limits:
+        if finding.remedy:
+            assert finding.remedy not in page
+    # Of what holds it up itself, what would clear it is told all the same.
+    assert decision.held_by[0].remedy in page
+    for words in (page, " ".join(told.split())):
+        assert "Cautions so far" in words
+        assert "Enter 0 mV/K" not in words
+        assert "enter the charge voltage" not in words
+    for device in decision_record(decision)["setpoints"]:
+        assert {line["act"] for line in device["lines"]} <= {"withheld"}
+        assert {line["why"] for line in device["lines"]} <= {""}
