@@ -63,7 +63,8 @@ def _row(step: CommissioningStep, told: str) -> str:
     optional = ' <span class="evp-of">if fitted</span>' if step.optional else ""
     return (
         f'<tbody><tr><th scope="row">{prose(step.title)}{optional}</th><td>{_todo(step, told)}</td>'
-        f'<td class="evp-enter">{prose(step.expected)}</td><td>{BLANK}</td><td>{BLANK}</td></tr>'
+        f'<td class="evp-enter" data-label="{_HEADS[2]}">{prose(step.expected)}</td>'
+        f'<td data-label="{_HEADS[3]}">{BLANK}</td><td data-label="{_HEADS[4]}">{BLANK}</td></tr>'
         "</tbody>"
     )
 
