@@ -95,7 +95,9 @@ def _limits(decision: Decision) -> str:
     """Return the limits that a design works under, large, to hang beside the pack."""
     if not decision.limits:
         return "<p>None: the design works as it is described.</p>"
-    lines = "".join(map(_limit, decision.limits))
+    # First what is kept in use, a number with its limit; then what is only to be read or bought.
+    ordered = sorted(decision.limits, key=lambda finding: finding.value is None)
+    lines = "".join(map(_limit, ordered))
     return (
         "<p>The design works only while these are kept. This sheet hangs beside the pack, where "
         "everybody who uses it reads it. What is put right for good is struck out, with the date, "

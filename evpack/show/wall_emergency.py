@@ -13,9 +13,9 @@ from evpack.describe.safeguards import Disconnect, EmergencyOff
 from evpack.outcome.design import Design
 from evpack.show.clean import prose
 from evpack.show.wall_labels import BLANK
+from evpack.show.wall_sun import MISSING, array_volts, has_sun
 from evpack.show.words import count_of, told
 
-_MISSING = '<span class="missing">(? the sheet does not say)</span>'
 # What stays live where the emergency disconnect is not known to stop it.
 _STAYS = (
     ("opens_every_string", "The cables and bars of the pack", "open every string"),
@@ -47,8 +47,8 @@ def off_card(design: Design) -> str:
     lines = ["Switch the loads off, then the inverters."]
     sun = has_sun(build)
     if sun is not False:
-        asked = "" if sun else f" {_MISSING}"
-        lines.append(f"Switch off the sun: solar disconnects at {BLANK}{asked}")
+        where = ": solar disconnects" if sun else ", if there are panels: disconnects"
+        lines.append(f"Switch off the sun{where} at {BLANK}")
     lines += [f"Switch off utility and generator at {BLANK}", _disconnect(build)]
     steps = "".join(f"<li>{line}</li>" for line in lines)
     return (
@@ -56,7 +56,7 @@ def off_card(design: Design) -> str:
         f"<h3>To switch it off when nothing burns, in this order</h3><ol>{steps}</ol>"
         f"<h3>What stays live</h3><ul>{_live(build)}</ul>"
         "<p>Work on it is for people who know it, with a meter and leads rated for the highest "
-        "voltage above.</p>"
+        "DC voltage above.</p>"
         f"<h3>Call</h3><p>Owner {BLANK}</p><p>Electrician {BLANK}</p><p>Utility {BLANK}</p></div>"
     )
 
@@ -67,11 +67,12 @@ def _what(design: Design) -> str:
     # Every chemistry with a charge voltage is a lithium-ion one; others are told by name alone.
     kind = "Lithium-ion battery" if chemistry.targets is not None else "Battery"
     volts = say_up(pack.modules_in_series * float(pack.module.terminals_highest.m), "V")
-    where = prose(build.site.place) if build.site.place else f"{BLANK} {_MISSING}"
+    where = prose(build.site.place) if build.site.place else f"{BLANK} {MISSING}"
     return (
         f'<p class="what">{kind}, up to {prose(volts)} DC, {prose(told(pack.energy))}</p>'
+        f"{array_volts(design)}"
         f"<p>{prose(count_of(pack.modules, 'vehicle module'))}, {prose(chemistry.name)}. "
-        f"{_array_volts(design)}Place: {where}</p>"
+        f"Place: {where}</p>"
     )
 
 
@@ -83,28 +84,8 @@ def _sun(build: Build) -> str:
     sun = has_sun(build)
     if sun is False:
         return ""
-    return " Solar cables are live in daylight." if sun else " Solar cables, if any, are live too."
-
-
-def has_sun(build: Build) -> bool | None:
-    """Return whether there are solar cables; None where nobody said what charges the pack.
-
-    A solar side that is settled elsewhere is there all the same.
-    """
-    sources = [charger.source for charger in build.all_chargers]
-    if build.solar_arrays or "solar" in sources:
-        return True
-    return False if sources else None
-
-
-def _array_volts(design: Design) -> str:
-    """Return the most that solar cables may carry; nothing where there are none."""
-    if has_sun(design.build) is False:
-        return ""
-    known = [side.cold_open.value for side in design.solar if side.cold_open is not None]
-    if known and len(known) == len(design.solar):
-        return f"Solar cables: up to {prose(say_up(max(known), 'V'))} DC. "
-    return f"Solar cables: up to {BLANK} V DC {_MISSING}. "
+    any_at_all = "" if sun else ", if any,"
+    return f" Solar cables{any_at_all} are live in daylight."
 
 
 def _emergency_off(build: Build) -> str:
@@ -112,7 +93,7 @@ def _emergency_off(build: Build) -> str:
     if is_not_fitted(found):
         return "There is <b>no emergency disconnect</b>. Do not go to the pack to switch it off."
     place = found.place if isinstance(found, EmergencyOff) else ""
-    where = prose(place) if place else f"{BLANK} {_MISSING}"
+    where = prose(place) if place else f"{BLANK} {MISSING}"
     return f"If you need not pass the pack: press the <b>emergency disconnect</b>: <b>{where}</b>."
 
 
@@ -122,7 +103,7 @@ def _disconnect(build: Build) -> str:
         return "<b>There is no battery disconnect.</b> The pack stays joined."
     place = found.place if isinstance(found, Disconnect) else ""
     load = "" if isinstance(found, Disconnect) and found.breaks_load else ", only without current"
-    where = prose(place) if place else f"{BLANK} {_MISSING}"
+    where = prose(place) if place else f"{BLANK} {MISSING}"
     return f"<b>Open the battery disconnect{load}: {where}.</b> Lock it."
 
 
@@ -131,10 +112,8 @@ def _live(build: Build) -> str:
     lines = ["The modules and all metal joined to them, with every switch open."]
     sun = has_sun(build)
     if sun is not False:
-        lines.append(
-            "The solar cables, as long as there is daylight"
-            f"{'.' if sun else ', if there are any: nobody said what charges the pack.'}"
-        )
+        any_at_all = "" if sun else ", if there are any (? the sheet does not say)"
+        lines.append(f"The solar cables in daylight{any_at_all}.")
     found = build.safeguards.emergency_off
     if isinstance(found, EmergencyOff):
         for field, what, does in _STAYS:

@@ -36,7 +36,8 @@ _WALL = """
 .evp .card ol, .evp .card ul { margin: .2em 0; padding-left: 1.3em; }
 .evp .card li { margin: .25em 0; max-width: none; }
 .evp .card .what { font-size: 1.5em; font-weight: 700; line-height: 1.1; }
-.evp .card .missing { font-size: .7em; font-weight: 400; }
+.evp .card .sun { font-weight: 700; }
+.evp .card .missing { font-size: .7em; font-weight: 400; white-space: nowrap; }
 .evp .card.fire { font-size: 1.5em; }
 .evp .card.fire b { font-size: 1.4em; line-height: 1.1; }
 .evp .card.fire .live { border: 3px solid var(--evp-ink); padding: .3em .5em; margin-top: .6em; }
@@ -57,7 +58,7 @@ _WALL = """
   .evp .sheet.checklist { font-size: 8.5pt; }
   .evp .sheet-foot { font-size: 7pt; break-before: avoid; }
   .evp .sheet.across { page: across; }
-  .evp .sheet.across svg { max-height: 165mm; min-width: 0 !important; }
+  .evp .sheet.across svg { max-height: 150mm; min-width: 0 !important; }
   .evp .sheet-head { margin-top: 0; }
   .evp .labels { display: block; }
   .evp .module-label { float: left; width: 84mm; box-sizing: border-box; margin: 0 3mm 3mm 0; }

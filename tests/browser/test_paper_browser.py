@@ -54,14 +54,16 @@ def pages_of(pdf: Path) -> list[list[str]]:
     return [[line.strip() for line in page.split("\n") if line.strip()] for page in pages]
 
 
+@pytest.mark.parametrize("name", ["wether-barn", "split-house"])
 @pytest.mark.parametrize("paper", sorted(_PAPER))
 def test_every_sheet_begins_on_a_page_of_its_own(
-    browser: object, sheets: Path, tmp_path: Path, paper: str
+    browser: object, tmp_path: Path, paper: str, name: str
 ) -> None:
     del browser  # without one there is nothing to print with
-    decision = decide(design(read_sheet(example("wether-barn"))))
+    decision = decide(design(read_sheet(example(name))))
     pages = pages_of(write_sheets(decision, tmp_path / "s.pdf", paper=paper))
-    heads = re.findall(r'class="sheet-head"><h2>([^<]*)</h2>', sheets.read_text(encoding="utf-8"))
+    text = write_sheets(decision, tmp_path / "s.html").read_text(encoding="utf-8")
+    heads = re.findall(r'class="sheet-head"><h2>([^<]*)</h2>', text)
     heads = [head.replace("\u00a0", " ") for head in heads]
     begun = [next((n for n, page in enumerate(pages) if head in page[0]), None) for head in heads]
     # Every head is the first line of a page, each of another one, in their order.
@@ -94,18 +96,23 @@ def test_no_label_is_torn_by_the_end_of_a_page(browser: object, tmp_path: Path, 
         assert len(re.findall(r"String \d", page)) == page.count("at rest")
 
 
+@pytest.mark.parametrize("chargers", ["solar", "none said"])
 @pytest.mark.parametrize("paper", sorted(_PAPER))
 def test_each_card_fits_one_page_with_everything_that_nobody_said(
-    browser: object, tmp_path: Path, paper: str
+    browser: object, tmp_path: Path, paper: str, chargers: str
 ) -> None:
     del browser
-    build = read_sheet(example("wether-barn"))
+    build = attrs.evolve(read_sheet(example("wether-barn")), arrays=None)
+    if chargers != "solar":
+        build = attrs.evolve(build, chargers=())
     guards = attrs.evolve(build.safeguards, emergency_off=EmergencyOff(), disconnect=None)
     bare = attrs.evolve(build, safeguards=guards, site=attrs.evolve(build.site, place=""))
     out = write_sheets(decide(design(bare)), tmp_path / "c.pdf", only=["emergency"], paper=paper)
     fire, off = pages_of(out)
     assert "fire" in fire[0]
     assert sum("nobody said" in line for line in off) == 3
+    for card in (fire, off):
+        assert any(line.startswith("Solar cables") for line in card)
 
 
 @pytest.mark.parametrize("paper", sorted(_PAPER))

@@ -12,12 +12,13 @@ from evpack.base.errors import EvpackError
 from evpack.base.fitted import NOT_FITTED
 from evpack.decide import decide
 from evpack.describe.build import Build
+from evpack.describe.fuses import FuseFamily
 from evpack.design import design
 from evpack.finished import commissioning_plan
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.settings import Act
 from evpack.show.wall import SHEETS, wall_page
-from evpack.show.wall_schedule import _sort, diagram_sheet, schedule_sheet
+from evpack.show.wall_schedule import diagram_sheet, kind_words, schedule_sheet
 from evpack.show.wall_settings import settings_sheets
 from evpack.workbook.page import not_allowed
 
@@ -111,7 +112,7 @@ def test_the_cards_say_where_to_switch_off_and_what_stays_live() -> None:
     assert "8 vehicle modules" in told
     assert "they still carry up to 29.4 V each" in told
     assert "outside, beside the lean-to's door" in told
-    assert "as long as there is daylight" in told
+    assert "The solar cables in daylight." in told
     assert "does not say" not in told
     assert "nobody said" not in told
 
@@ -136,15 +137,24 @@ def test_a_solar_charger_has_solar_cables_whoever_settles_them(arrays: object) -
     assert told.count("Solar cables: up to V DC (? the sheet does not say)") == 2
 
 
-def test_without_a_solar_charger_there_is_no_solar_step_and_unsaid_is_told() -> None:
-    mains = attrs.evolve(BARN, chargers=(), arrays=())
-    told = words_of(page_of(mains, "emergency"))  # the inverter's own mains charger is left
-    assert "olar" not in told
-    inverter = attrs.evolve(BARN.inverters[0], charger=None)
+@pytest.mark.parametrize("arrays", [NOT_FITTED, ()])
+def test_without_a_solar_charger_there_is_no_solar_step(arrays: object) -> None:
+    # The inverter's own mains charger is left.
+    mains = attrs.evolve(BARN, chargers=(), arrays=arrays)
+    assert "olar" not in words_of(page_of(mains, "emergency"))
+    none = attrs.evolve(mains, inverters=(attrs.evolve(BARN.inverters[0], charger=NOT_FITTED),))
+    assert "olar" not in words_of(page_of(none, "emergency"))
+
+
+@pytest.mark.parametrize("charger", [None, BARN.inverters[0].charger])
+def test_where_nobody_said_whether_there_is_sun_the_cards_say_so(charger: object) -> None:
+    inverter = attrs.evolve(BARN.inverters[0], charger=charger)
     unsaid = attrs.evolve(BARN, chargers=(), arrays=None, inverters=(inverter,))
     told = words_of(page_of(unsaid, "emergency"))
-    assert "Solar cables, if any, are live too" in told
-    assert "if there are any: nobody said what charges the pack" in told
+    assert "Solar cables, if any, are live in daylight" in told
+    assert "Switch off the sun, if there are panels: disconnects at" in told
+    assert "if there are any (? the sheet does not say)" in told
+    assert told.count("Solar cables, if there are any: up to V DC (? the sheet does not say)") == 2
 
 
 def test_the_cards_tell_the_volts_of_the_solar_cables() -> None:
@@ -153,6 +163,56 @@ def test_the_cards_tell_the_volts_of_the_solar_cables() -> None:
     # Rounded up: 135.7 V are told as 136 V.
     assert cold == pytest.approx(135.7, abs=0.05)
     assert told.count("Solar cables: up to 136 V DC.") == 2
+
+
+def test_an_array_that_nobody_described_may_carry_more_than_the_one_that_is() -> None:
+    other = attrs.evolve(BARN.chargers[0], name="a second solar charger")
+    build = attrs.evolve(BARN, chargers=(*BARN.chargers, other))
+    told = words_of(page_of(build, "emergency"))
+    assert told.count("Solar cables: 136 V DC or more, up to V DC (? the sheet does not say)") == 2
+
+
+def test_volts_that_rest_on_a_slip_are_not_told_as_the_most() -> None:
+    (array,) = BARN.arrays
+    # A decimal point slipped: no panel rises by so little in the cold.
+    slip = attrs.evolve(BARN, arrays=(attrs.evolve(array, coefficient="-0.028 %/K"),))
+    (side,) = design(slip).solar
+    assert side.cold_open.value < 136
+    told = words_of(page_of(slip, "emergency"))
+    assert "Solar cables: up to 1" not in told
+    assert told.count("V DC or more, up to V DC (? the sheet does not say)") == 2
+
+
+def test_without_a_cold_voltage_the_rated_one_is_the_least_that_is_told() -> None:
+    site = attrs.evolve(BARN.site, coldest_outside=None)
+    (array,) = BARN.arrays
+    array = attrs.evolve(array, in_series=3, open_circuit="40.1 V", maximum_power_voltage=None)
+    told = words_of(page_of(attrs.evolve(BARN, site=site, arrays=(array,)), "emergency"))
+    # Worked by hand: 3 times 40.1 V are 120.3 V, rounded up.
+    assert told.count("Solar cables: 121 V DC or more, up to V DC (? the sheet") == 2
+
+
+def test_limits_to_keep_in_use_stand_before_what_is_to_be_read_or_bought() -> None:
+    build = read_sheet(example("twelve"))
+    limits = decide(design(build)).limits
+    told = words_of(page_of(build, "limits"))
+    places = {told.index(finding.detail): finding.value is None for finding in limits}
+    assert len(places) == len(limits)
+    later = [places[place] for place in sorted(places)]
+    assert later == [False] * 3 + [True] * (len(limits) - 3)
+    assert not places[min(places)]
+    assert "With one string out keep the AC load under 2218 W" in told
+
+
+def test_a_limit_without_a_way_out_is_told_as_large_as_one_with() -> None:
+    plan = commissioning_plan(decide(design(BARN)))
+    first, *others = plan.decision.limits
+    bare = attrs.evolve(plan.decision, limits=(attrs.evolve(first, remedy=""), *others))
+    page = wall_page(attrs.evolve(plan, decision=bare), ["limits"], on=ON)
+    # Large is what stands in bold: what to do, or, where that is not told, what was found.
+    large = [words_of(f"<body>{told}") for told in re.findall("<li><b>(.*?)</b>", page)]
+    assert large[0] == f"All chargers: {first.detail}"
+    assert large[1:] == [finding.remedy for finding in others]
 
 
 def test_the_limits_go_along_with_whatever_is_acted_by() -> None:
@@ -182,9 +242,23 @@ def test_the_schedule_says_of_what_sort_each_fuse_is() -> None:
     told = words_of(page_of(BARN, "schedule"))
     assert "bolted fuse-link, 80 V DC, melts as quick" in told
     assert "solar string fuse-link, 600 V DC, melts as gPV" in told
-    house = read_sheet(example("split-house"))
-    assert "in series, " in words_of(page_of(house, "schedule"))  # its DC breakers
-    assert _sort(None) == "not known"
+    house = words_of(page_of(read_sheet(example("split-house")), "schedule"))
+    assert "NH fuse-link gG, 440 V DC, melts as gG" in house
+    breaker = "DC breaker of two poles, 2 poles in series, not polarised, trips at once from 750 A"
+    assert house.count(breaker) == 2
+    twelve = words_of(page_of(read_sheet(example("twelve")), "schedule"))
+    assert "Class T (300 V class) (UL 248-15), melts as quick" in twelve
+
+
+def test_what_nobody_said_of_a_fuse_or_breaker_is_asked_and_not_left_out() -> None:
+    fuse = FuseFamily(name="a link", dc_voltage="80 V", interrupting="2 kA", largest="100 A")
+    assert kind_words(None) == "? not known"
+    assert kind_words(fuse) == "a link, ? how it melts is not said"
+    breaker = attrs.evolve(fuse, kind="breaker", poles=1)
+    asked = "? polarised or not is not said, ? where it trips at once is not said"
+    assert kind_words(breaker) == f"a link, 1 pole in series, {asked}"
+    breaker = attrs.evolve(breaker, polarised=True, instantaneous_trip="700 A")
+    assert "polarised: as its print shows, trips at once from 700 A" in kind_words(breaker)
 
 
 def test_the_cards_say_that_a_switch_is_not_there() -> None:
