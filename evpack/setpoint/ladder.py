@@ -184,7 +184,8 @@ def _over_current(ground: Groundwork) -> list[Setting]:
     module, lead = ground.build.pack.module, ground.build.cabling.module_lead
     why_discharge = (
         "Opens a string that gives more than its modules' peak, or than its lead and links carry; "
-        "the fuse is the last line, not the first."
+        "the fuse is the last line, not the first. Where the string fuse of the schedule is "
+        "smaller, enter no more than its rating."
     )
     why_charge = (
         "Opens a string that is charged with more than its modules take, as when another string is "

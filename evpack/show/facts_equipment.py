@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from evpack.base.fitted import NotFitted
 from evpack.base.units import POWER
 from evpack.describe.array import Array
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.inverter import Inverter
 from evpack.show.fact import Fact, Facts, facts, many, rows
-from evpack.show.words import count_of, told
+from evpack.show.words import NOT_KNOWN, count_of, told
 
 
 @facts.register
@@ -35,10 +36,16 @@ def _inverter(inverter: Inverter) -> Facts:
                 ("error of its voltmeter", "meter_accuracy"),
                 ("input capacitance, each", "input_capacitance"),
             ),
-            Fact("built-in charger", built_in.name if built_in else "none used"),
+            Fact("built-in charger", _built_in(built_in)),
             Fact("where its settings are", inverter.where) if inverter.where else (),
         ),
     )
+
+
+def _built_in(found: Charger | NotFitted | None) -> str:
+    if isinstance(found, Charger):
+        return found.name
+    return NOT_KNOWN if found is None else "none fitted"
 
 
 @facts.register

@@ -192,7 +192,7 @@ def _precharge_labels(design: Design) -> list[tuple[str, Label]]:
         labels += [Label(f"proposed: {w}") for w in proposed[:1]]
     else:
         ohms = "? Ω" if stated.resistance is None else told(stated.resistance)
-        labels = [Label("precharge", bold=True), Label(ohms)]
+        labels = [Label("precharge", bold=True), Label(f"own contact, {ohms}")]
     return block(labels, _TO - _BAR_TO - 20)
 
 

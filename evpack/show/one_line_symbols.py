@@ -131,11 +131,19 @@ def switch(x1: float, x2: float, y: float, *, known: bool, dash: str) -> str:
 
 
 def resistor(x1: float, x2: float, y: float, down: float, *, known: bool, dash: str) -> str:
-    """Return a path with a resistor past the switch, below it."""
+    """Return a path with a contact of its own and a resistor past the switch, below it.
+
+    Without that contact the resistor would bridge the open switch for good.
+    """
     a, b, low = x1 + 16, x2 - 16, y + down
     middle = (a + b) / 2
-    points = [(a, y), (a, low), (b, low), (b, y)]
-    parts = [svg.path(points, "soft", 1.3, dash)]
+    opens, closes = a + 8, a + 30
+    parts = [
+        svg.path([(a, y), (a, low), (opens, low)], "soft", 1.3, dash),
+        svg.path([(closes, low), (b, low), (b, y)], "soft", 1.3, dash),
+        svg.line((opens, low), (closes - 4, low - 11), "soft", 1.3),
+    ]
+    parts += [svg.box(end - 2, low - 2, 4, 4, "soft") for end in (opens, closes)]
     parts.append(svg.box(middle - 22, low - 7, 44, 14, "paper", edge="soft", dash=dash))
     if not known:
         parts.append(svg.text(middle, low + 4, "?", size=SMALL, anchor="middle", bold=True))

@@ -9,6 +9,7 @@ from evpack.base.finding import Finding
 from evpack.base.version import VERSION
 from evpack.outcome.commissioning import CommissioningPlan
 from evpack.outcome.design import Decision
+from evpack.show.assumed import assumed_in
 from evpack.show.clean import prose
 from evpack.show.html_commissioning import checklist_html
 from evpack.show.one_page import one_page
@@ -17,7 +18,7 @@ from evpack.show.wall_labels import labels_sheet
 from evpack.show.wall_schedule import diagram_sheet, schedule_sheet
 from evpack.show.wall_settings import settings_sheets
 from evpack.show.wall_style import WALL
-from evpack.show.words import CAUTIONS, INVENTED, VERDICT
+from evpack.show.words import CAUTIONS, INVENTED, VERDICT, only_assumed
 
 # In the order in which a person takes them to hand.
 SHEETS = ("emergency", "limits", "settings", "schedule", "diagram", "checklist", "labels")
@@ -121,6 +122,12 @@ def _held(decision: Decision) -> str:
     return f'<p class="evp-banner evp-stop"><b>✕ {prose(_HELD)}</b></p><ul>{lines}</ul>'
 
 
+def _assumed(decision: Decision) -> str:
+    """Return how much of the builder's own things is only assumed."""
+    words = only_assumed(len(assumed_in(decision.design).confirm))
+    return f" <b>{prose(words)}</b>" if words else ""
+
+
 def _framed(decision: Decision, name: str, body: str, on: str, kind: str) -> str:
     """Return one sheet with its head and its foot: it may be carried away alone."""
     build, words = decision.design.build, VERDICT[decision.verdict]
@@ -130,5 +137,6 @@ def _framed(decision: Decision, name: str, body: str, on: str, kind: str) -> str
         f'<section class="sheet {kind}{across}"><div class="sheet-head"><h2>{prose(name)}</h2>'
         f"<span>{prose(build.title)}<br>{words.glyph} {words.word} · {prose(on)} · evpack "
         f"{prose(VERSION)}</span></div>{body}"
-        f'<p class="sheet-foot">{prose(CAUTIONS[0])}{prose(invented)}</p></section>'
+        f'<p class="sheet-foot">{prose(CAUTIONS[0])}{_assumed(decision)}{prose(invented)}</p>'
+        "</section>"
     )

@@ -145,7 +145,7 @@ def write_sheets(
     if out.suffix.lower() not in (*PAGE_SUFFIXES, PDF):
         raise EvpackError(f"{out.name}: the name must end in .html or .pdf")
     if out.exists() and not force:
-        raise EvpackError(f"{out}: is there already; choose another name, or say that it may go")
+        raise EvpackError(f"{out}: is there already; choose another name, or say force (--force)")
     page = wall_page(commissioning_plan(decision), only, on=dt.date.today().isoformat())  # noqa: DTZ011  the reader's own day
     if out.suffix.lower() != PDF:
         try:
