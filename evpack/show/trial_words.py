@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from evpack.base.finding import Finding, Severity
+from evpack.base.units import VOLTAGE
 from evpack.base.wording import number, say, say_down, say_up
 from evpack.outcome.ageing import Ageing, LowerTarget
 from evpack.outcome.draws import Chance, DrawnMargin, DrawnNumber, Draws
 from evpack.outcome.trial import SettingsTrial
-from evpack.show.words import told
+from evpack.show.words import count_of, told
 
 _YEAR = 365.25 * 86400.0  # [s]
 ORDER = (
@@ -67,11 +69,21 @@ def passed_words(trial: SettingsTrial) -> str:
     if not trial.runs:
         return NOTHING_TRIED
     if trial.holds:
+        caught = [f for f in trial.findings if _past(f)]
+        if not caught:
+            return f"None of {count_of(len(trial.runs), 'attempt')} took a cell past its limits."
+        told = "; ".join(f"{f.about}: {f.detail}" for f in caught)
         return (
-            "No attempt took a cell past its limits, or the cell monitoring has to catch it: see "
-            "what must be proven."
+            f"Of {count_of(len(trial.runs), 'attempt')}, {len(caught)} would take a cell past its "
+            f"limit, and only the cell monitoring stops it: prove that it does. {told}"
         )
     return "The settings do not hold, or it cannot be told: see the findings."
+
+
+def _past(finding: Finding) -> bool:
+    """Return whether a caution tells of a cell past its limit."""
+    past = finding.margin is not None and finding.margin < 0
+    return past and finding.severity is Severity.CAUTION and finding.rule.kind is VOLTAGE
 
 
 def chance_words(chance: Chance) -> str:
