@@ -72,10 +72,10 @@ def passed_words(trial: SettingsTrial) -> str:
         caught = [f for f in trial.findings if _past(f)]
         if not caught:
             return f"None of {count_of(len(trial.runs), 'attempt')} took a cell past its limits."
-        told = "; ".join(f"{f.about}: {f.detail}" for f in caught)
+        told = "; ".join(f"{f.about}: {f.detail.rstrip('.')}" for f in caught)
         return (
             f"Of {count_of(len(trial.runs), 'attempt')}, {len(caught)} would take a cell past its "
-            f"limit, and only the cell monitoring stops it: prove that it does. {told}"
+            f"limit, and only the cell monitoring stops it: prove that it does. {told}."
         )
     return "The settings do not hold, or it cannot be told: see the findings."
 
