@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 import re
 import tomllib
@@ -9,13 +10,14 @@ from collections.abc import Mapping
 from datetime import date, datetime, time
 from pathlib import Path
 
-from evpack.base.errors import DataError
+from evpack.base.errors import DataError, nearest
 from evpack.load.mistakes import guess, kind_of_file
 
 LARGEST = 1_000_000  # bytes; a build sheet of a hundred devices is a fiftieth of it
 _LONGEST_TEXT = 4000  # characters of one value
 _LONGEST_KEY = 60
 _DEEPEST = 8
+_MOST_NAMED = 12  # files of a folder
 _BROADEST = 1000  # items of one list, keys of one table
 _LARGEST_BITS = 53
 # A line of a hundred thousand dotted words keeps the TOML reader busy for hours.
@@ -40,7 +42,7 @@ def read_text(path: Path, name: str) -> str:
         if path.is_dir():
             raise DataError(name, "", "is a folder; a file is needed")
         if not path.exists():
-            raise DataError(name, "", "there is no such file")
+            raise DataError(name, "", f"there is no such file{_others(path)}")
         if not path.is_file():
             raise DataError(name, "", "is not a regular file")
         with path.open("rb") as file:
@@ -62,6 +64,17 @@ def read_text(path: Path, name: str) -> str:
         raise DataError(
             name, f"line {line}", "is not UTF-8 text; save the file with UTF-8 encoding"
         ) from None
+
+
+def _others(path: Path) -> str:
+    """Return which files of that ending lie in the folder, the nearest name first."""
+    beside = [file.name for file in path.parent.glob(f"*{path.suffix}")] if path.suffix else []
+    if not beside:
+        return "" if path.parent.is_dir() else ", and no such folder"
+    if len(beside) > _MOST_NAMED:
+        close = difflib.get_close_matches(path.name, beside, n=1)
+        return f" (did you mean '{close[0]}'?)" if close else ""
+    return nearest(path.name, beside)
 
 
 def _reason(problem: Exception) -> str:

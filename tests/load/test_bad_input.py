@@ -375,3 +375,20 @@ def test_any_value_anywhere_is_read_or_refused(line: str, value: str) -> None:
 def test_any_text_is_refused(text: str) -> None:
     with pytest.raises(DataError):
         parse_sheet(text)
+
+
+def test_a_missing_sheet_names_those_that_lie_there(tmp_path: Path) -> None:
+    for name in ("my-barn.toml", "shed.toml"):
+        (tmp_path / name).write_text('title = "x"\n', encoding="utf-8")
+    with pytest.raises(DataError, match=r"no such file \(did you mean 'my-barn.toml'\?\)"):
+        read_sheet(tmp_path / "my-brn.toml")
+    with pytest.raises(DataError, match=r"no such file \(known here: my-barn.toml, shed.toml\)"):
+        read_sheet(tmp_path / "zzz.toml")
+    with pytest.raises(DataError, match="no such file, and no such folder"):
+        read_sheet(tmp_path / "nowhere" / "my-barn.toml")
+    for k in range(20):
+        (tmp_path / f"other-{k}.toml").write_text("", encoding="utf-8")
+    with pytest.raises(DataError, match=r"no such file$"):
+        read_sheet(tmp_path / "zzz.toml")
+    with pytest.raises(DataError, match="did you mean 'shed.toml'"):
+        read_sheet(tmp_path / "shedd.toml")
