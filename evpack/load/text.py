@@ -130,7 +130,23 @@ def _no_toml(text: str, name: str, complaint: str) -> DataError:
     what = re.sub(r" \(at .*\)$", "", complaint)
     meant = "" if _hint(what) == _TWICE or not at else guess(lines[at - 1].rstrip("\r"))
     told = f"is not valid TOML: {meant}" if meant else f"is not valid TOML: {what}{_hint(what)}"
+    if _hint(what) == _TWICE and at:
+        told = f"is not valid TOML: {_twice(lines, at)}"
     return DataError(name, f"line {at}" if at else "", told)
+
+
+def _twice(lines: list[str], at: int) -> str:
+    """Say of a key or a section that stands there twice which it is, and where else it stands."""
+    typed = lines[at - 1].partition("#")[0].strip()
+    if typed.startswith("["):
+        others = [n for n, line in enumerate(lines, 1) if line.strip().startswith(typed)]
+        where = ", ".join(str(n) for n in others if n != at)
+        return f"{typed} stands there twice{f': line {where} as well' if where else ''}"
+    key = typed.partition("=")[0].strip()
+    return (
+        f"{key[:_LONGEST_KEY]} stands twice in one section; or the [section] line above it still "
+        "has its #"
+    )
 
 
 def _hint(what: str) -> str:
