@@ -469,7 +469,7 @@ def test_commissioning_writes_a_list_to_print_and_a_record_that_is_never_replace
     assert cli.main(["as-built", sheet, str(record)]) == 1
     assert "Not proven yet" in capsys.readouterr().out
     assert cli.main([*words, "--force"]) == 2
-    assert "r.toml: is there already" in capsys.readouterr().err
+    assert "r.toml: is there already; choose another name" in capsys.readouterr().err
     assert cli.main(["commissioning", sheet, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["withheld"] is False
 

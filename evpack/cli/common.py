@@ -57,11 +57,13 @@ def tell(found: object, record: Callable[..., object], *, as_json: bool) -> None
 
 def write(target: Path, text: str, *, force: bool) -> None:
     """Write a file; one that is there is kept, unless it may be replaced."""
+    from evpack.search.sheet_out import write_new  # noqa: PLC0415
+
+    if not force:
+        write_new(target, text, otherwise="--force replaces it")
+        return
     try:
-        with target.open("w" if force else "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise EvpackError(f"{target}: is there already; --force replaces it") from None
+        target.write_text(text, encoding="utf-8", newline="\n")
     except OSError as problem:
         raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
 

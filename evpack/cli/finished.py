@@ -66,6 +66,7 @@ def _plan(typed: str) -> Any:
 
 
 def _commissioning(given: argparse.Namespace) -> int:
+    from evpack.search.sheet_out import write_new  # noqa: PLC0415
     from evpack.show.html_commissioning import checklist_html  # noqa: PLC0415
     from evpack.show.one_page import one_page  # noqa: PLC0415
     from evpack.show.record_commissioning import plan_record  # noqa: PLC0415
@@ -78,7 +79,7 @@ def _commissioning(given: argparse.Namespace) -> int:
         if plan.withheld:
             raise EvpackError("there is nothing to record yet: this design may not be built")
         # A record may hold what somebody wrote in it: never replaced, not even with --force.
-        write(given.record, evpack.as_built_record(plan, begun=given.begun), force=False)
+        write_new(given.record, evpack.as_built_record(plan, begun=given.begun))
         written.append(given.record)
     if given.page is not None:
         page = one_page(f"{plan.title}: commissioning", checklist_html(plan))

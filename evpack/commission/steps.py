@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from typing import Any
 
 import attrs
 
@@ -37,16 +38,7 @@ class Stage:
         device: str = "",
     ) -> CommissioningStep:
         """Return a question whose good answer is yes."""
-        return CommissioningStep(
-            key=f"{self._key}.{key}",
-            stage=self._name,
-            title=title,
-            todo=todo,
-            why=why,
-            if_not=if_not,
-            device=device,
-            later=self._later,
-        )
+        return self._step(key, title=title, todo=todo, why=why, if_not=if_not, device=device)
 
     def reads(
         self,
@@ -64,9 +56,8 @@ class Stage:
         entry: str = "",
     ) -> CommissioningStep:
         """Return a value to read and write down."""
-        return CommissioningStep(
-            key=f"{self._key}.{key}",
-            stage=self._name,
+        return self._step(
+            key,
             title=title,
             todo=todo,
             why=why,
@@ -77,7 +68,11 @@ class Stage:
             high=high,
             worked=worked,
             entry=entry,
-            later=self._later,
+        )
+
+    def _step(self, key: str, **said: Any) -> CommissioningStep:
+        return CommissioningStep(
+            key=f"{self._key}.{key}", stage=self._name, later=self._later, **said
         )
 
 

@@ -152,8 +152,13 @@ def write_sheet(
     return write_new(target, text)
 
 
-def write_new(target: Path, text: str) -> Path:
+def write_new(target: Path, text: str, *, otherwise: str = "choose another name") -> Path:
     """Write text to a new file; a file that is there is never replaced.
+
+    Parameters
+    ----------
+    otherwise : str
+        What is said where the file is there.
 
     Raises
     ------
@@ -164,7 +169,7 @@ def write_new(target: Path, text: str) -> Path:
         with target.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except FileExistsError:
-        raise EvpackError(f"{target}: is there already; choose another name") from None
+        raise EvpackError(f"{target}: is there already; {otherwise}") from None
     except OSError as problem:
         raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
     return target
