@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from datetime import date, datetime, time
 from pathlib import Path
 
-from evpack.base.errors import DataError, nearest
+from evpack.base.errors import DataError
 from evpack.load.mistakes import guess, kind_of_file
 
 LARGEST = 1_000_000  # bytes; a build sheet of a hundred devices is a fiftieth of it
@@ -71,10 +71,12 @@ def _others(path: Path) -> str:
     beside = [file.name for file in path.parent.glob(f"*{path.suffix}")] if path.suffix else []
     if not beside:
         return "" if path.parent.is_dir() else ", and no such folder"
-    if len(beside) > _MOST_NAMED:
-        close = difflib.get_close_matches(path.name, beside, n=1)
-        return f" (did you mean '{close[0]}'?)" if close else ""
-    return nearest(path.name, beside)
+    # By the names alone: the ending is the same for all, and would make any two look alike.
+    stems = {Path(name).stem: name for name in beside}
+    close = difflib.get_close_matches(path.stem, stems, n=1)
+    if close:
+        return f" (did you mean '{stems[close[0]]}'?)"
+    return f" (known here: {', '.join(sorted(beside))})" if len(beside) <= _MOST_NAMED else ""
 
 
 def _reason(problem: Exception) -> str:

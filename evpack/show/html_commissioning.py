@@ -24,6 +24,7 @@ from evpack.show.commissioning_words import (
     tally_words,
     written_words,
 )
+from evpack.show.html_findings import held_list
 from evpack.show.html_tables import BLANK, folded, how, number, table
 from evpack.show.words import count_of
 
@@ -36,11 +37,8 @@ def checklist_html(plan: CommissioningPlan) -> str:
     """Return the checklist with blanks to fill, a table for each stage, and lines to sign."""
     head = f"<h2>Commissioning: {prose(plan.title)}</h2>"
     if plan.withheld:
-        held = "".join(
-            f"<li><b>{prose(finding.about)}</b>: {prose(finding.detail)}</li>"
-            for finding in plan.decision.held_by
-        )
-        return f'{head}<p class="evp-banner evp-stop"><b>✕ {prose(NOT_YET)}</b></p><ul>{held}</ul>'
+        held = held_list(plan.decision.held_by)
+        return f'{head}<p class="evp-banner evp-stop"><b>✕ {prose(NOT_YET)}</b></p>{held}'
     *tables, last = (_stage(stage, steps) for stage, steps in plan.stages.items())
     sign = "".join(f"<div><span>{what}</span><br>{BLANK}</div>" for what in _SIGN)
     return (

@@ -93,6 +93,14 @@ def _rule(finding: Finding) -> str:
     return "".join(parts)
 
 
+def held_list(findings: Iterable[Finding]) -> str:
+    """Return what holds a design up, where there is nothing to do yet but to clear it."""
+    items = "".join(
+        f"<li><b>{prose(finding.about)}</b>: {prose(finding.detail)}</li>" for finding in findings
+    )
+    return f"<ul>{items}</ul>"
+
+
 def details_list(findings: Iterable[Finding]) -> str:
     """Return what was found, without what to do: of a design that may not be built yet."""
     items = "".join(

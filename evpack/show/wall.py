@@ -12,6 +12,7 @@ from evpack.outcome.design import Decision
 from evpack.show.assumed import assumed_in
 from evpack.show.clean import prose
 from evpack.show.html_commissioning import checklist_html
+from evpack.show.html_findings import held_list
 from evpack.show.one_page import one_page
 from evpack.show.wall_emergency import fire_card, off_card
 from evpack.show.wall_labels import labels_sheet
@@ -62,8 +63,9 @@ def wall_page(plan: CommissioningPlan, only: Collection[str] = SHEETS, *, on: st
     held = [kind for kind in kinds if kind not in _ALWAYS] if plan.withheld else []
     if held:
         kinds = [_NOT_YET, *(kind for kind in kinds if kind in _ALWAYS)]
+    head, foot = _head(decision, on), _foot(decision)
     sheets = "".join(
-        _framed(decision, name, body, on, kind)
+        _framed(name, body, head, foot, across=kind == "diagram" and decision.go, kind=kind)
         for kind in kinds
         for name, body in _sheets(plan, kind, held)
     )
@@ -115,28 +117,32 @@ def _limit(finding: Finding) -> str:
 
 
 def _held(decision: Decision) -> str:
-    lines = "".join(
-        f"<li><b>{prose(finding.about)}</b>: {prose(finding.detail)}</li>"
-        for finding in decision.held_by
-    )
-    return f'<p class="evp-banner evp-stop"><b>✕ {prose(_HELD)}</b></p><ul>{lines}</ul>'
-
-
-def _assumed(decision: Decision) -> str:
-    """Return how much of the builder's own things is only assumed."""
-    words = only_assumed(len(assumed_in(decision.design).confirm))
-    return f" <b>{prose(words)}</b>" if words else ""
-
-
-def _framed(decision: Decision, name: str, body: str, on: str, kind: str) -> str:
-    """Return one sheet with its head and its foot: it may be carried away alone."""
-    build, words = decision.design.build, VERDICT[decision.verdict]
-    across = " across" if kind == "diagram" else ""
-    invented = f" {INVENTED}" if build.invented else ""
     return (
-        f'<section class="sheet {kind}{across}"><div class="sheet-head"><h2>{prose(name)}</h2>'
-        f"<span>{prose(build.title)}<br>{words.glyph} {words.word} · {prose(on)} · evpack "
-        f"{prose(VERSION)}</span></div>{body}"
-        f'<p class="sheet-foot">{prose(CAUTIONS[0])}{_assumed(decision)}{prose(invented)}</p>'
-        "</section>"
+        f'<p class="evp-banner evp-stop"><b>✕ {prose(_HELD)}</b></p>{held_list(decision.held_by)}'
+    )
+
+
+def _head(decision: Decision, on: str) -> str:
+    """Return what every sheet says of its build: each may be carried away alone."""
+    words = VERDICT[decision.verdict]
+    return (
+        f"{prose(decision.design.build.title)}<br>{words.glyph} {words.word} · {prose(on)} · "
+        f"evpack {prose(VERSION)}"
+    )
+
+
+def _foot(decision: Decision) -> str:
+    """Return the caution at the foot of every sheet, and how much is only assumed."""
+    words = only_assumed(len(assumed_in(decision.design).confirm))
+    assumed = f" <b>{prose(words)}</b>" if words else ""
+    invented = f" {INVENTED}" if decision.design.build.invented else ""
+    return f"{prose(CAUTIONS[0])}{assumed}{prose(invented)}"
+
+
+def _framed(name: str, body: str, head: str, foot: str, *, across: bool, kind: str) -> str:
+    """Return one sheet with its head and its foot."""
+    return (
+        f'<section class="sheet {kind}{" across" if across else ""}"><div class="sheet-head">'
+        f"<h2>{prose(name)}</h2><span>{head}</span></div>{body}"
+        f'<p class="sheet-foot">{foot}</p></section>'
     )
