@@ -8,12 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import good_build
 
-from evpack.base.finding import Rule, Severity, state
+from evpack.base.finding import Rule, Severity, Standing, state
 from evpack.decide import decide
 from evpack.design import design
 from evpack.outcome.design import Decision, Verdict
 
-RULE = Rule(key="test.rule", says="For tests.", source="common-practice")
+RULE = Rule(key="test.rule", says="For tests.", source="common-practice", stands=Standing.BOUND)
 ORDER = [
     (Severity.STOP, Verdict.DOES_NOT_WORK),
     (Severity.UNKNOWN, Verdict.CANNOT_TELL_YET),

@@ -6,7 +6,7 @@ A rule always answers, passes included: a pass with its margin is evidence and i
 from __future__ import annotations
 
 import math
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 
 import attrs
 
@@ -31,16 +31,42 @@ class Severity(IntEnum):
         return self.name.lower()
 
 
+class Standing(StrEnum):
+    """What kind of rule it is, and so what it may do to a build.
+
+    A *bound* is physics, a print, or a clause of the rule set that was picked: breaking it stops
+    a build. A *guard* is a margin of our own: it cautions, and never stops nor asks. A *question*
+    holds the verdict where an answer would change it. A *remark* is worth saying.
+    """
+
+    BOUND = "bound"
+    GUARD = "guard"
+    QUESTION = "question"
+    REMARK = "remark"
+
+
+# The most that a finding of each standing may weigh.
+_MOST = {
+    Standing.BOUND: Severity.STOP,
+    Standing.GUARD: Severity.CAUTION,
+    Standing.QUESTION: Severity.UNKNOWN,
+    Standing.REMARK: Severity.CAUTION,
+}
+
+
 @attrs.frozen(kw_only=True)
 class Rule:
     """A rule of the trade, said once, with where it comes from.
 
-    `source` is a key of ``data/sources.toml``; `kind` the kind of quantity that it compares.
+    `source` is a key of ``data/sources.toml``; `kind` the kind of quantity that it compares;
+    `stands` what it may do to a build; `clause` where a bound stands: a clause, a print, physics.
     """
 
     key: str
     says: str
     source: str
+    stands: Standing
+    clause: str = ""
     kind: Kind | None = None
 
     __repr__ = brief
@@ -50,8 +76,9 @@ class Rule:
 class Finding:
     """What a rule found of one thing. `value`, `limit` and `margin` are in the rule's unit.
 
-    `margin` is positive when the value is inside its limit; `assumed` names the inputs that
-    nobody measured or read off a data sheet.
+    `margin` is positive when the value is inside its limit; `guarded` is the value with our own
+    margin on top, where a bound has one; `assumed` names the inputs that nobody measured or read
+    off a data sheet.
     """
 
     rule: Rule
@@ -61,8 +88,16 @@ class Finding:
     value: float | None = None
     limit: float | None = None
     margin: float | None = None
+    guarded: float | None = None
     remedy: str = ""
     assumed: tuple[str, ...] = ()
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a guard that stops a build: that is a mistake in a rule, not in a build."""
+        if self.severity > _MOST[self.rule.stands]:
+            raise TypeError(
+                f"rule {self.rule.key} is a {self.rule.stands} and cannot be {self.severity}"
+            )
 
     def __repr__(self) -> str:
         return f"<Finding {self.rule.key}: {self.severity}, {cut(self.about)}>"
@@ -74,6 +109,20 @@ class Finding:
     def unit(self) -> str:
         """Return the unit of value, limit and margin."""
         return self.rule.kind.unit if self.rule.kind else ""
+
+    @property
+    def standing(self) -> Standing:
+        """Return what was broken: a bound inside which only our margin is missed is a guard."""
+        if self.severity is Severity.UNKNOWN:
+            return Standing.QUESTION
+        if self.severity is Severity.CAUTION and self.guarded is not None and self.inside:
+            return Standing.GUARD
+        return self.rule.stands
+
+    @property
+    def inside(self) -> bool:
+        """Return whether the value lies inside the limit."""
+        return self.margin is not None and self.margin >= 0
 
     @property
     def holds(self) -> bool:
@@ -104,6 +153,8 @@ def _compare(
     remedy: str = "",
     ask: str = "",
     assumed: tuple[str, ...] = (),
+    guarded: Quantity | None = None,
+    guarded_for: str = "",
 ) -> Finding:
     """Compare, and say the comparison in words.
 
@@ -117,6 +168,11 @@ def _compare(
         What would clear a breach.
     ask : str
         What to find out when the value or the limit is unknown; a default names it.
+    guarded : quantity or None
+        The value with our own margin on top. Where it alone lies outside, that is a caution which
+        gives both figures.
+    guarded_for : str
+        What that margin is for, in words that fit "for …".
     """
     if rule.kind is None:
         raise TypeError(f"rule {rule.key} compares quantities and so needs a kind")
@@ -137,6 +193,22 @@ def _compare(
     margin = _margin(got, bound, sign)
     inside = not math.isnan(margin) and margin >= 0
     unit = rule.kind.unit
+    if inside and guarded is not None and _margin(float(guarded.m), bound, sign) < 0:
+        return Finding(
+            rule=rule,
+            severity=Severity.CAUTION,
+            about=about,
+            detail=f"{_capital(value_name)}, {say(got, unit)}, is "
+            f"{'within' if sign > 0 else 'at or above'} {limit_name}, {say(bound, unit)}: that is "
+            f"allowed. We would reckon with {say(float(guarded.m), unit)}"
+            f"{', for ' + guarded_for if guarded_for else ''}.",
+            value=got,
+            limit=bound,
+            margin=margin,
+            guarded=float(guarded.m),
+            remedy=remedy,
+            assumed=assumed,
+        )
     word = (
         ("within" if sign > 0 else "at or above") if inside else ("above" if sign > 0 else "below")
     )
@@ -151,6 +223,7 @@ def _compare(
         value=got,
         limit=bound,
         margin=margin,
+        guarded=None if guarded is None else float(guarded.m),
         remedy="" if inside else remedy,
         assumed=assumed,
     )
@@ -174,10 +247,13 @@ def inside(got: float, bound: float, *, at_least: bool = False) -> bool:
 def unknown(
     rule: Rule, *, about: str, detail: str, remedy: str, assumed: tuple[str, ...] = ()
 ) -> Finding:
-    """Return the finding for something nobody said: it is never OK."""
+    """Return the finding for something nobody said: it is never OK.
+
+    Where only a guard would be judged by it, no answer changes the outcome: that is a caution.
+    """
     return Finding(
         rule=rule,
-        severity=Severity.UNKNOWN,
+        severity=min(Severity.UNKNOWN, _MOST[rule.stands]),
         about=about,
         detail=detail,
         remedy=remedy,

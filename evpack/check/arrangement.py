@@ -8,7 +8,7 @@ from typing import Any
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
 from evpack.describe.build import Build
@@ -19,55 +19,68 @@ ENOUGH = Rule(
     key="arrangement.enough",
     says="A pack cannot take more modules than there are.",
     source="arithmetic",
+    stands=Standing.BOUND,
+    clause="counting",
 )
 CHEMISTRY = Rule(
     key="arrangement.chemistry",
     says="A chemistry whose charge does not end by voltage must not be charged to a set voltage.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: how its charge ends",
 )
 FLAT = Rule(
     key="arrangement.flat",
     says="With a flat chemistry, voltage tells next to nothing of the charge left.",
     source="cell-limits",
+    stands=Standing.REMARK,
 )
 RESISTANCE = Rule(
     key="arrangement.resistance",
     says="Without the modules' DC internal resistance nothing under load can be judged.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 METHOD = Rule(
     key="arrangement.resistance-method",
     says="A resistance that was not got from a load step of about 10 s is no DC internal "
     "resistance.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 PLAUSIBLE = Rule(
     key="arrangement.plausible",
     says="Resistance times capacity of a cell group lies within a known range; far outside it, a "
     "unit or a digit slipped.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 MEASURED = Rule(
     key="arrangement.measured",
     says="Of a salvaged module only a measurement counts: a data sheet tells what it was when new.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 SPREAD = Rule(
     key="arrangement.spread",
     says="Cells of a module that differ much when full are weak, drifting or damaged.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: no cell group beyond its limits",
     kind=VOLTAGE,
 )
 GUARDS = Rule(
     key="arrangement.guards",
     says="A guard that is set looser than is usual must be meant.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 ASSUMED = Rule(
     key="arrangement.assumed",
     says="What nobody measured or read off a data sheet must be confirmed before building. A limit "
     "cannot be chosen.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 
 # Fields a wrong value of which can burn a house or wreck a device.

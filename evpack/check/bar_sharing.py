@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_most
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most
 from evpack.base.units import SHARE
 from evpack.base.wording import say
 from evpack.kernels.ladder import load_shares
@@ -14,6 +14,7 @@ EVEN = Rule(
     says="The string nearest to where the load joins the bars carries more than the farthest, "
     "unless plus and minus are taken off opposite ends.",
     source="ohms-law",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import CURRENT
 from evpack.base.wording import say
 from evpack.kernels.cold import charge_rate_limit
@@ -13,29 +13,38 @@ CHARGE = Rule(
     key="charging.limit",
     says="All chargers together must not give more than the modules take.",
     source="module-datasheet",
+    stands=Standing.BOUND,
+    clause="print of the module: charge current",
     kind=CURRENT,
 )
 CHARGE_RATE = Rule(
     key="charging.rate",
     says="Salvaged cells are charged gently.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 CHARGE_COLD = Rule(
     key="charging.cold",
     says="The colder the cells, the less charge current they take without harm.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: charge temperature",
     kind=CURRENT,
 )
 CHARGE_HOT = Rule(
     key="charging.hot",
     says="Cells are not charged above their temperature limit.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: charge temperature",
 )
 CHARGE_ONE_OUT = Rule(
     key="charging.one-out",
     says="With one string out, the chargers must not give the others more than they take.",
     source="module-datasheet",
+    stands=Standing.BOUND,
+    clause="print of the module: charge current",
     kind=CURRENT,
 )
 NO_CHARGER = Rule(
@@ -43,6 +52,7 @@ NO_CHARGER = Rule(
     says="What charges the pack must be known: a charger that nobody thought of charges with "
     "whatever it came with.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 # Capacities an hour above which charging salvaged cells asks for a word whatever the policy says.
 # Common practice, no source.

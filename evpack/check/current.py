@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state
 from evpack.base.units import CURRENT, POWER, TEMPERATURE, VOLTAGE, Quantity
 from evpack.base.wording import number, say
 from evpack.base.worked import Worked
@@ -18,12 +18,16 @@ DISCHARGE_COLD = Rule(
     key="current.discharge-cold",
     says="Cells are not discharged below their temperature limit.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: discharge temperature",
     kind=TEMPERATURE,
 )
 DISCHARGE_HOT = Rule(
     key="current.discharge-hot",
     says="Cells are not discharged above their temperature limit.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: discharge temperature",
     kind=TEMPERATURE,
 )
 COLD_SAG = Rule(
@@ -31,41 +35,53 @@ COLD_SAG = Rule(
     says="In the cold the resistance of cells grows several times; what sags and what collapses is "
     "judged with it.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 LOAD = Rule(
     key="current.load",
     says="At the lowest voltage the continuous load must not draw more than the modules give.",
     source="module-datasheet",
+    stands=Standing.BOUND,
+    clause="print of the module: discharge current",
     kind=CURRENT,
 )
 FULL_OUTPUT = Rule(
     key="current.full-output",
     says="Nothing but the builder's word keeps an inverter from its full output.",
     source="nec-706",
+    stands=Standing.BOUND,
+    clause="print of the module: discharge current",
     kind=CURRENT,
 )
 DISCHARGE_RATE = Rule(
     key="current.discharge-rate",
     says="A continuous load of more than the capacity an hour heats salvaged cells.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 PEAK = Rule(
     key="current.peak",
     says="At the lowest voltage the peak load must not draw more than the modules' peak.",
     source="module-datasheet",
+    stands=Standing.BOUND,
+    clause="print of the module: peak current",
     kind=CURRENT,
 )
 FULL_SURGE = Rule(
     key="current.full-surge",
     says="Nothing but the builder's word keeps an inverter from its full surge.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the module: peak current",
     kind=CURRENT,
 )
 PEAK_ONE_OUT = Rule(
     key="current.peak-one-out",
     says="With one string out, the peak load must not draw more than the peak of the others.",
     source="module-datasheet",
+    stands=Standing.BOUND,
+    clause="print of the module: peak current",
     kind=CURRENT,
 )
 LONG_SURGE = Rule(
@@ -73,30 +89,39 @@ LONG_SURGE = Rule(
     says="A surge that outlasts the time for which modules stand their peak, about 10 s, is to "
     "them a continuous current.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the module: discharge current",
     kind=CURRENT,
 )
 SAG = Rule(
     key="current.sag",
     says="A peak load should not pull the voltage under the cut-off while charge is left.",
     source="ohms-law",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 COLLAPSE = Rule(
     key="current.collapse",
     says="A source behind a resistance gives E²/4R at most; beyond it the voltage collapses.",
     source="ohms-law",
+    stands=Standing.BOUND,
+    clause="physics: a source gives E²/4R at most",
     kind=POWER,
 )
 OUTPUT = Rule(
     key="current.output",
     says="The inverters must be able to carry the continuous load.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: continuous output",
     kind=POWER,
 )
 OUTPUT_PEAK = Rule(
     key="current.output-peak",
     says="The inverters must be able to carry the peak load.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: surge output",
     kind=POWER,
 )
 

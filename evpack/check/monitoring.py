@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evpack.base.finding import Finding, Rule, Severity, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.describe.build import Build
 from evpack.describe.pack import Monitoring
@@ -11,32 +11,43 @@ EVERY_CELL = Rule(
     key="monitoring.every-cell",
     says="Every cell group must be watched: the pack's voltage cannot show one bad cell.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="IEC 62619, clause 8 (from memory): no cell may leave its limits",
 )
 ACTS = Rule(
     key="monitoring.acts",
     says="The cell monitoring must be able to stop the charge and the discharge by itself.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="IEC 62619, clause 8 (from memory): no cell may leave its limits",
 )
 TEMPERATURE = Rule(
     key="monitoring.temperature",
     says="Cell temperatures must be watched.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="IEC 62619, clause 8 (from memory): cell temperature is watched",
 )
 COLD_BLOCK = Rule(
     key="monitoring.cold-block",
     says="Where cells can get cold, charging below their limit must be blocked.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: charge temperature",
 )
 EACH_STRING = Rule(
     key="monitoring.each-string",
     says="With strings in parallel, the cells of every string must be watched.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="IEC 62619, clause 8 (from memory): no cell may leave its limits",
 )
 BALANCE = Rule(
     key="monitoring.balance",
     says="Without balancing the cells drift apart, and the pack loses what the weakest cannot "
     "give.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 
 

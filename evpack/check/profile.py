@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import attrs
 
-from evpack.base.finding import Finding, Rule, Severity, at_most, state
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE, Quantity
 from evpack.base.wording import say
@@ -15,30 +15,37 @@ LEFT_ON = Rule(
     key="profile.left-on",
     says="A lead-acid profile left on must not take a cell above its highest voltage.",
     source="lead-acid-manuals",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
     kind=VOLTAGE,
 )
 LEFT_ON_COLD = Rule(
     key="profile.left-on-cold",
     says="A lead-acid profile raises its voltage in the cold; no cell may pass its highest then.",
     source="lead-acid-manuals",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
     kind=VOLTAGE,
 )
 LEFT_ON_FLOAT = Rule(
     key="profile.left-on-float",
     says="The float of a lead-acid profile holds lithium cells at a voltage that ages them.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 LEFT_ON_LOW = Rule(
     key="profile.left-on-low",
     says="The low cut-off of a lead-acid profile may let lithium cells fall too low.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 WARNED = Rule(
     key="profile.warned",
     says="Know what the profiles that devices come with would do to this pack.",
     source="lead-acid-manuals",
+    stands=Standing.REMARK,
 )
 
 

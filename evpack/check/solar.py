@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE, Quantity
 from evpack.base.wording import say
@@ -30,40 +30,50 @@ DESCRIBED = Rule(
     key="solar.described",
     says="What feeds a solar charger must be known, or be said to be settled elsewhere.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 FEEDS = Rule(
     key="solar.feeds",
     says="Solar panels go to a solar charger and to nothing else.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the charger: what its input is made for",
 )
 COLD = Rule(
     key="solar.cold-voltage",
     says="On the coldest morning an array must not exceed what its charger's input stands.",
     source="nec-690.7",
+    stands=Standing.BOUND,
+    clause="NEC 690.7(A); print of the charger: highest input voltage",
     kind=VOLTAGE,
 )
 HEADROOM = Rule(
     key="solar.cold-headroom",
     says="A colder morning than any on record should not break the charger.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 START = Rule(
     key="solar.start",
     says="On the hottest day an array must still lie above the battery, or it charges no more.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the charger: start voltage of its input",
     kind=VOLTAGE,
 )
 TOUCH = Rule(
     key="solar.touch",
     says="Panels in daylight cannot be switched off.",
     source="iec-touch-voltage",
+    stands=Standing.REMARK,
     kind=VOLTAGE,
 )
 YIELD = Rule(
     key="solar.yield",
     says="Panels seldom give what is printed on them.",
     source="pv-losses",
+    stands=Standing.REMARK,
 )
 
 # Common practice, no source.

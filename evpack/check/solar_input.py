@@ -5,7 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import CURRENT, POWER, VOLTAGE
 from evpack.base.wording import say
 from evpack.check.solar_numbers import rated_open, rated_power, short
@@ -16,28 +16,37 @@ SHORT = Rule(
     key="solar-input.short-circuit",
     says="An array must not be able to give more current than its charger's input allows.",
     source="nec-690.8",
+    stands=Standing.BOUND,
+    clause="NEC 690.8(A); print of the charger: input current",
     kind=CURRENT,
 )
 SEPARATE = Rule(
     key="solar-input.separate",
     says="Plugs side by side are often one input: what is plugged in then adds up.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the charger: number of its inputs",
 )
 POWER_ALLOWED = Rule(
     key="solar-input.power",
     says="An array of more power than its charger allows is clipped, where its maker allows it.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the charger: input power",
     kind=POWER,
 )
 POWER_AGREES = Rule(
     key="solar-input.power-agrees",
     says="Two statements of the power that feeds a charger should agree.",
     source="arithmetic",
+    stands=Standing.REMARK,
 )
 STRINGS_MATCH = Rule(
     key="solar-input.strings-match",
     says="Strings joined at one input must be of one voltage: the longer feeds the shorter.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="physics: the longer string feeds the shorter",
     kind=VOLTAGE,
 )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
 from evpack.base.units import CURRENT, POWER, Quantity
 from evpack.base.wording import say
 from evpack.describe.inverter import Inverter
@@ -13,48 +13,64 @@ LEGS = Rule(
     key="stack.legs",
     says="Of a split-phase supply both legs must be fed.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="counting: each leg is fed by an inverter",
 )
 MIXED = Rule(
     key="stack.mixed",
     says="Where one inverter feeds a leg, it must be said of every one which leg it feeds.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="counting: each leg is fed by an inverter",
 )
 LARGER_LEG = Rule(
     key="stack.larger-leg",
     says="The larger leg rules: either leg must carry the larger part of the continuous load.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the inverter: continuous output",
     kind=POWER,
 )
 LARGER_LEG_PEAK = Rule(
     key="stack.larger-leg-peak",
     says="A motor starts on one leg: either leg must carry the larger part of the peak load.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the inverter: surge output",
     kind=POWER,
 )
 MAY = Rule(
     key="stack.parallel-operation",
     says="Outputs of inverters may be joined only where their manual says that they run together.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: parallel operation",
 )
 APART = Rule(
     key="stack.own-circuits",
     says="An inverter whose output is joined to no other must carry its own loads alone.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the inverter: parallel operation",
 )
 ALIKE = Rule(
     key="stack.alike",
     says="Only like inverters that are made to run in parallel share a load.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: parallel operation",
 )
 OWN_DEVICE = Rule(
     key="stack.own-device",
     says="Every inverter of a stack has a main fuse and a cable of its own.",
     source="nec-706",
+    stands=Standing.REMARK,
 )
 BUS = Rule(
     key="stack.bus-current",
     says="The bus carries the sum of all inverters.",
     source="arithmetic",
+    stands=Standing.QUESTION,
     kind=CURRENT,
 )
 

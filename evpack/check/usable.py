@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
 from evpack.base.units import ENERGY, SHARE
 from evpack.base.wording import number, say
 from evpack.base.worked import Input, Worked, from_worked
@@ -20,28 +20,35 @@ SOLVED = Rule(
     key="usable.solved",
     says="What stays reachable can be worked out only from known settings, load and resistance.",
     source="ohms-law",
+    stands=Standing.QUESTION,
 )
 ANY = Rule(
     key="usable.any",
     says="A pack of which next to nothing is reachable is no pack for this equipment.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="physics: nothing is reachable between the settings",
     kind=SHARE,
 )
 MOST = Rule(
     key="usable.most",
     says="Where less than half of the energy is reachable, another arrangement serves better.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 STRANDED = Rule(
     key="usable.stranded",
     says="Energy outside the settings is not lost, but it is out of reach.",
     source="arithmetic",
+    stands=Standing.REMARK,
 )
 CARRIED = Rule(
     key="usable.carried",
     says="The pack must carry the continuous load down to the cut-off, not collapse before it.",
     source="ohms-law",
+    stands=Standing.BOUND,
+    clause="physics: a source gives E²/4R at most",
 )
 
 _ANY_AT, _MOST_AT = 0.1, 0.5  # of the pack's energy; common practice, no source

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import SHARE, VOLTAGE
 from evpack.base.wording import number, say
@@ -19,12 +19,16 @@ CHARGED = Rule(
     says="A pack at its charge voltage, the charger's error included, must lie within the "
     "inverter's DC window.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: DC window",
     kind=VOLTAGE,
 )
 TRIPPING = Rule(
     key="window.tripping",
     says="If a charger runs away, the cell monitoring must open before the inverter is damaged.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: highest DC voltage",
     kind=VOLTAGE,
 )
 HIGHEST = Rule(
@@ -32,24 +36,32 @@ HIGHEST = Rule(
     says="Should all that ends the charge fail, every cell at the highest voltage of its chemistry "
     "should not damage the inverter.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: highest DC voltage",
     kind=VOLTAGE,
 )
 NOMINAL_HIGH = Rule(
     key="window.nominal-high",
     says="The nominal voltage must not lie above the inverter's DC window.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: DC window",
     kind=VOLTAGE,
 )
 NOMINAL_LOW = Rule(
     key="window.nominal-low",
     says="The nominal voltage must not lie below the inverter's DC window.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: DC window",
     kind=VOLTAGE,
 )
 LOADED = Rule(
     key="window.loaded",
     says="A charged pack under the continuous load must hold the inverter's window.",
     source="ohms-law",
+    stands=Standing.BOUND,
+    clause="print of the inverter: DC window",
     kind=VOLTAGE,
 )
 LEAST = Rule(
@@ -57,12 +69,16 @@ LEAST = Rule(
     says="Where the window ends above the pack's least voltage, the charge below it is out of "
     "reach.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: DC window",
     kind=VOLTAGE,
 )
 RESTART = Rule(
     key="window.restart",
     says="After a low-voltage stop the pack must reach the inverter's restart voltage again.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: restart voltage",
     kind=VOLTAGE,
 )
 RESTART_EARLY = Rule(
@@ -70,12 +86,14 @@ RESTART_EARLY = Rule(
     says="An inverter that restarts on the rebound after its own stop switches on and off on an "
     "empty pack.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 RESTART_LATE = Rule(
     key="window.restart-late",
     says="An inverter that restarts only with a well charged pack leaves the house dark long.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 CABLE_DROP = Rule(
@@ -83,6 +101,7 @@ CABLE_DROP = Rule(
     says="Between battery and inverter no more than about 2 % of the voltage should be lost at the "
     "continuous load.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 TOUCH = Rule(
@@ -90,6 +109,7 @@ TOUCH = Rule(
     says="Up to 60 V DC a dry touch is not held dangerous, in damp places less; above it, more "
     "rules apply.",
     source="iec-touch-voltage",
+    stands=Standing.REMARK,
     kind=VOLTAGE,
 )
 

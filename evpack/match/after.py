@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most
 from evpack.base.units import CHARGE, RESISTANCE, SHARE, VOLTAGE, Quantity
 from evpack.base.worked import Input, Worked
 from evpack.describe.chemistry import Chemistry
@@ -20,12 +20,16 @@ RESISTANCE_RULE = Rule(
     key="after.resistance",
     says="A pack of higher resistance than predicted has a bad joint, or a module that aged.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="what the design predicted",
     kind=RESISTANCE,
 )
 CAPACITY = Rule(
     key="after.capacity",
     says="A pack of less capacity than predicted holds a weak module, or is not filled.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="what the design predicted",
     kind=CHARGE,
 )
 SPREAD = Rule(
@@ -33,12 +37,16 @@ SPREAD = Rule(
     says="Cells that drift apart in use are unequal or leak, and the spread grows until one is "
     "driven beyond its limits.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="what the design predicted",
     kind=VOLTAGE,
 )
 LIMITS = Rule(
     key="after.limits",
     says="No cell of a finished pack may leave its limits, whatever the pack's voltage is.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: its voltages",
     kind=VOLTAGE,
 )
 
@@ -47,6 +55,8 @@ SHARING = Rule(
     says="A string that carries more than was predicted has the better joints, or the others lost "
     "theirs.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="what the design predicted",
     kind=SHARE,
 )
 

@@ -6,7 +6,17 @@ from collections.abc import Mapping
 
 import attrs
 
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, inside, state, unknown
+from evpack.base.finding import (
+    Finding,
+    Rule,
+    Severity,
+    Standing,
+    at_least,
+    at_most,
+    inside,
+    state,
+    unknown,
+)
 from evpack.base.units import RISE, SHARE, VOLTAGE, Quantity
 from evpack.base.wording import say, say_up
 from evpack.describe.batch import Batch, TestedModule
@@ -21,18 +31,24 @@ INSPECTION = Rule(
     says="A module that is swollen, leaks, smells, or was dented, flooded, crashed, burnt or "
     "reversed is not used, whatever it measures.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
 )
 FLOOR = Rule(
     key="grade.floor",
     says="A cell that ever lay far too low may have copper dissolved and plated again inside: it "
     "can short later, without warning.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
     kind=VOLTAGE,
 )
 CEILING = Rule(
     key="grade.ceiling",
     says="A cell at rest above its highest voltage was overcharged, or is of another chemistry.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
     kind=VOLTAGE,
 )
 BELIEVABLE = Rule(
@@ -40,41 +56,53 @@ BELIEVABLE = Rule(
     says="A reading far better than new, or two that contradict each other, are a slip or another "
     "kind of module.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 CAPACITY = Rule(
     key="grade.capacity",
     says="A module that lost much of its capacity has lost more than that, and ages faster.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
     kind=SHARE,
 )
 RESISTANCE = Rule(
     key="grade.resistance",
     says="A module whose resistance rose much warms and sags, and its like is rarely found.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
     kind=SHARE,
 )
 SPREAD = Rule(
     key="grade.spread",
     says="Cell groups of one module that rest far apart are unbalanced, weak or leaking.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
     kind=VOLTAGE,
 )
 DRIFT = Rule(
     key="grade.drift",
     says="A cell that loses voltage at rest faster than the others has a leak inside.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
     kind=VOLTAGE,
 )
 RISE_RULE = Rule(
     key="grade.rise",
     says="A spot that warms much in a gentle discharge is a bad joint or a bad cell.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
     kind=RISE,
 )
 OUTLIER = Rule(
     key="grade.outlier",
     says="A module far from the middle of its own kind is looked at again before it is used.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 
 # A cell so far above its highest voltage was overcharged; less may be the meter [V].

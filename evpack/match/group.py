@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import SHARE
 from evpack.base.wording import say, say_up
 from evpack.describe.batch import Batch
@@ -18,38 +18,49 @@ WANTED = Rule(
     key="group.wanted",
     says="Modules are grouped for a pack that somebody named.",
     source="arithmetic",
+    stands=Standing.REMARK,
 )
 ENOUGH = Rule(
     key="group.enough",
     says="Only modules that were accepted go into a pack; a retest comes before, not after.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="counting",
 )
 WISHES = Rule(
     key="group.wishes",
     says="Modules that must stand apart, or together, do so.",
     source="arithmetic",
+    stands=Standing.BOUND,
+    clause="what you asked for",
 )
 CAPACITY = Rule(
     key="group.capacity",
     says="Modules in series give the charge of the weakest of them, which is driven hardest.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are matched by",
     kind=SHARE,
 )
 RESISTANCE = Rule(
     key="group.resistance",
     says="Strings in parallel share the current by their resistance.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are matched by",
     kind=SHARE,
 )
 GAIN = Rule(
     key="group.gain",
     says="A grouping is worth what it gives more than a careless one.",
     source="arithmetic",
+    stands=Standing.REMARK,
 )
 PROVEN = Rule(
     key="group.proven",
     says="Whether a better grouping can exist is proven, or said to be open.",
     source="arithmetic",
+    stands=Standing.REMARK,
 )
 
 # Spread of capacity in a string: good, accepted, refused; of resistance between strings the same,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, state, unknown
 from evpack.describe.batch import Batch
 from evpack.match.alike import NOT_STATED, Yardstick, most_of
 from evpack.match.grade import CAPACITY, DRIFT, RESISTANCE, RISE_RULE, SPREAD
@@ -14,21 +14,29 @@ CHEMISTRY = Rule(
     key="heap.chemistry",
     says="Modules whose charge does not end at a voltage are not matched by voltage.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: how its charge ends",
 )
 COMPLETE = Rule(
     key="heap.complete",
     says="What was not read of a module is not known to be good.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
 )
 NEW = Rule(
     key="heap.new",
     says="How far a module aged is known only against what such a module was when new.",
     source="module-datasheet",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
 )
 METHOD = Rule(
     key="heap.method",
     says="Resistances of different methods, temperatures or charge are not compared.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
 )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import CURRENT
 from evpack.base.wording import say
 from evpack.describe.batch import Batch
@@ -19,22 +19,30 @@ VOLTAGE_RULE = Rule(
     key="join.voltage",
     says="What flows when strings are joined follows from their voltages at rest, read that day.",
     source="ohms-law",
+    stands=Standing.BOUND,
+    clause="physics: what flows follows from the difference",
 )
 CHEMISTRY = Rule(
     key="join.chemistry",
     says="Strings on one bus are of one chemistry and have as many cells in series, each within "
     "its limits.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: its voltages",
 )
 BLIND = Rule(
     key="join.blind",
     says="Where the voltage does not tell the charge, strings are joined only when each is full.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="physics: voltage does not tell the charge of a flat chemistry",
 )
 SURGE = Rule(
     key="join.surge",
     says="The first current between strings stays small: nothing limits it but their resistance.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: charge current",
     kind=CURRENT,
 )
 FUSE = Rule(
@@ -42,6 +50,7 @@ FUSE = Rule(
     says="A first current stays below half of the string fuse, and cells are warm enough to be "
     "charged.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 
 

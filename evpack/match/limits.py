@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import attrs
 
 from evpack.base.errors import DescriptionError, nearest
-from evpack.base.finding import Finding, Rule, Severity, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, state, unknown
 from evpack.base.units import RISE, SHARE, VOLTAGE, Kind
 from evpack.describe.batch import Measure
 
@@ -15,11 +15,14 @@ STATED = Rule(
     key="limits.stated",
     says="A measure for which nobody gave limits passes no module.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
 )
 USUAL = Rule(
     key="limits.usual",
     says="A limit that lets more modules pass than is usual must be meant.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 
 KINDS: dict[str, Kind] = {

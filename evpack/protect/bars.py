@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, TEMPERATURE
 from evpack.base.wording import number, say
 from evpack.base.worked import Input, Worked, count, known
@@ -20,29 +20,36 @@ DESCRIBED = Rule(
     key="bar.described",
     says="Strings and devices join at bars made for the sum of what flows there.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="NEC 215.2: what a conductor is made for",
 )
 CARRIES = Rule(
     key="bar.carries",
     says="The bars must carry the sum of what flows to or from all devices.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="practice for bare copper; DIN 43671 for the bar that is stated",
     kind=CURRENT,
 )
 WARM = Rule(
     key="bar.warm",
     says="What a bar carries is told for air of 35 °C: in warmer air it carries less.",
     source="din-43671",
+    stands=Standing.GUARD,
     kind=TEMPERATURE,
 )
 ENCLOSED = Rule(
     key="bar.enclosed",
     says="A bar in a box is cooled badly: about 1.6 A for each square millimetre is enough.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 GUARDED = Rule(
     key="bar.guarded",
     says="The bars have no fuse of their own: those of the strings together must guard them.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 

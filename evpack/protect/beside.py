@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from evpack.base.finding import Finding, Rule, Severity, at_most, state
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.describe.build import Build
@@ -18,58 +18,69 @@ LICENSED = Rule(
     key="beside.licensed",
     says="The AC side is for a licensed person.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 BOND = Rule(
     key="beside.neutral-bond",
     says="Neutral and earth are joined at one place at a time.",
     source="nec-250-bonding",
+    stands=Standing.REMARK,
 )
 TRANSFER = Rule(
     key="beside.transfer",
     says="An inverter's output never feeds back into the utility's wires.",
     source="nec-transfer",
+    stands=Standing.REMARK,
 )
 RAPID_SHUTDOWN = Rule(
     key="beside.rapid-shutdown",
     says="The shutdown of the panels is apart from the battery disconnect.",
     source="nec-690.12",
+    stands=Standing.REMARK,
 )
 ISOLATOR = Rule(
     key="beside.array-isolator",
     says="An array has a switch of its own, so that its charger can be worked on.",
     source="nec-690.13",
+    stands=Standing.REMARK,
 )
 ARC_FAULT = Rule(
     key="beside.array-arc-fault",
     says="Solar circuits of 80 V or more on or in a building need protection against arcs.",
     source="nec-690.11",
+    stands=Standing.REMARK,
     kind=VOLTAGE,
 )
 EARTH_FAULT = Rule(
     key="beside.array-earth-fault",
     says="A fault of an array to earth must be found and the array be stopped.",
     source="nec-690.41",
+    stands=Standing.REMARK,
 )
 LEADS = Rule(
     key="beside.array-leads",
     says="The leads of the panels themselves carry and are guarded like every other conductor.",
     source="nec-690.8",
+    stands=Standing.REMARK,
 )
 HIGH_ARRAY = Rule(
     key="beside.array-high-voltage",
     says="An array above 600 V is not for a home, and its parts are made otherwise.",
     source="nec-690.7",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 SURGE = Rule(
     key="beside.surge",
     says="Long solar, AC and data lines need surge protective devices.",
     source="iec-60364-7-712",
+    stands=Standing.GUARD,
 )
 DATA_LINES = Rule(
     key="beside.data-lines",
     says="The lines of the cell monitoring pick up what power cables give off.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 
 # From here on a line counts as long [m]. The standard puts surge protection at both ends of solar

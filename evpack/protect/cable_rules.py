@@ -5,7 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import CURRENT, LET_THROUGH, SHARE
 from evpack.base.wording import say
 from evpack.describe.cabling import Run
@@ -20,12 +20,15 @@ KNOWN = Rule(
     key="cable.known",
     says="A cable that nobody described cannot be proven to stand anything.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 CARRIED = Rule(
     key="cable.carries",
     says="A conductor must carry what flows in it for good, with a factor for hours of it and for "
     "the inverter's ripple.",
     source="nec-706",
+    stands=Standing.BOUND,
+    clause="NEC 215.2(A) and 310.16; IEC 60364-4-43, 433.1",
     kind=CURRENT,
 )
 GUARD = Rule(
@@ -33,42 +36,52 @@ GUARD = Rule(
     says="Nothing may feed more into a conductor than it carries: its fuse, or the source itself, "
     "must see to that.",
     source="iec-60364-4-43",
+    stands=Standing.BOUND,
+    clause="NEC 240.4 and 705.12 (all sources); IEC 60364-4-43, 433.1",
     kind=CURRENT,
 )
 LOST = Rule(
     key="cable.drop",
     says="No single cable should lose more than a few per cent of the voltage.",
     source="voltage-drop",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 LOST_ON_SURGE = Rule(
     key="cable.drop-surge",
     says="When motors start, the voltage lost in a cable must not stop the inverter.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 STANDS = Rule(
     key="cable.withstands",
     says="In a fault the fuse must clear before the conductor's insulation burns: I²t ≤ k²S².",
     source="iec-60364-4-43",
+    stands=Standing.BOUND,
+    clause="IEC 60364-4-43, 434.5.2; NEC 110.10",
     kind=LET_THROUGH,
 )
 SIZED = Rule(
     key="cable.sized",
     says="A size that is left open must be one that passes every test.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 PARALLEL = Rule(
     key="cable.parallel",
     says="Only large conductors may be laid in parallel under one fuse: the fuse does not see one "
     "that has come loose or carries more than its part.",
     source="nec-310.10",
+    stands=Standing.BOUND,
+    clause="NEC 310.10(G)",
 )
 UNEQUAL = Rule(
     key="cable.unequal",
     says="Conductors in parallel, and the leads of strings in parallel, must be alike in length, "
     "or the shortest takes more than its share.",
     source="ohms-law",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import CURRENT, VOLTAGE
 from evpack.base.wording import say, say_up
@@ -22,17 +22,23 @@ DISCONNECT = Rule(
     key="device.disconnect",
     says="A switch within reach and within sight of the pack takes it off everything.",
     source="nec-706",
+    stands=Standing.BOUND,
+    clause="NEC 706.15",
 )
 VOLTAGE_RATED = Rule(
     key="device.disconnect-voltage",
     says="The battery disconnect must break the DC voltage of the full pack.",
     source="nec-706",
+    stands=Standing.BOUND,
+    clause="print of the switch: DC voltage; NEC 706.15",
     kind=VOLTAGE,
 )
 CURRENT_RATED = Rule(
     key="device.disconnect-current",
     says="The battery disconnect must carry all that flows in or out of the pack.",
     source="nec-706",
+    stands=Standing.BOUND,
+    clause="print of the switch: DC current; NEC 706.15",
     kind=CURRENT,
 )
 STANDS = Rule(
@@ -40,28 +46,38 @@ STANDS = Rule(
     says="The battery disconnect must stand the fault current of the whole pack till the fuses "
     "before it have opened, closed as well as being closed on it.",
     source="iec-60947-3",
+    stands=Standing.BOUND,
+    clause="NEC 110.10; IEC 60947-3: rated conditional short-circuit current",
     kind=CURRENT,
 )
 BREAKS = Rule(
     key="device.disconnect-load",
     says="The battery disconnect is opened when something is wrong, and so under load.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="NEC 404, 706.15: opened under load",
 )
 POLES = Rule(
     key="device.disconnect-poles",
     says="The battery disconnect must open every pole that is not earthed.",
     source="nec-480.7",
+    stands=Standing.BOUND,
+    clause="NEC 480.7 and 706.15: every ungrounded conductor",
 )
 POLARITY = Rule(
     key="device.disconnect-polarity",
     says="A switch that breaks current one way only must not stand where it flows both ways.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the switch: direction of current",
 )
 EMERGENCY = Rule(
     key="device.emergency",
     says="One hand, without passing the pack, must be able to open every string and stop all that "
     "charges and draws.",
     source="nec-706",
+    stands=Standing.BOUND,
+    clause="NEC 706.15(A): emergency shutdown",
 )
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, TIME
 from evpack.base.wording import say
 from evpack.base.worked import Worked, from_worked
@@ -23,41 +23,50 @@ FITS = Rule(
     says="Every string has its own fuse at a terminal that is not earthed, and every inverter main "
     "protection, of a rating that carries the current and guards the conductor.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="NEC 240.4, 240.21 and 110.9; IEC 60364-4-43, 432 to 434",
 )
 FAULT_KNOWN = Rule(
     key="protection.fault-known",
     says="A fuse cannot be chosen against a fault current that nobody knows.",
     source="ohms-law",
+    stands=Standing.QUESTION,
 )
 ONE_OUT = Rule(
     key="protection.one-out",
     says="With one string out, the fuses of the others must still carry the load, or the load "
     "must be limited.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 ONE_OUT_MODULE = Rule(
     key="protection.one-out-modules",
     says="With one string out, the modules of the others must still stand the current.",
     source="module-datasheet",
+    stands=Standing.BOUND,
+    clause="print of the module: discharge current",
     kind=CURRENT,
 )
 CLEARS = Rule(
     key="protection.clears",
     says="The lowest fault current must be many times the fuse's rating, or it clears slowly.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 TIME_CONSTANT = Rule(
     key="protection.time-constant",
     says="A DC fuse breaks its rated current only up to the L/R of the circuits it was tested in.",
     source="dc-fuse-tests",
+    stands=Standing.GUARD,
     kind=TIME,
 )
 NOT_COVERED = Rule(
     key="protection.not-covered",
     says="What was not judged must be said, so that nobody takes it for judged.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 
 
@@ -237,8 +246,8 @@ def _doubts(
         )
 
 
-# Below this many times its rating a fuse takes minutes, while the cable burns.
-# Common practice, no source.
+# Below this many times its rating a fuse takes minutes. Common practice, no source. What the cable
+# stands meanwhile is a bound of its own (cable.withstands).
 _SLOW = 3.0
 
 
@@ -266,9 +275,7 @@ def _clears(
                 least,
                 CURRENT.of(needed),
                 about=fuse.place,
-                otherwise=Severity.STOP
-                if least is not None and least.m < _SLOW * fuse.size
-                else Severity.CAUTION,
+                otherwise=Severity.CAUTION,
                 value_name="the lowest fault current",
                 limit_name=words,
                 remedy="Shorter or thicker cables, or a smaller fuse if the load allows it; else "

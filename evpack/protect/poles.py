@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
 from evpack.base.worked import Worked
@@ -21,6 +21,7 @@ HIGH_VOLTAGE = Rule(
     says="Above 120 V DC a pack is no extra-low voltage any more: it is work for a licensed "
     "person, and many such inverters start only with a battery that they can talk to.",
     source="iec-touch-voltage",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 BOTH = Rule(
@@ -28,16 +29,21 @@ BOTH = Rule(
     says="A pack with neither pole earthed needs protection in both once its voltage is dangerous: "
     "with one fault to earth unseen, a second one in the unfused pole is a short without a fuse.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="NEC 240.15(A): every ungrounded conductor; IEC 60364-4-43, 431",
 )
 INSULATION = Rule(
     key="poles.insulation",
     says="The first fault to earth of a pack at dangerous voltage must be noticed.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="IEC 60364-4-41, 411.6.3 (from memory); NEC 706.30(D), 690.41",
 )
 BREAKER = Rule(
     key="poles.breaker",
     says="A breaker reaches its DC voltage only with the poles in series that its print shows.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 POLARITY = Rule(
@@ -45,6 +51,8 @@ POLARITY = Rule(
     says="A polarised breaker that is fed the wrong way cannot break the arc and may burn: it must "
     "not stand where current, or a fault, flows both ways.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the breaker: direction of current",
 )
 
 _TOUCH_LIMIT = 60.0  # V DC, a dry touch (IEC, from memory)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import HEAT, LET_THROUGH, TIME, Quantity
 from evpack.base.wording import say, say_up
@@ -34,47 +34,59 @@ KNOWN = Rule(
     key="precharge.known",
     says="How hard an inverter's input is to fill depends on its capacitors.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="physics: the rush melts the fuse or welds the contact",
 )
 FITTED = Rule(
     key="precharge.fitted",
     says="The input capacitors of an inverter are filled through a resistor before the main "
     "contact closes: else contact and fuse take the rush.",
     source="rc-transient",
+    stands=Standing.BOUND,
+    clause="physics: the rush melts the fuse or welds the contact",
     kind=LET_THROUGH,
 )
 EACH = Rule(
     key="precharge.each",
     says="A precharge fills the inverters behind its own contact, and no others.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 HEAT_STOOD = Rule(
     key="precharge.heat",
     says="The resistor must stand the heat of one filling, half of C V², whatever its resistance.",
     source="rc-transient",
+    stands=Standing.BOUND,
+    clause="physics: half of C · V² stays in the resistor",
     kind=HEAT,
 )
 WAIT = Rule(
     key="precharge.wait",
     says="The main contact waits five time constants, or till the voltage has risen.",
     source="rc-transient",
+    stands=Standing.BOUND,
+    clause="physics: a contact closing on an empty capacitor",
     kind=TIME,
 )
 TIME_OUT = Rule(
     key="precharge.time-out",
     says="A precharge that gives up before five time constants never lets the pack start.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=TIME,
 )
 SHORTED = Rule(
     key="precharge.shorted",
     says="A short-circuited inverter puts the full voltage on the resistor till the time-out.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=HEAT,
 )
 CHECKED = Rule(
     key="precharge.checked",
     says="The main contact should close only when the voltage behind it has risen.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from evpack.base.finding import Finding, Rule, Severity, at_least, state
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state
 from evpack.base.units import SHARE
 from evpack.base.wording import say
 from evpack.describe.fuses import FuseFamily
@@ -16,12 +16,14 @@ SELECTIVE_STRING = Rule(
     key="selective.string",
     says="A fault in one string should open that string's fuse alone: the others then go on.",
     source="fuse-selectivity",
+    stands=Standing.REMARK,
     kind=SHARE,
 )
 SELECTIVE_MAIN = Rule(
     key="selective.main",
     says="A fault behind a main fuse should open the main fuse alone, and no string fuse.",
     source="fuse-selectivity",
+    stands=Standing.REMARK,
     kind=SHARE,
 )
 TWO_STRINGS = Rule(
@@ -29,6 +31,7 @@ TWO_STRINGS = Rule(
     says="With two strings a fault in one passes the same current through both fuses: both may "
     "open.",
     source="ohms-law",
+    stands=Standing.REMARK,
 )
 
 # Rating of the larger fuse against the smaller, from which on only the smaller opens. From memory:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
@@ -27,18 +27,22 @@ CHANGEOVER = Rule(
     says="The changeover to the utility must leave the reserve in the pack and stand clear of "
     "the cut-off.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 CHANGEOVER_KNOWN = Rule(
     key="changeover.known",
     says="What the changeover and the return can be set to must be known.",
     source="equipment-manual",
+    stands=Standing.QUESTION,
 )
 REACHED = Rule(
     key="changeover.return-reached",
     says="The return to battery must lie under the voltage that charging reaches, or the pack is "
     "never used again.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="physics: charging does not reach that voltage",
     kind=VOLTAGE,
 )
 HUNTING = Rule(
@@ -46,6 +50,7 @@ HUNTING = Rule(
     says="The return must lie further above the changeover than the voltage rises when the load "
     "goes away, or the inverter switches to and fro.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 

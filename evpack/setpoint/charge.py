@@ -9,7 +9,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
@@ -34,18 +34,23 @@ SETTABLE = Rule(
     key="charge.settable",
     says="A charger must be able to be set as low as the pack needs.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
     kind=VOLTAGE,
 )
 RANGE_KNOWN = Rule(
     key="charge.range-known",
     says="What a charger can be set to must be known before it is trusted with this pack.",
     source="equipment-manual",
+    stands=Standing.QUESTION,
 )
 REAL_TOP = Rule(
     key="charge.real-top",
     says="With the charger's error and the cell spread added, no cell may pass its highest "
     "voltage.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
     kind=VOLTAGE,
 )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, unknown
 from evpack.base.units import CURRENT
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, count, from_worked, known
@@ -19,12 +19,15 @@ CURRENT_KNOWN = Rule(
     key="charge-current.known",
     says="Where a charger gives more than its part, what its current can be set to must be known.",
     source="equipment-manual",
+    stands=Standing.QUESTION,
 )
 
 CURRENT_SETTABLE = Rule(
     key="charge-current.settable",
     says="A charger whose current can be set must be able to be set as low as its part.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the module: charge current",
     kind=CURRENT,
 )
 

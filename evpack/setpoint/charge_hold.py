@@ -6,7 +6,7 @@ All three are made for lead-acid batteries; on lithium cells the right entry is 
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
@@ -28,17 +28,23 @@ FLOAT = Rule(
     key="hold.float",
     says="A lithium pack is not floated: holding it at a high voltage ages it.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
     kind=VOLTAGE,
 )
 COMPENSATION = Rule(
     key="hold.compensation",
     says="Temperature compensation is made for lead-acid batteries and must be off.",
     source="lead-acid-manuals",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
 )
 EQUALISE = Rule(
     key="hold.equalise",
     says="Equalising overcharges on purpose and must be off.",
     source="lead-acid-manuals",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
 )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import attrs
 
-from evpack.base.finding import Finding, Rule, Severity, at_least, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
@@ -19,12 +19,15 @@ CUT_OFF = Rule(
     key="discharge.cut-off",
     says="The inverter must stop before the cell monitoring warns of an empty cell.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: least voltage",
     kind=VOLTAGE,
 )
 CUT_OFF_KNOWN = Rule(
     key="discharge.cut-off-known",
     says="What the inverter's cut-off can be set to must be known.",
     source="equipment-manual",
+    stands=Standing.QUESTION,
 )
 
 

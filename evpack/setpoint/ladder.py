@@ -6,7 +6,7 @@ When a step of the ladder is too narrow the charge target is lowered; a cut is n
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least
 from evpack.base.units import CHARGE, CURRENT, SHARE, VOLTAGE
 from evpack.base.wording import say, say_down
 from evpack.base.worked import Input, Worked, count, from_worked, known
@@ -22,12 +22,16 @@ STEP = Rule(
     says="Each threshold must stand clear of the next by more than the errors add up to, so that "
     "the charger stops before the cell monitoring must.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: its voltages",
     kind=VOLTAGE,
 )
 INSIDE = Rule(
     key="ladder.inside",
     says="The cell monitoring must open before a cell passes what it stands.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: its voltages",
     kind=VOLTAGE,
 )
 

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError
-from evpack.base.finding import Finding, Rule, Severity, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, state, unknown
 from evpack.base.source import Seen
 from evpack.base.units import CHARGE, SHARE, Quantity
 from evpack.base.units import share as as_share
@@ -42,21 +42,25 @@ MODEL = Rule(
     key="ageing.model",
     says="Years are told only where a published model fits the chemistry.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 HISTORY = Rule(
     key="ageing.history",
     says="How long cells last hangs on how full and how warm they stand, and how far they cycle.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 ALONE = Rule(
     key="ageing.alone",
     says="One model alone shows no spread, though models of one chemistry differ by a factor.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 SUDDEN = Rule(
     key="ageing.sudden",
     says="No model here foretells the sudden end that some cells meet after years of slow loss.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 
 _WARMTH = 25.0  # of cells where nobody says [°C]

@@ -9,7 +9,7 @@ import numpy as np
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError
-from evpack.base.finding import Finding, Rule, Severity, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, state, unknown
 from evpack.base.units import ENERGY, VOLTAGE, Quantity
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, from_worked, known
@@ -24,6 +24,7 @@ LOWER = Rule(
     says="A lower charge target buys years only where the pack, so filled, still gives what is "
     "drawn from it.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 
 _WITH_LOWER = " with the lower charge target"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state
 from evpack.base.units import CURRENT, POWER, Quantity
 from evpack.base.worked import Worked
 from evpack.outcome.circuits import STRING
@@ -14,29 +14,37 @@ BACKFEED = Rule(
     key="fault-run.backfeed",
     says="The fuse of a shorted string must break what all the others feed into it.",
     source="fuse-selectivity",
+    stands=Standing.BOUND,
+    clause="NEC 110.9; IEC 60364-4-43, 434.5.1: breaking capacity",
     kind=CURRENT,
 )
 OWN = Rule(
     key="fault-run.own",
     says="A short before a string's fuse is fed by its own cells too, and no fuse opens that.",
     source="ohms-law",
+    stands=Standing.REMARK,
 )
 REMAINING = Rule(
     key="fault-run.remaining",
     says="When a string falls out under load, the others must stand its share.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 COLLAPSE = Rule(
     key="fault-run.collapse",
     says="The pack must give the full output of the inverters down to the end of its discharge.",
     source="ohms-law",
+    stands=Standing.BOUND,
+    clause="physics: a source gives E²/4R at most",
     kind=POWER,
 )
 JOINING = Rule(
     key="fault-run.joining",
     says="Strings that rest at unlike voltages push current into each other when they are joined.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: charge current",
     kind=CURRENT,
 )
 

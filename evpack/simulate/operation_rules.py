@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from evpack.base.finding import Finding, Rule, Severity, at_least, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
 from evpack.base.units import ENERGY, SHARE, TEMPERATURE, TIME, VOLTAGE
 from evpack.base.wording import say
 from evpack.describe.operation import Operation
@@ -14,104 +14,129 @@ KNOWN = Rule(
     key="operation.known",
     says="A year can be run only where settings, inverters and modules are known.",
     source="ohms-law",
+    stands=Standing.QUESTION,
 )
 DESIGN = Rule(
     key="operation.design",
     says="A good year in a run does not make up for a design that is held up.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 CHARGER = Rule(
     key="operation.charger",
     says="A charger whose settings are not settled is left out of the run.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 SUN = Rule(
     key="operation.sun",
     says="What the sun gives each array must be known, or the year shows too little of it.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 AIR = Rule(
     key="operation.air",
     says="The air around the pack decides whether it may be charged, and how it ages.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 CHANGEOVER = Rule(
     key="operation.changeover",
     says="Battery first with a fallback on the utility needs inverters that change over.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the inverter: its modes",
 )
 CUT_OFF_SET = Rule(
     key="operation.cut-off-set",
     says="A cut-off below that of the settings sheet lets the pack go lower than is safe.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: least voltage",
     kind=VOLTAGE,
 )
 CHANGEOVER_SET = Rule(
     key="operation.changeover-set",
     says="A changeover below that of the settings sheet takes the reserve for outages.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 RETURN_SET = Rule(
     key="operation.return-set",
     says="A return below that of the settings sheet lets the load go to and fro.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="physics: charging does not reach that voltage",
     kind=VOLTAGE,
 )
 WEATHER = Rule(
     key="operation.weather",
     says="Clear days fill a pack and dull days empty it: a mean of both shows neither.",
     source="common-practice",
+    stands=Standing.REMARK,
 )
 OVERLOAD = Rule(
     key="operation.overload",
     says="Inverters trip where more is asked than they give.",
     source="equipment-manual",
+    stands=Standing.GUARD,
 )
 HUNTING = Rule(
     key="operation.hunting",
     says="Load that goes to and fro between battery and utility wears relays and people.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 GAP = Rule(
     key="operation.gap",
     says="The return must lie further above the changeover than the voltage rises when the load "
     "goes away, meter errors included.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 CUT_OFF = Rule(
     key="operation.cut-off",
     says="In everyday use a pack should change over or be charged before its inverters cut off.",
     source="common-practice",
+    stands=Standing.GUARD,
 )
 TRIPS = Rule(
     key="operation.trips",
     says="The cell monitoring is the last line: in everyday use it never has to open.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the cell: its voltages",
 )
 HIGHEST = Rule(
     key="operation.highest-cell",
     says="No cell may pass its highest voltage.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
     kind=VOLTAGE,
 )
 LOWEST = Rule(
     key="operation.lowest-cell",
     says="No cell may fall below its least voltage.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: least voltage",
     kind=VOLTAGE,
 )
 UNSERVED = Rule(
     key="operation.unserved",
     says="A load that nobody carries stands still.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=ENERGY,
 )
 FULL = Rule(
     key="operation.full",
     says="Cells are balanced only near full: a pack that is never full drifts apart.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=TIME,
 )
 HOT = Rule(
@@ -119,18 +144,22 @@ HOT = Rule(
     says="Heat ages cells: the time above 35 °C should be short, and charging ends where they "
     "stand no more.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=TEMPERATURE,
 )
 COLD = Rule(
     key="operation.cold",
     says="Cells below freezing must not be charged, and little in the cold.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: charge temperature",
 )
 BOOKS = Rule(
     key="operation.books",
     says="Energy is neither made nor lost: what the books of a run do not account for comes of "
     "its step.",
     source="ohms-law",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 

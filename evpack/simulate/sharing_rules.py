@@ -5,7 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import CURRENT, SHARE, Quantity
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Worked
@@ -18,24 +18,30 @@ EVEN = Rule(
     says="Fuses and cables of the strings are chosen with an assumed imbalance; a run of the "
     "strings must not show more.",
     source="ohms-law",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 MODULE = Rule(
     key="sharing-run.module",
     says="No string may carry more than its modules stand, whatever the even share is.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the module: discharge current",
     kind=CURRENT,
 )
 FUSE = Rule(
     key="sharing-run.fuse",
     says="A string that carries more than its fuse holds opens it, and the others take its share.",
     source="common-practice",
+    stands=Standing.BOUND,
+    clause="print of the fuse: its rating",
     kind=CURRENT,
 )
 APART = Rule(
     key="sharing-run.apart",
     says="Strings whose states of charge drift apart in use push current between them afterwards.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=SHARE,
 )
 POWER_MET = Rule(
@@ -43,11 +49,14 @@ POWER_MET = Rule(
     says="A pack that cannot give the power asked for collapses: its voltage falls to the cut-off "
     "at once.",
     source="ohms-law",
+    stands=Standing.BOUND,
+    clause="physics: a source gives E²/4R at most",
 )
 KNOWN = Rule(
     key="sharing-run.known",
     says="How strings share hangs on the resistance of their modules and on what they are asked.",
     source="ohms-law",
+    stands=Standing.QUESTION,
 )
 
 # Of a string's charge; common practice, no source.

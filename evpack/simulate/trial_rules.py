@@ -5,7 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import CURRENT, TEMPERATURE, VOLTAGE
 from evpack.base.wording import say
@@ -19,29 +19,37 @@ SETTLED = Rule(
     key="trial.settled",
     says="Only settings that are settled can be tried; what is open may break any cell.",
     source="common-practice",
+    stands=Standing.QUESTION,
 )
 FULL = Rule(
     key="trial.full",
     says="With every error at its worst, a charge may bring no cell above what it stands.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: highest voltage",
     kind=VOLTAGE,
 )
 EMPTY = Rule(
     key="trial.empty",
     says="With every error at its worst, a discharge may bring no cell below what it stands.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: least voltage",
     kind=VOLTAGE,
 )
 COLD = Rule(
     key="trial.cold",
     says="Chargers do not know that cells are frozen; something must keep them from charging.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: charge temperature",
     kind=TEMPERATURE,
 )
 COLD_RATE = Rule(
     key="trial.cold-rate",
     says="Cold cells take little current; chargers do not know how cold the cells are.",
     source="common-practice",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 WEAK = Rule(
@@ -49,18 +57,24 @@ WEAK = Rule(
     says="A module weaker than the others is empty before them, which the voltage of the pack "
     "does not show: only what watches every cell can see it.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: least voltage",
     kind=VOLTAGE,
 )
 OUT = Rule(
     key="trial.out",
     says="With one string out, the others take its part of the current.",
     source="equipment-manual",
+    stands=Standing.BOUND,
+    clause="print of the module: its currents",
     kind=CURRENT,
 )
 STUCK = Rule(
     key="trial.stuck",
     says="Where a device never stops, the cell monitoring must open before a cell comes to harm.",
     source="cell-limits",
+    stands=Standing.BOUND,
+    clause="print of the cell: its voltages",
     kind=VOLTAGE,
 )
 

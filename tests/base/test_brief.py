@@ -8,7 +8,7 @@ import pytest
 
 from evpack.base.basis import Basis
 from evpack.base.brief import brief, cut
-from evpack.base.finding import Rule, Severity, state
+from evpack.base.finding import Rule, Severity, Standing, state
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.decide import decide
@@ -98,7 +98,7 @@ def test_a_severity_is_a_word_and_still_has_a_rank() -> None:
 
 
 def test_a_finding_reads_as_a_sentence() -> None:
-    rule = Rule(key="some.rule", says="Say so.", source="common-practice")
+    rule = Rule(key="some.rule", says="Say so.", source="common-practice", stands=Standing.BOUND)
     found = state(rule, Severity.CAUTION, about="pack", detail="It is so.", remedy="Change it.")
     assert str(found) == "caution: pack: It is so. Change it."
     assert repr(found) == "<Finding some.rule: caution, pack>"

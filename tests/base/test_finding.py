@@ -7,15 +7,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evpack.base.finding import Finding, Rule, Severity, at_least, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, SHARE, VOLTAGE, registry
 
 Compare = Callable[..., Finding]
 
 HIGH = Rule(
-    key="window.high", says="Not above the window.", source="equipment-manual", kind=VOLTAGE
+    key="window.high",
+    says="Not above the window.",
+    source="equipment-manual",
+    stands=Standing.BOUND,
+    kind=VOLTAGE,
 )
-NO_KIND = Rule(key="window.seen", says="Somebody looked.", source="common-practice")
+NO_KIND = Rule(
+    key="window.seen", says="Somebody looked.", source="common-practice", stands=Standing.BOUND
+)
 
 
 def told(compare: Compare, value: float | None, limit: float | None, **more: object) -> Finding:
@@ -182,3 +188,46 @@ def test_a_statement_is_no_comparison() -> None:
     assert (found.severity, found.value, found.limit) == (Severity.NOTE, 5.0, 6.0)
     assert found.margin is None
     assert not found.holds
+
+
+# --- Bounds and guards ------------------------------------------------------------------------
+
+GUARD = Rule(
+    key="window.close",
+    says="Stay well inside the window.",
+    source="common-practice",
+    stands=Standing.GUARD,
+    kind=VOLTAGE,
+)
+
+
+def with_guard(guarded: float, limit: float = 60.0) -> Finding:
+    return told(at_most, 58.0, limit, guarded=VOLTAGE.of(guarded), guarded_for="a warm box")
+
+
+def test_inside_the_bound_and_outside_the_guard_is_a_caution_with_both_figures() -> None:
+    found = with_guard(61.0)
+    assert (found.severity, found.standing) == (Severity.CAUTION, Standing.GUARD)
+    assert (found.value, found.limit, found.guarded, found.margin) == (58.0, 60.0, 61.0, 2.0)
+    assert "58 V" in found.detail and "60 V" in found.detail  # noqa: PT018
+    assert "61 V, for a warm box" in found.detail
+    assert found.remedy
+
+
+def test_inside_both_is_a_pass_and_outside_the_bound_a_stop_whatever_the_guard() -> None:
+    assert with_guard(60.0).severity is Severity.OK
+    broken = with_guard(70.0, limit=57.0)
+    assert (broken.severity, broken.standing) == (Severity.STOP, Standing.BOUND)
+
+
+def test_a_guard_of_at_least_lies_below() -> None:
+    found = told(at_least, 62.0, 60.0, guarded=VOLTAGE.of(59.0))
+    assert (found.severity, found.margin) == (Severity.CAUTION, 2.0)
+    assert "at or above" in found.detail
+
+
+def test_a_guard_can_neither_stop_a_build_nor_hold_it() -> None:
+    with pytest.raises(TypeError, match="is a guard and cannot be stop"):
+        state(GUARD, Severity.STOP, about="pack", detail="No.")
+    assert unknown(GUARD, about="pack", detail="Who knows?", remedy="").severity is Severity.CAUTION
+    assert unknown(HIGH, about="pack", detail="Who knows?", remedy="").severity is Severity.UNKNOWN

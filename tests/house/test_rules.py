@@ -11,7 +11,7 @@ from types import ModuleType
 import pytest
 
 import evpack
-from evpack.base.finding import Finding, Rule
+from evpack.base.finding import Finding, Rule, Standing
 from evpack.base.units import KINDS
 from evpack.design import design
 from evpack.load.places import data_dir
@@ -104,6 +104,12 @@ def test_a_rule_is_said_in_a_sentence(module: ModuleType, name: str, rule: Rule)
 @pytest.mark.parametrize(("module", "name", "rule"), HELD)
 def test_a_rule_compares_a_known_kind_or_nothing(module: ModuleType, name: str, rule: Rule) -> None:
     assert rule.kind is None or rule.kind in KINDS, f"{module.__name__}.{name}"
+
+
+@pytest.mark.parametrize(("module", "name", "rule"), HELD)
+def test_a_bound_says_where_it_stands(module: ModuleType, name: str, rule: Rule) -> None:
+    """Physics, a print or a clause; what is no bound has none to name."""
+    assert bool(rule.clause) == (rule.stands is Standing.BOUND), f"{module.__name__}.{name}"
 
 
 def test_no_two_rules_say_the_same() -> None:

@@ -167,12 +167,14 @@ def test_a_single_string_is_judged_at_its_terminals() -> None:
     assert strings.value == pytest.approx(42 / 0.06064)
 
 
-def test_a_fault_through_cables_that_nobody_described_is_unknown() -> None:
+def test_a_fault_through_cables_that_nobody_described_is_a_caution() -> None:
+    """The guard alone asks nothing; the cable that nobody described does (cable.known)."""
     build = good_build(cabling=good_cabling(module_lead=None))
     assert [(f.about, f.severity) for f in findings(build, "protection.clears")] == [
-        ("main, at the bus, to inverter", Severity.UNKNOWN),
-        ("charger, at the bus, from charger", Severity.UNKNOWN),
+        ("main, at the bus, to inverter", Severity.CAUTION),
+        ("charger, at the bus, from charger", Severity.CAUTION),
     ]
+    assert [f.severity for f in findings(build, "cable.known")] == [Severity.UNKNOWN]
 
 
 # A family of which no gates are known.
@@ -187,10 +189,10 @@ QUICK = good_safeguards(string_fuse=good_family(characteristic="quick"))
         ("500 %", Severity.OK),  # 42 / 0.10128 = 414.7 A
         ("550 %", Severity.CAUTION),  # 42 / 0.11128 = 377.4 A
         ("800 %", Severity.CAUTION),  # 42 / 0.16128 = 260.4 A
-        ("900 %", Severity.STOP),  # 42 / 0.18128 = 231.7 A
+        ("900 %", Severity.CAUTION),  # a guard: 42 / 0.18128 = 231.7 A
     ],
 )
-def test_a_fault_that_hardly_melts_a_fuse_is_a_stop(weak: str, severity: Severity) -> None:
+def test_a_fault_that_hardly_melts_a_fuse_is_a_caution(weak: str, severity: Severity) -> None:
     build = attrs.evolve(with_policy(weak_part=weak), safeguards=QUICK)
     strings, *_ = findings(build, "protection.clears")
     assert strings.severity is severity
@@ -200,7 +202,7 @@ def test_no_policy_makes_a_slow_fuse_a_quick_one() -> None:
     # Asked for no more than the rating itself, given 2.9 times that: 231.7 A of 80 A; five are due.
     build = attrs.evolve(with_policy(weak_part="900 %", clearing="100 %"), safeguards=QUICK)
     strings, *_ = findings(build, "protection.clears")
-    assert (strings.severity, strings.limit) == (Severity.STOP, 400.0)
+    assert (strings.severity, strings.limit) == (Severity.CAUTION, 400.0)
 
 
 @pytest.mark.parametrize(

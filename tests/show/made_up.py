@@ -6,7 +6,7 @@ import attrs
 import numpy as np
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import (
     CHARGE,
     CURRENT,
@@ -547,11 +547,21 @@ HIGH = Rule(
     key="window.high",
     says="A full pack must not exceed the highest DC voltage the inverter stands.",
     source="equipment-manual",
+    stands=Standing.BOUND,
     kind=VOLTAGE,
 )
-COLD = Rule(key="cold.charge", says="No charge below the coldest limit.", source="cell-limits")
+COLD = Rule(
+    key="cold.charge",
+    says="No charge below the coldest limit.",
+    source="cell-limits",
+    stands=Standing.BOUND,
+)
 POWERED = Rule(
-    key="load.peak", says="The peak must be carried.", source="equipment-manual", kind=POWER
+    key="load.peak",
+    says="The peak must be carried.",
+    source="equipment-manual",
+    stands=Standing.BOUND,
+    kind=POWER,
 )
 
 
