@@ -9,12 +9,14 @@ import attrs
 
 from evpack.base.finding import Finding
 from evpack.check.arrangement import arrangement, chemistry_allowed
+from evpack.check.asked import settle
 from evpack.check.bar_sharing import bars_share
 from evpack.check.charging import charging
 from evpack.check.current import currents
 from evpack.check.figures import pack_figures
 from evpack.check.monitoring import monitoring
 from evpack.check.profile import profiles
+from evpack.check.proven import prove
 from evpack.check.sharing import sharing
 from evpack.check.solar import solar_sides
 from evpack.check.source import demand, pack_source
@@ -57,13 +59,29 @@ def design(
         Never raises for a risky design: that is a finding. `decide` weighs the findings.
     """
     need("design", build, Build)
-    made = _carried(build, catalogue, stop_early=stop_early)
-    for _ in range(_ROUNDS):  # a thicker lead raises the fault current, and so may change a fuse
-        sized = build if made.protection is None else settled(made.build, made.protection)
-        if sized is made.build:
-            break
-        made = _carried(sized, catalogue, stop_early=stop_early)
-    return made
+
+    def carry(one: Build) -> Design:
+        made = _carried(one, catalogue, stop_early=stop_early)
+        for _ in range(_ROUNDS):  # a thicker lead raises the fault current, which may change a fuse
+            sized = one if made.protection is None else settled(made.build, made.protection)
+            if sized is made.build:
+                break
+            made = _carried(sized, catalogue, stop_early=stop_early)
+        return made
+
+    made = settle(carry(build), carry, early=stop_early)
+    return _weighed(made if stop_early else prove(made, carry))
+
+
+def _weighed(made: Design) -> Design:
+    """Return the design with nothing to enter or to buy while something holds it up."""
+    held = any(f.holds for f in made.findings)
+    settings, schedule = made.settings, made.protection
+    if settings is not None and settings.withheld is not held:
+        settings = attrs.evolve(settings, withheld=held)
+    if schedule is not None and schedule.withheld is not held:
+        schedule = attrs.evolve(schedule, withheld=held)
+    return attrs.evolve(made, settings=settings, protection=schedule)
 
 
 def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool) -> Design:
@@ -111,7 +129,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
         return Design(
             build=build,
             figures=figures,
-            settings=attrs.evolve(settings, withheld=True),
+            settings=settings,
             usable=usable,
             sharing=shared,
             protection=None,
@@ -119,16 +137,15 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
             findings=tuple(findings),
         )
     fuses = catalogue or fuse_catalogue(build.site.rules)
-    schedule, found = protection(ground, shared, fuses, solar)
+    schedule, found = protection(ground, shared, fuses, solar, settings)
     findings += found
-    held = any(f.holds for f in findings)
     return Design(
         build=build,
         figures=figures,
-        settings=attrs.evolve(settings, withheld=held),
+        settings=settings,
         usable=usable,
         sharing=shared,
-        protection=attrs.evolve(schedule, withheld=held),
+        protection=schedule,
         solar=solar,
         findings=tuple(findings),
     )

@@ -289,7 +289,9 @@ def good_bar(**changes: Any) -> Busbar:
 
 def good_cabling(**changes: Any) -> Cabling:
     fields: dict[str, Any] = {
-        "module_lead": Run(name="lead", conductor=good_conductor(115.0, 0.64), length="1 m"),
+        "module_lead": Run(
+            name="lead", conductor=good_conductor(115.0, 0.64), length="1 m", protected=True
+        ),
         "main": Run(name="main", conductor=good_conductor(), length="1.5 m"),
         "charger": Run(
             name="charger cable", conductor=good_conductor(115.0, 1.0, 33.6), length="2 m"

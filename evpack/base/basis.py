@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from enum import StrEnum
 
 import attrs
@@ -19,6 +19,21 @@ class Basis(StrEnum):
     CHOSEN = "chosen"
     COMPUTED = "computed"
     ASSUMED = "assumed"
+
+
+# From the best known to the worst.
+_RANK = (Basis.MEASURED, Basis.DATASHEET, Basis.CHOSEN, Basis.COMPUTED, Basis.ASSUMED)
+
+
+def weakest(known: Iterable[Basis]) -> Basis:
+    """Return the worst known of several; what nothing went into is worked out.
+
+    Examples
+    --------
+    >>> str(weakest([Basis.MEASURED, Basis.ASSUMED]))
+    'assumed'
+    """
+    return max(known, key=_RANK.index, default=Basis.COMPUTED)
 
 
 def basis_named(word: object) -> Basis:

@@ -6,7 +6,9 @@ A rule always answers, passes included: a pass with its margin is evidence and i
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from enum import IntEnum, StrEnum
+from typing import Any
 
 import attrs
 
@@ -72,13 +74,22 @@ class Rule:
     __repr__ = brief
 
 
+@attrs.frozen
+class Try:
+    """A change of a build that may clear a finding: in words, and as what it does to the build."""
+
+    says: str
+    change: Callable[[Any], Any]
+
+
 @attrs.frozen(kw_only=True)
 class Finding:
     """What a rule found of one thing. `value`, `limit` and `margin` are in the rule's unit.
 
     `margin` is positive when the value is inside its limit; `guarded` is the value with our own
-    margin on top, where a bound has one; `assumed` names the inputs that nobody measured or read
-    off a data sheet.
+    margin on top, where only that lies outside; `tries` are changes that the thread tries before
+    it adds those that help to the remedy; `assumed` names the inputs that nobody measured
+    or read off a data sheet.
     """
 
     rule: Rule
@@ -91,6 +102,7 @@ class Finding:
     guarded: float | None = None
     remedy: str = ""
     assumed: tuple[str, ...] = ()
+    tries: tuple[Try, ...] = attrs.field(default=(), eq=False, repr=False)
 
     def __attrs_post_init__(self) -> None:
         """Refuse a guard that stops a build: that is a mistake in a rule, not in a build."""
@@ -115,14 +127,9 @@ class Finding:
         """Return what was broken: a bound inside which only our margin is missed is a guard."""
         if self.severity is Severity.UNKNOWN:
             return Standing.QUESTION
-        if self.severity is Severity.CAUTION and self.guarded is not None and self.inside:
+        if self.severity is Severity.CAUTION and self.guarded is not None:
             return Standing.GUARD
         return self.rule.stands
-
-    @property
-    def inside(self) -> bool:
-        """Return whether the value lies inside the limit."""
-        return self.margin is not None and self.margin >= 0
 
     @property
     def holds(self) -> bool:
@@ -223,7 +230,6 @@ def _compare(
         value=got,
         limit=bound,
         margin=margin,
-        guarded=None if guarded is None else float(guarded.m),
         remedy="" if inside else remedy,
         assumed=assumed,
     )

@@ -43,10 +43,9 @@ POWER_AGREES = Rule(
 )
 STRINGS_MATCH = Rule(
     key="solar-input.strings-match",
-    says="Strings joined at one input must be of one voltage: the longer feeds the shorter.",
+    says="Strings joined at one input should be of one voltage: the longer feeds the shorter.",
     source="common-practice",
-    stands=Standing.BOUND,
-    clause="physics: the longer string feeds the shorter",
+    stands=Standing.QUESTION,
     kind=VOLTAGE,
 )
 
@@ -161,7 +160,7 @@ def _match(charger: Charger, joined: list[Array]) -> list[Finding]:
         VOLTAGE.of(apart),
         VOLTAGE.of(_ALIKE * most),
         about=about,
-        otherwise=Severity.STOP,
+        otherwise=Severity.CAUTION,
         value_name=f"the difference of their strings at one input of {charger.name}",
         limit_name="what costs harvest only",
         remedy=remedy,

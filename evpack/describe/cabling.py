@@ -43,6 +43,9 @@ class Conductor:
         Keys of ``data/sources.toml``.
     conditions : str
         Column, ambient, bundling in words.
+    plain : float or None
+        By NEC, what the column of its terminals says without correction [A]: 125 % of a
+        continuous current may reach that (215.2(A)(1)); None: no such clause.
     """
 
     size: str
@@ -55,6 +58,7 @@ class Conductor:
     resistance_source: str
     ampacity_source: str
     conditions: str
+    plain: float | None = None
 
     __repr__ = brief
 
@@ -85,6 +89,9 @@ class Run:
         The shortest of them, where they are not alike [m]; None says that all are alike.
     alternatives : tuple of Conductor
         The sizes of the tables under the same conditions, thin to thick; empty: not looked up.
+    protected : bool or None
+        Whether nothing can chafe or crush it and nothing that burns lies near: in conduit or duct,
+        or double insulated and fixed all along. None is unknown.
     left_open : bool
         The builder leaves the size to evpack; `conductor` is then the thickest of the
         alternatives, until the smallest that passes takes its place.
@@ -99,6 +106,7 @@ class Run:
     )
     alternatives: tuple[Conductor, ...] = ()
     left_open: bool = False
+    protected: bool | None = None
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief

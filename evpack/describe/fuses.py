@@ -9,7 +9,7 @@ import attrs
 from evpack.base.basis import Basis, basis_named
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
-from evpack.base.units import Quantity, ampere_squared_seconds, amps, volts
+from evpack.base.units import Quantity, ampere_squared_seconds, amps, seconds, volts
 from evpack.describe.checked import checked
 from evpack.describe.counts import whole
 
@@ -42,6 +42,10 @@ class FuseFamily:
         Of a breaker: the DC current from which on it trips at once, at the chosen size [A].
     melting, clearing : quantity or None
         Least I²t that melts it, and most that it lets through [A²s], at the chosen size.
+    clearing_time : quantity or None
+        Of a breaker: the longest that it takes at its full fault current [s], as printed.
+    rating : quantity or None
+        The size that is there already [A]; None: evpack chooses one.
     """
 
     key: str = "own"
@@ -63,6 +67,10 @@ class FuseFamily:
     clearing: Quantity | None = attrs.field(
         converter=attrs.converters.optional(ampere_squared_seconds), default=None
     )
+    clearing_time: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(seconds), default=None
+    )
+    rating: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
     note: str = ""
     basis: Basis = attrs.field(converter=basis_named, default=Basis.ASSUMED)
     source: str = attrs.field()
@@ -90,12 +98,21 @@ class FuseFamily:
             )
         if self.kind != "breaker" and self.instantaneous_trip is not None:
             raise DescriptionError(f"{self.name}: only a breaker has an instantaneous_trip")
+        if self.kind != "breaker" and self.clearing_time is not None:
+            raise DescriptionError(
+                f"{self.name}: clearing_time is of a breaker; of a fuse say clearing, its I²t"
+            )
         if (
             self.melting is not None
             and self.clearing is not None
             and self.melting.m > self.clearing.m
         ):
             raise DescriptionError(f"{self.name}: melting must not lie above clearing")
+        if self.rating is not None and not 0 < self.rating.m <= self.largest.m:
+            raise DescriptionError(
+                f"{self.name}: rating must lie above 0 A and not above largest "
+                f"({self.largest.m:g} A), got {self.rating.m:g} A"
+            )
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
@@ -129,14 +146,16 @@ class FuseCatalogue:
 
     Parameters
     ----------
-    gg_sizes, breaker_sizes : tuple of float
-        Those of gG links and of breakers, where they are others [A]; empty where not.
+    gg_sizes, gpv_sizes, breaker_sizes : tuple of float
+        Those of gG links, links for solar strings and breakers, where they are others [A]; empty
+        where not.
     """
 
     families: tuple[FuseFamily, ...]
     sizes: tuple[float, ...]
     sizes_source: str
     gg_sizes: tuple[float, ...] = ()
+    gpv_sizes: tuple[float, ...] = ()
     breaker_sizes: tuple[float, ...] = ()
     gates: tuple[FuseGate, ...] = ()
     gates_source: str = "iec-60269"
@@ -157,8 +176,16 @@ class FuseCatalogue:
     def sizes_of(self, wanted: FuseFamily | str) -> tuple[float, ...]:
         """Return the sizes that are made of what is wanted [A]."""
         family = self.family(wanted)
+        if family is not None and family.rating is not None:
+            return (float(family.rating.m),)
+        return self.made_of(family)
+
+    def made_of(self, family: FuseFamily | None) -> tuple[float, ...]:
+        """Return the sizes that are made of a family, whatever is there already [A]."""
         if family is not None and family.characteristic == "gG":
             return self.gg_sizes or self.sizes
+        if family is not None and family.characteristic == "gPV":
+            return self.gpv_sizes or self.sizes
         if family is not None and family.kind == "breaker":
             return self.breaker_sizes or self.sizes
         return self.sizes

@@ -6,9 +6,9 @@ import attrs
 
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
-from evpack.base.errors import DescriptionError
+from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted, or_not_fitted
-from evpack.base.units import Quantity, amps, joules, ohms, seconds, volts
+from evpack.base.units import Quantity, amps, celsius, joules, ohms, seconds, volts
 from evpack.describe.checked import checked
 from evpack.describe.counts import whole
 from evpack.describe.fuses import FuseFamily
@@ -106,6 +106,19 @@ class Precharge:
             raise DescriptionError(f"{self.name}: time_out must not lie below wait")
 
 
+BOUGHT = ("disconnect", "emergency_off", "precharge", "bars")
+
+
+def to_buy_list(given: object) -> tuple[str, ...]:
+    """Refuse what is none of the things that evpack can say how to buy."""
+    if isinstance(given, str) or not isinstance(given, tuple | list):
+        raise DescriptionError(f"to_buy: a list is needed, such as {list(BOUGHT[:2])}; got {given}")
+    for name in given:
+        if name not in BOUGHT:
+            raise DescriptionError(f"to_buy: '{name}' is not known{nearest(str(name), BOUGHT)}")
+    return tuple(dict.fromkeys(given))
+
+
 @attrs.frozen(kw_only=True, field_transformer=checked)
 class Safeguards:
     """The devices that protect; None is unknown, `NOT_FITTED` is none.
@@ -121,6 +134,13 @@ class Safeguards:
         Whether long solar, AC and data lines have surge protective devices.
     insulation_monitoring : bool or None
         Whether something tells of the pack's first fault to earth.
+    ambient : quantity or None
+        The warmest air around fuses and breakers [°C]; None takes the policy's guard.
+    to_buy : tuple of {"disconnect", "emergency_off", "precharge", "bars"}
+        What is still to be bought, and will be bought as evpack says that it must be.
+    both_ends : bool or None
+        Whether the lead of every string has a fuse at the bus too, so that the other strings
+        cannot feed a fault in it; None counts as no.
     """
 
     string_fuse: FuseFamily | str = ""
@@ -135,6 +155,11 @@ class Safeguards:
     precharge: Precharge | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
     surge_protection: bool | None = None
     insulation_monitoring: bool | None = None
+    ambient: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(celsius), default=None
+    )
+    both_ends: bool | None = None
+    to_buy: tuple[str, ...] = attrs.field(converter=to_buy_list, default=())
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief

@@ -141,6 +141,7 @@ def conductor(
         resistance_source=resistance_source,
         ampacity_source=table(_AMPACITY[rules]).source,
         conditions=", ".join(words),
+        plain=terminals_allow if rules == "nec" else None,
     )
 
 

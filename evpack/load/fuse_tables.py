@@ -72,6 +72,7 @@ def fuse_catalogue(rules: str = "nec") -> FuseCatalogue:
         sizes=tuple(sorted(sizes.numbers("rating [A]"))),
         sizes_source=sizes.source,
         gg_sizes=by_iec,
+        gpv_sizes=tuple(sorted(table("gpv_sizes").numbers("rating [A]"))),
         breaker_sizes=breakers,
         gates=_gates(),
         gates_source=table(_GATES).source,

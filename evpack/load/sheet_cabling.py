@@ -36,7 +36,7 @@ _RUNS = {
     "charger": "charger cable",
     "array": "array cable",
 }
-_LAID = ("length", "parallel", "shortest")
+_LAID = ("length", "parallel", "shortest", "protected")
 _DEGREES = "60, 75 or 90 is needed (70 or 90 by IEC)"
 _WHOLE = {
     "column": _DEGREES,

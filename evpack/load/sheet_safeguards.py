@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import attrs
+
 from evpack.base.basis import Basis
 from evpack.base.errors import nearest
 from evpack.describe.fuses import FuseFamily
-from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
+from evpack.describe.safeguards import (
+    Disconnect,
+    EmergencyOff,
+    Precharge,
+    Safeguards,
+    to_buy_list,
+)
 from evpack.load.fields import (
     Given,
     Place,
@@ -32,6 +40,7 @@ _SWITCHES = {
     "emergency_off": (EmergencyOff, Basis.CHOSEN),
     "precharge": (Precharge, Basis.ASSUMED),
 }
+_LISTS = ("to_buy",)
 _NEEDED = ("name", "dc_voltage", "interrupting", "largest")
 _PRINT = (
     *_NEEDED,
@@ -42,6 +51,8 @@ _PRINT = (
     "instantaneous_trip",
     "melting",
     "clearing",
+    "clearing_time",
+    "rating",
 )
 
 
@@ -52,7 +63,10 @@ def safeguards_given(document: Toml, place: Place, rules: str) -> Safeguards:
     problems = Gathering()
     given = Given()
     with problems.keeping():
-        given = read(Safeguards, table, below, Basis.CHOSEN, besides=(*_FUSES, *_SWITCHES))
+        given = read(Safeguards, table, below, Basis.CHOSEN, besides=(*_FUSES, *_SWITCHES, *_LISTS))
+    if "to_buy" in table:
+        with problems.keeping(), below.at("to_buy").refusing():
+            parts["to_buy"] = to_buy_list(table["to_buy"])
     for key in _FUSES:
         if key in table:
             with problems.keeping():
@@ -72,7 +86,7 @@ def _fuse(table: Toml, key: str, place: Place, rules: str) -> FuseFamily | str:
     """
     wanted = table[key]
     if isinstance(wanted, Mapping):
-        return _printed(wanted, place.at(key))
+        return _printed(wanted, place.at(key), rules)
     family = text(table, key, place)
     known = {held.key for held in fuse_catalogue(rules).families}
     if family and family not in known:
@@ -80,13 +94,36 @@ def _fuse(table: Toml, key: str, place: Place, rules: str) -> FuseFamily | str:
     return family
 
 
-def _printed(table: Toml, place: Place) -> FuseFamily:
+def _family(table: Toml, place: Place, rules: str) -> FuseFamily:
+    """Return the family of the catalogue that a fuse which is there is of."""
+    key = text(table, "family", place)
+    known = {held.key: held for held in fuse_catalogue(rules).families}
+    if key not in known:
+        raise place.at("family").refuse(f"'{key[:40]}' is not held{nearest(key, known)}")
+    return known[key]
+
+
+def _of(family: FuseFamily) -> dict[str, object]:
+    return {field.name: getattr(family, field.name) for field in attrs.fields(FuseFamily)}
+
+
+def _but(table: Toml, key: str) -> Toml:
+    return {name: value for name, value in table.items() if name != key}
+
+
+def _printed(table: Toml, place: Place, rules: str) -> FuseFamily:
     """Return a fuse or breaker whose ratings the user reads off the device itself.
 
-    It is as well known as the worst known of its ratings.
+    It is as well known as the worst known of its ratings. One that is there already, with its
+    rating, may name a family for what nobody read off it.
     """
-    check_keys(table, place, (*_PRINT, "basis"))
-    given = read(FuseFamily, table, place, Basis.ASSUMED)
+    check_keys(table, place, (*_PRINT, "family", "basis"))
+    given = read(FuseFamily, _but(table, "family"), place, Basis.ASSUMED)
+    usual = _family(table, place, rules) if "family" in table else None
+    if usual is not None:
+        return made(FuseFamily, {**_of(usual), **given.values, "basis": Basis.ASSUMED}, place)
+    if "rating" in given.values and "largest" not in given.values:
+        given = Given({**given.values, "largest": given.values["rating"]}, given.bases)
     for key in _NEEDED:
         if key not in given.values:
             raise place.at(key).refuse("is missing")

@@ -18,8 +18,12 @@ class FaultBand:
 
     Parameters
     ----------
-    low : Worked or None
+    low, firm : Worked or None
+        The least with our margin for aged cells, and the least with the resistance as it is known;
         None where a cable on the way is unknown.
+    known_high : float
+        The high end with the resistance over 10 s as it is known, of which no less than the ohmic
+        part limits a fault: the fault is surely as large as this [A].
     time_constant : Worked
         L/R of the loop at the high end [s]: what a DC fuse has to break.
     assumed : bool
@@ -31,6 +35,28 @@ class FaultBand:
     high: Worked
     time_constant: Worked
     assumed: bool = False
+    firm: Worked | None = None
+    known_high: float = 0.0
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True)
+class HeldBy:
+    """By what the rating of a fuse is held.
+
+    Parameters
+    ----------
+    rules : {"nec", "iec"}
+    as_gg : bool
+        Whether it may carry more than 1.45 times its rating for hours, as gG and gR links do.
+    sizes : tuple of float
+        Standard sizes, small to large [A].
+    """
+
+    rules: str
+    as_gg: bool
+    sizes: tuple[float, ...]
 
     __repr__ = brief
 
@@ -55,21 +81,30 @@ class Circuit:
     run_key : str
         The section of the build sheet that describes the cable.
     carries : Worked or None
-        The most that it carries for good [A], before any factor.
+        The most that it carries for good [A], shared as unevenly as we reckon with, before any
+        other factor.
+    evenly : Worked or None
+        Of the strings: the same with an even share, which is what the rules ask about.
     surge : Worked or None
         What it carries for seconds [A].
-    lower : Worked or None
-        The least rating of its fuse [A].
+    lower, upper : Worked or None
+        The least and the highest rating of its fuse that the rule set and the prints allow [A].
+    lower_guard, upper_guard : Worked or None
+        The same with our margin [A]: kept where that can be, and a caution where not.
     better : Worked or None
-        A higher lower bound that is met where the upper bound allows it.
-    upper : Worked or None
-        The highest rating that guards cable and links [A].
+        A higher lower bound that is met where the upper one allows it.
+    held : HeldBy
+        The rule set, and how its fuse melts.
     voltage : Worked or None
         DC voltage that its fuse must break [V].
     interrupting : Worked or None
         The most that its fuse must break [A].
-    least_fault : Worked or None
-        The least fault current that its fuse must clear, at the far end of the cable [A].
+    surely : float
+        What its fuse must surely break: the part of `interrupting` that hangs on no guess of the
+        ohmic part [A].
+    least_fault, firm_fault : Worked or None
+        The least fault current that its fuse must clear, at the far end of the cable [A]: with our
+        margin for aged cells, and with the resistance as it is known.
     wanted : FuseFamily or str
         The family that the builder wants.
     section : str
@@ -80,6 +115,8 @@ class Circuit:
         What other sources at its end feed back into its cable [A]; None: unknown, or `joined` is 0.
     joined : int
         How many other sources join it at its end.
+    strings : int
+        Of an array: how many strings join at its input of the charger, those of others included.
     units : int
         Of an array: how many are alike, one to each unit of its charger.
     needs_fuse : bool
@@ -95,22 +132,33 @@ class Circuit:
     run: Run | None
     run_key: str
     carries: Worked | None
+    evenly: Worked | None = None
     surge: Worked | None = None
     lower: Worked | None
+    lower_guard: Worked | None = None
     better: Worked | None = None
     upper: Worked | None
+    upper_guard: Worked | None = None
     voltage: Worked | None
     interrupting: Worked | None
     least_fault: Worked | None
-    as_gg: bool = False
+    firm_fault: Worked | None = None
+    surely: float = 0.0
+    held: HeldBy
     wanted: FuseFamily | str = ""
     section: str
     guarded_by: str
     both_ways: bool = True
     backfed: Worked | None = None
     joined: int = 0
+    strings: int = 1
     units: int = 1
     needs_fuse: bool = True
     no_fuse: str = ""
 
     __repr__ = brief
+
+    @property
+    def asked(self) -> Worked | None:
+        """Return the continuous current that the rules ask about [A]."""
+        return self.carries if self.evenly is None else self.evenly

@@ -21,12 +21,16 @@ class FuseChoice:
         How many are needed, both poles included.
     lower, upper : Worked or None
         The rating must lie between; None is unknown, and then no size is named.
+    lower_guard, upper_guard : Worked or None
+        The same with our margin; None: none is asked for, or something is unknown.
     voltage, interrupting : Worked or None
         The DC rating needed, and the fault current that it must interrupt.
     size : float or None
         The chosen standard rating [A]; None: no fuse fits, or something is unknown.
     reason : str
         Why this size and family, or why none.
+    asks : bool
+        Whether one fits hangs on something that can be found out.
     change : str
         The smallest change that would make one fit.
     """
@@ -41,6 +45,9 @@ class FuseChoice:
     family: FuseFamily | None
     reason: str
     change: str = ""
+    asks: bool = False
+    lower_guard: Worked | None = None
+    upper_guard: Worked | None = None
 
     __repr__ = brief
 

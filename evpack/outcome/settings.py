@@ -9,6 +9,9 @@ import attrs
 from evpack.base.brief import brief
 from evpack.base.worked import Worked
 
+# The line that others lean on, by its name.
+CHARGE_CURRENT_LIMIT = "charge current limit"
+
 
 class Act(StrEnum):
     """What a person does with a line of the sheet."""

@@ -14,7 +14,7 @@ from evpack.describe.cabling import Busbar
 from evpack.outcome.circuits import MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, Need
-from evpack.protect.stated import at_best_caution
+from evpack.protect.stated import at_best_caution, to_buy
 
 DESCRIBED = Rule(
     key="bar.described",
@@ -117,7 +117,7 @@ def bars(
     must = _must(current)
     if bar is None:
         need = Need(what="bus bars", count=2, lines=_lines(current), must=must)
-        return (need,), [_none(must, current)]
+        return (need,), [_none(ground, must, current)]
     together = _together(bar)
     strings = _string_fuses(circuits, fuses)
     need = Need(
@@ -158,7 +158,7 @@ def _must(current: Worked | None) -> tuple[str, ...]:
     )
 
 
-def _none(must: tuple[str, ...], current: Worked | None) -> Finding:
+def _none(ground: Groundwork, must: tuple[str, ...], current: Worked | None) -> Finding:
     words = "; ".join(must)
     if current is None:
         return unknown(
@@ -167,13 +167,7 @@ def _none(must: tuple[str, ...], current: Worked | None) -> Finding:
             detail="None are described, and what they must carry cannot be told yet.",
             remedy=f"{ASK_CURRENT} What is asked of them: {words}.",
         )
-    return state(
-        DESCRIBED,
-        Severity.CAUTION,
-        about="bus bars",
-        detail=f"None are described. What is asked of them: {words}.",
-        remedy="Describe them under [cabling.bar], so that they can be judged.",
-    )
+    return to_buy(ground, DESCRIBED, "bars", "bus bars", words)
 
 
 def _said(bar: Busbar) -> str:

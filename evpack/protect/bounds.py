@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from evpack.base.basis import Basis
+import math
+from collections.abc import Sequence
+
+import attrs
+
+from evpack.base.basis import Basis, weakest
 from evpack.base.units import CURRENT, VOLTAGE
-from evpack.base.worked import Input, Worked, count, known
+from evpack.base.wording import say
+from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.array import Array
 from evpack.describe.cabling import Run
+from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
+from evpack.outcome.circuits import HeldBy
 from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.settings import CHARGE_CURRENT_LIMIT, Act, SettingsSheet
+from evpack.outcome.sharing import Sharing, unequal_leads
 
 
 def needed_voltage(ground: Groundwork) -> Worked:
@@ -34,34 +44,74 @@ def needed_voltage(ground: Groundwork) -> Worked:
     )
 
 
-def least_rating(ground: Groundwork, name: str, current: Input, *, rippling: bool = True) -> Worked:
-    """Return the least fuse rating for a continuous current [A].
+# NEC 215.3, 706.31 and 690.9(B), from memory: a device for a continuous current is rated 125 % of
+# it. IEC 60364-4-43, 433.1 asks no more than the current itself.
+_NEC_CONTINUOUS = 1.25
+# What is left of a fuse in warm air: all of it up to 25 °C, the 85 % of the trade at 60 °C, on a
+# straight line between. Common practice, no source.
+_COOL, _WARM, _WARM_PART = 25.0, 60.0, 0.85
+
+
+def clause_factor(rules: str) -> float:
+    """Return what a rule set multiplies a continuous current with [1]."""
+    return _NEC_CONTINUOUS if rules == "nec" else 1.0
+
+
+def least_rating(ground: Groundwork, name: str, current: Input) -> Worked:
+    """Return the least fuse rating that the rule set allows for a continuous current [A]."""
+    if ground.build.site.rules == "iec":
+        return Worked(
+            name=name,
+            value=current.value,
+            kind=CURRENT,
+            formula=f"{{{current.symbol}}}",
+            inputs=(current,),
+            source="iec-60364-4-43",
+        )
+    factor = Input("k_c", "125 % of a continuous current", _NEC_CONTINUOUS, "", Basis.COMPUTED)
+    return Worked(
+        name=name,
+        value=current.value * factor.value,
+        kind=CURRENT,
+        formula=f"{{{current.symbol}}} · {{k_c}}",
+        inputs=(current, factor),
+        source="nec-706",
+    )
+
+
+def guarded_rating(
+    ground: Groundwork, name: str, current: Input, *, rippling: bool = True
+) -> Worked:
+    """Return the least fuse rating with our margins: hours of it, ripple, a warm box [A].
 
     Parameters
     ----------
     rippling : bool
         Whether an inverter's ripple flows in it.
     """
-    factor = ground.guard("k_c", "continuous_factor")
-    ripple = ground.guard("k_r", "ripple")
-    warm = ground.guard("k_t", "fuse_ambient")
-    if not rippling:
-        return Worked(
-            name=name,
-            value=current.value * factor.value / warm.value,
-            kind=CURRENT,
-            formula=f"{{{current.symbol}}} · {{k_c}} / {{k_t}}",
-            inputs=(current, factor, warm),
-            source="nec-706",
-        )
+    factors = [ground.guard("k_c", "continuous_factor")]
+    if rippling:
+        factors.append(ground.guard("k_r", "ripple"))
+    warm = warmth(ground)
     return Worked(
-        name=name,
-        value=current.value * factor.value * ripple.value / warm.value,
+        name=f"{name}, with our margin",
+        value=current.value * math.prod(factor.value for factor in factors) / warm.value,
         kind=CURRENT,
-        formula=f"{{{current.symbol}}} · {{k_c}} · {{k_r}} / {{k_t}}",
-        inputs=(current, factor, ripple, warm),
-        source="nec-706",
+        formula=" · ".join(f"{{{i.symbol}}}" for i in (current, *factors)) + " / {k_t}",
+        inputs=(current, *factors, warm),
+        source="common-practice",
     )
+
+
+def warmth(ground: Groundwork) -> Input:
+    """Return what a warm enclosure leaves of a fuse [1]: a stated ambient goes before the guard."""
+    air = ground.build.safeguards.ambient
+    if air is None:
+        return ground.guard("k_t", "fuse_ambient")
+    celsius = float(air.m)
+    part = 1 - (1 - _WARM_PART) * max(0.0, celsius - _COOL) / (_WARM - _COOL)
+    means = f"what air of {say(celsius, '°C')} leaves of a fuse"
+    return Input("k_t", means, part, "", ground.build.safeguards.basis.of("ambient"))
 
 
 def _ampacity(run: Run, symbol: str) -> Input:
@@ -104,11 +154,38 @@ def guards(ampacity: float, *, as_gg: bool) -> float:
     return ampacity * (_WIRE_FOR_HOURS / _gg_for_hours(ampacity))
 
 
-def conductor_bound(run: Run, symbol: str, *, as_gg: bool) -> tuple[str, float, tuple[Input, ...]]:
-    """Return the highest rating that guards a run [A]: its formula, value and inputs."""
+@attrs.frozen
+class Limit:
+    """The highest rating for something that a fuse guards [A]: its formula, value and inputs."""
+
+    formula: str
+    value: float
+    inputs: tuple[Input, ...]
+
+
+def conductor_bound(run: Run, symbol: str, held: HeldBy) -> Limit:
+    """Return the highest rating that the rule set allows for a run [A].
+
+    By NEC the next standard size above its ampacity, where that is none itself (240.4(B)); by IEC
+    what the fuse carries for hours within what the conductor does (433.1).
+    """
     wire = _ampacity(run, symbol)
-    if not as_gg:
-        return f"{{{symbol}}}", wire.value, (wire,)
+    if held.rules == "iec":
+        return _for_hours(wire) if held.as_gg else Limit(f"{{{symbol}}}", wire.value, (wire,))
+    value = next_size_up(wire.value, held.sizes)
+    if value == wire.value:
+        return Limit(f"{{{symbol}}}", wire.value, (wire,))
+    means = f"next standard size above the {wire.means}, {say(wire.value, 'A')}"
+    return Limit(f"{{{symbol}}}", value, (attrs.evolve(wire, means=means, value=value),))
+
+
+def conductor_guard(run: Run, symbol: str, held: HeldBy) -> Limit:
+    """Return the highest rating for a run with our margin: no more than it carries [A]."""
+    wire = _ampacity(run, symbol)
+    return _for_hours(wire) if held.as_gg else Limit(f"{{{symbol}}}", wire.value, (wire,))
+
+
+def _for_hours(wire: Input) -> Limit:
     times = _gg_for_hours(wire.value)
     part = Input(
         "k_2",
@@ -118,82 +195,102 @@ def conductor_bound(run: Run, symbol: str, *, as_gg: bool) -> tuple[str, float, 
         "",
         Basis.ASSUMED,
     )
-    return f"{{{symbol}}} · {{k_2}}", wire.value * part.value, (wire, part)
+    return Limit(f"{{{wire.symbol}}} · {{k_2}}", wire.value * part.value, (wire, part))
 
 
-def run_bound(run: Run | None, name: str, symbol: str, *, as_gg: bool) -> Worked | None:
-    """Return the highest fuse that guards a run [A]; None where the run is unknown."""
-    if run is None:
-        return None
-    formula, guarded, wire = conductor_bound(run, symbol, as_gg=as_gg)
+# NEC 240.4(B), from memory: the next standard size up ends at 800 A.
+_NEXT_UP_ENDS = 800.0
+
+
+def next_size_up(ampacity: float, sizes: Sequence[float]) -> float:
+    """Return the highest standard rating that NEC allows for an ampacity [A] (240.4(B))."""
+    above = next((size for size in sizes if size >= ampacity), ampacity)
+    return above if above <= _NEXT_UP_ENDS else ampacity
+
+
+def most_rating(held: HeldBy, ampacity: float) -> float:
+    """Return the highest rating that the rule set allows for an ampacity [A]."""
+    if held.rules == "nec":
+        return next_size_up(ampacity, held.sizes)
+    return guards(ampacity, as_gg=held.as_gg)
+
+
+def least_of(name: str, limits: Sequence[Limit], source: str) -> Worked:
+    """Return the least of several limits [A]."""
+    formulas = ", ".join(limit.formula for limit in limits)
+    inputs = dict.fromkeys(i for limit in limits for i in limit.inputs)
     return Worked(
         name=name,
-        value=guarded,
+        value=min(limit.value for limit in limits),
         kind=CURRENT,
-        formula=formula,
-        inputs=wire,
-        source=run.conductor.ampacity_source,
+        formula=formulas if len(limits) == 1 else f"min({formulas})",
+        inputs=tuple(inputs),
+        source=source,
     )
 
 
-def array_bound(array: Array, run: Run | None, *, as_gg: bool) -> Worked | None:
+def run_bound(
+    run: Run | None, name: str, symbol: str, held: HeldBy, *, guarded: bool = False
+) -> Worked | None:
+    """Return the highest fuse that guards a run [A]; None where the run is unknown."""
+    if run is None:
+        return None
+    limit = (conductor_guard if guarded else conductor_bound)(run, symbol, held)
+    return least_of(name, [limit], run.conductor.ampacity_source)
+
+
+def array_bound(
+    array: Array, run: Run | None, held: HeldBy, *, guarded: bool = False
+) -> Worked | None:
     """Return the highest fuse of a solar string [A]: what panel and cable stand."""
     if run is None or array.largest_fuse is None:
         return None
-    formula, guarded, wire = conductor_bound(run, "I_cable", as_gg=as_gg)
     panel = known(
         "I_panel",
         "largest fuse that the panel allows",
         array.largest_fuse,
         array.basis.of("largest_fuse"),
     )
-    return Worked(
-        name="highest array string fuse",
-        value=min(guarded, panel.value),
-        kind=CURRENT,
-        formula=f"min({formula}, {{I_panel}})",
-        inputs=(*wire, panel),
-        source=run.conductor.ampacity_source,
+    wire = (conductor_guard if guarded else conductor_bound)(run, "I_cable", held)
+    return least_of(
+        "highest array string fuse",
+        [wire, Limit("{I_panel}", panel.value, (panel,))],
+        run.conductor.ampacity_source,
     )
 
 
-def string_bound(ground: Groundwork, *, as_gg: bool) -> Worked | None:
+def string_bound(ground: Groundwork, held: HeldBy, *, guarded: bool = False) -> Worked | None:
     """Return the highest string fuse that guards lead, link cables and the modules' links [A].
 
-    Where the modules' own link limit is unknown, their discharge limit stands in for it.
+    Where the modules' own link limit is unknown, their discharge limit stands in for it; without
+    that either nobody can tell.
     """
-    lead, module = ground.build.cabling.module_lead, ground.build.pack.module
-    if lead is None:
+    lead, cable = ground.build.cabling.module_lead, ground.build.cabling.link
+    link = _link_limit(ground)
+    if lead is None or link is None:
         return None
-    if module.link_limit is not None:
-        link = known(
-            "I_link",
-            "limit of the modules' links",
-            module.link_limit,
-            module.basis.of("link_limit"),
-        )
-    elif module.discharge_limit is not None:
-        link = known(
-            "I_link",
-            "discharge limit of a module, links not stated",
-            module.discharge_limit,
-            module.basis.of("discharge_limit"),
-        )
-    else:
-        return None
-    formula, guarded, wire = conductor_bound(lead, "I_lead", as_gg=as_gg)
-    inputs, cable = (*wire, link), ground.build.cabling.link
+    of = conductor_guard if guarded else conductor_bound
+    limits = [of(lead, "I_lead", held)]
     if cable is not None:
-        part, held, joint = conductor_bound(cable, "I_joint", as_gg=as_gg)
-        formula, guarded = f"{formula}, {part}", min(guarded, held)
-        inputs = (*wire, *(i for i in joint if i not in wire), link)
-    return Worked(
-        name="highest string fuse",
-        value=min(guarded, link.value),
-        kind=CURRENT,
-        formula=f"min({formula}, {{I_link}})",
-        inputs=inputs,
-        source=lead.conductor.ampacity_source,
+        joint = of(cable, "I_joint", held)
+        limits.append(joint)
+    limits.append(Limit("{I_link}", link.value, (link,)))
+    return least_of("highest string fuse", limits, lead.conductor.ampacity_source)
+
+
+def _link_limit(ground: Groundwork) -> Input | None:
+    """Return what the modules' links stand [A]; the discharge limit where nobody said it."""
+    module = ground.build.pack.module
+    if module.link_limit is not None:
+        basis = module.basis.of("link_limit")
+        return known("I_link", "limit of the modules' links", module.link_limit, basis)
+    if module.discharge_limit is None:
+        return None
+    return known(
+        "I_link",
+        "discharge limit of a module, links not stated",
+        module.discharge_limit,
+        module.basis.of("discharge_limit"),
     )
 
 
@@ -232,26 +329,77 @@ def _at_lowest(inverter: Inverter, field: str, means: str, when: str, source: st
     )
 
 
-def string_charge(ground: Groundwork) -> Worked | None:
-    """Return what the busiest string takes with every charger at its most [A]; None without any.
+def charge_of(settings: SettingsSheet | None, charger: Charger) -> Input | None:
+    """Return what one unit of a charger gives [A]: as set, else all that it can; None is unknown.
 
-    Not what was entered: an entry can be changed. A charger that does not say what it gives is
-    left out here, and held up by a finding of its own.
+    A current that is set and not merely rated is a fact. Where it is changed, the fuses open.
     """
-    total = sum(c.count * c.current.m for c in ground.build.all_chargers if c.current is not None)
+    device = None if settings is None else settings.device(charger.name)
+    line = None if device is None else device.line(CHARGE_CURRENT_LIMIT)
+    if line is not None and line.worked is not None and line.act is Act.ENTER:
+        return from_worked("I_set", line.worked)
+    if charger.current is None:
+        return None
+    basis = charger.basis.of("current")
+    return known("I_set", f"current of {charger.name}", charger.current, basis)
+
+
+def string_charge(ground: Groundwork, settings: SettingsSheet | None) -> Worked | None:
+    """Return what a string takes with every charger as set, shared evenly [A]; None without any.
+
+    Unlike leads count, since they are there; what else may be uneven is a guard. A charger that
+    does not say what it gives is left out here, and held up by a finding of its own.
+    """
+    given = [
+        (c.count, one)
+        for c in ground.build.all_chargers
+        if (one := charge_of(settings, c)) is not None
+    ]
+    total = sum(units * one.value for units, one in given)
     strings = ground.build.pack.strings
     if total <= 0:
         return None
-    uneven = ground.uneven(strings)
+    basis = weakest(one.basis for _, one in given)
+    leads = unequal_leads(ground.build, strings)
+    factors = () if leads is None else (from_worked("k_lead", leads),)
     return Worked(
-        name="worst string with every charger at its most",
-        value=total / strings * ground.unevenness(strings),
+        name="a string with every charger as it is set",
+        value=total / strings * math.prod(factor.value for factor in factors),
         kind=CURRENT,
-        formula="{I_all} / {N}" + "".join(f" · {{{factor.symbol}}}" for factor in uneven),
+        formula="{I_all} / {N}" + "".join(f" · {{{factor.symbol}}}" for factor in factors),
         inputs=(
-            Input("I_all", "current of all chargers", float(total), "A", Basis.COMPUTED),
+            Input("I_all", "current of all chargers as set", float(total), "A", basis),
             count("N", "strings in parallel", strings),
-            *uneven,
+            *factors,
         ),
+        source="arithmetic",
+    )
+
+
+def evenly(sharing: Sharing) -> Worked:
+    """Return what a string carries of an even share, with what unlike leads do to it [A]."""
+    if sharing.leads is None:
+        return sharing.even
+    return Worked(
+        name="string on the shortest lead",
+        value=sharing.even.value * sharing.leads.value,
+        kind=CURRENT,
+        formula="{I_even} · {k_lead}",
+        inputs=(from_worked("I_even", sharing.even), from_worked("k_lead", sharing.leads)),
+        source="ohms-law",
+    )
+
+
+def unevenly(ground: Groundwork, current: Worked) -> Worked:
+    """Return a string's current with the imbalance that we reckon with [A]."""
+    if ground.build.pack.strings == 1:
+        return current
+    uneven = ground.guard("k", "sharing_imbalance")
+    return Worked(
+        name=f"{current.name}, shared unevenly",
+        value=current.value * uneven.value,
+        kind=CURRENT,
+        formula="{I} · {k}",
+        inputs=(from_worked("I", current), uneven),
         source="common-practice",
     )

@@ -14,7 +14,15 @@ from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import CableChoice, CableTest
 from evpack.protect.cable_words import Cable
-from evpack.protect.sizing import CARRIES, DROP, GUARDED, PARALLEL_FROM, SURGE, WITHSTANDS, WORDS
+from evpack.protect.sizing import (
+    CARRIES,
+    DROP,
+    FED,
+    GUARDED,
+    SURGE,
+    WITHSTANDS,
+    WORDS,
+)
 
 KNOWN = Rule(
     key="cable.known",
@@ -38,6 +46,15 @@ GUARD = Rule(
     source="iec-60364-4-43",
     stands=Standing.BOUND,
     clause="NEC 240.4 and 705.12 (all sources); IEC 60364-4-43, 433.1",
+    kind=CURRENT,
+)
+FED_BY_OTHERS = Rule(
+    key="cable.fed-by-others",
+    says="A fault in the lead of a string is fed by all other strings from the bus: no fuse of its "
+    "own stands before that end.",
+    source="iec-60364-4-43",
+    stands=Standing.BOUND,
+    clause="NEC 240.21 and (B)(1); IEC 60364-4-43, 434.2",
     kind=CURRENT,
 )
 LOST = Rule(
@@ -108,6 +125,8 @@ def findings(ground: Groundwork, cable: Cable, choice: CableChoice) -> list[Find
     found = [_carries(cable, tests[CARRIES], remedy)]
     if tests[GUARDED].passes is not None:  # without a fuse there is a finding on that
         found.append(_guarded(cable, tests[GUARDED], remedy))
+    if FED in tests and tests[FED].passes is not None:
+        found.append(_fed(cable, tests[FED], remedy))
     if DROP in tests and tests[DROP].passes is not None:
         found.append(_drop(cable, tests[DROP], remedy))
     if SURGE in tests and tests[DROP].passes is not None:
@@ -125,9 +144,7 @@ def _remedy(cable: Cable, choice: CableChoice) -> str:
     """Say what would clear a breach."""
     best = choice.smallest
     if best is None:
-        shorter = "Use a shorter cable, or one that is thicker"
-        tried = f". {choice.reason}" if cable.run.alternatives else "."
-        return f"{shorter}{tried}"
+        return choice.reason if cable.run.alternatives else "Look for a thicker cable."
     decides = WORDS.get(choice.decided_by)
     each = f"{cable.run.parallel} × " if cable.run.parallel > 1 else ""
     return f"Use {each}{best.size}: the smallest that passes every test" + (
@@ -136,14 +153,17 @@ def _remedy(cable: Cable, choice: CableChoice) -> str:
 
 
 def _carries(cable: Cable, test: CableTest, remedy: str) -> Finding:
+    guard = cable.duty.needed_guard
     found = at_most(
         CARRIED,
         None if test.value is None else test.value.quantity,
         None if test.limit is None else test.limit.quantity,
         about=cable.about,
         otherwise=Severity.STOP,
-        value_name="what it must carry, factors included",
-        limit_name="its ampacity",
+        value_name="what it must carry",
+        limit_name="what it may be loaded with",
+        guarded=None if guard is None else CURRENT.of(guard),
+        guarded_for="hours of it, ripple and unequal sharing",
         remedy=remedy,
         ask=_CARRIED_BY.get(
             cable.circuit.kind, "Give the inverter's output, efficiency, idle draw and window."
@@ -159,6 +179,43 @@ def _carries(cable: Cable, test: CableTest, remedy: str) -> Finding:
         severity=Severity.CAUTION,
         detail=f"{found.detail} Its ampacity is only assumed: {cable.run.conductor.conditions}.",
         remedy=f"Say under {cable.key} how it lies and what its insulation and terminals stand.",
+    )
+
+
+_BOTH_ENDS = (
+    "fit a fuse at the bus end of every string's lead too, and say both_ends = true under "
+    "[protection]"
+)
+
+
+def _fed(cable: Cable, test: CableTest, remedy: str) -> Finding:
+    """Judge what the other strings feed into a string's lead, whose bus end has no fuse."""
+    run, well = cable.run, cable.duty.guards(float(cable.run.ampacity.m))
+    found = at_most(
+        FED_BY_OTHERS,
+        None if test.value is None else test.value.quantity,
+        None if test.limit is None else test.limit.quantity,
+        about=cable.about,
+        otherwise=Severity.STOP,
+        value_name="what the fuses of all other strings let into it together",
+        limit_name="what may feed a short lead that is protected all along"
+        if cable.duty.tap > 1
+        else "the highest that guards it",
+        remedy=f"{remedy} Or {_BOTH_ENDS}.",
+    )
+    if found.holds or found.value is None or found.value <= well:
+        return found
+    if run.protected:
+        return found
+    return unknown(
+        FED_BY_OTHERS,
+        about=cable.about,
+        detail=f"A fault in it is fed by the other strings with up to {say(found.value, 'A')} for "
+        f"hours, and it carries {say(well, 'A')}. That is allowed for a lead of up to "
+        f"{say(3.0, 'm')} that nothing can chafe or crush and with nothing near it that burns; "
+        "nobody said whether it is.",
+        remedy="If it lies in conduit or duct, or is double insulated and fixed all along, say "
+        f"protected = true under {cable.key}. Else {_BOTH_ENDS}.",
     )
 
 
@@ -208,24 +265,40 @@ def _withstands(cable: Cable, test: CableTest, remedy: str) -> Finding:
     assert laid is not None  # noqa: S101  (without a fuse there is no such test)
     assumed = ("what melts its fuse",) if laid.basis is Basis.ASSUMED else ()
     if test.value is not None or least is None:
-        return at_most(
+        weak = laid.weak_energy
+        found = at_most(
             STANDS,
             None if test.value is None else test.value.quantity,
             None if test.limit is None else test.limit.quantity,
             about=cable.about,
             otherwise=Severity.STOP,
-            value_name="what its fuse lets through",
+            value_name="what its fuse lets through"
+            if laid.others == 1
+            else f"what the fuses of the {laid.others} other strings let into it",
             limit_name="what its insulation stands",
-            remedy=remedy,
+            guarded=None if weak is None else LET_THROUGH.of(weak),
+            guarded_for="aged cells, at whose lower fault current a fuse takes longer",
+            remedy=remedy if laid.others == 1 else f"{remedy} Or {_BOTH_ENDS}.",
             ask="Describe every cable from the strings to its far end under [cabling]: the lowest "
             "fault current is not known.",
             assumed=assumed,
         )
+        if found.severity is Severity.STOP and _unsaid_breaker(cable):
+            return unknown(
+                STANDS,
+                about=cable.about,
+                detail=f"{found.detail} That counts 0.1 s for its breaker: nobody said how fast "
+                "it clears, or what it lets through.",
+                remedy=f"Read it off its print: clearing_time or clearing (I²t) under "
+                f"[{cable.circuit.section}]; or use a fuse. {found.remedy}",
+            )
+        if found.severity is not Severity.OK or weak is not None:
+            return found
     if laid.most is None:
         return unknown(
             STANDS,
             about=cable.about,
-            detail="Its breaker limits no fault current, and nobody said what it lets through.",
+            detail="Its breaker limits no fault current, and the highest one is not known.",
             remedy=f"Find its let-through energy and give it as clearing under "
             f"[{cable.circuit.section}]; or use a fuse.",
         )
@@ -236,10 +309,16 @@ def _withstands(cable: Cable, test: CableTest, remedy: str) -> Finding:
         detail=f"At the lowest fault current, {least}, its fuse may take longer than 5 s. That "
         "counts as an overload, which its rating guards against; how warm the cable gets "
         "meanwhile is not worked out.",
-        remedy="Shorter or thicker cables, or a smaller fuse if the load allows it; else a "
-        "quicker kind of fuse.",
+        remedy="Take a quicker kind of fuse, or thicker cables on the way there.",
         assumed=assumed,
     )
+
+
+def _unsaid_breaker(cable: Cable) -> bool:
+    family = None if cable.fuse is None else cable.fuse.family
+    if family is None or family.kind != "breaker":
+        return False
+    return family.clearing is None and family.clearing_time is None
 
 
 def _sized(cable: Cable, choice: CableChoice) -> Finding:
@@ -261,8 +340,9 @@ def _sized(cable: Cable, choice: CableChoice) -> Finding:
 
 
 def _parallel(cable: Cable) -> Finding:
+    """Judge conductors side by side; only NEC asks for a least size, all ask for likeness."""
     run = cable.run
-    small = run.conductor.area < PARALLEL_FROM
+    small = run.conductor.area < cable.duty.least_parallel
     return state(
         PARALLEL,
         Severity.STOP if small else Severity.NOTE,

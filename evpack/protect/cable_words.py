@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import attrs
 
 from evpack.base.basis import Basis
@@ -15,11 +17,12 @@ from evpack.kernels.conductor import ALPHA_75
 from evpack.outcome.circuits import ARRAY, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice
-from evpack.protect.bounds import run_bound
+from evpack.protect.bounds import clause_factor, run_bound
 from evpack.protect.duties import rippling
 from evpack.protect.sizing import (
     CARRIES,
     DROP,
+    FED,
     GUARDED,
     PARALLEL_FROM,
     SURGE,
@@ -51,29 +54,25 @@ class Cable:
 
 
 def needed_of(ground: Groundwork, circuit: Circuit) -> Worked | None:
-    """Return what the cable of a circuit must carry, factors included [A]; None is unknown."""
-    if circuit.carries is None:
+    """Return what the cable of a circuit must carry by the rule set [A]; None is unknown.
+
+    By NEC 125 % of a continuous current (of an array's in strong sun), by IEC the current itself.
+    """
+    if circuit.asked is None:
         return None
-    current = from_worked("I", circuit.carries)
-    if circuit.kind == ARRAY:
-        # The current is that in strong sun already; hours of it ask for a quarter more.
-        part = Input("k", "1.25 for hours of it", _FOR_HOURS, "", Basis.COMPUTED)
-        factors, source = [part], "nec-690.8"
-    elif rippling(circuit):
-        factors = [ground.guard("k_c", "continuous_factor"), ground.guard("k_r", "ripple")]
-        source = "nec-706"
-    else:
-        factors, source = [ground.guard("k_c", "continuous_factor")], "nec-706"
-    value = current.value
-    for factor in factors:
-        value *= factor.value
+    array, rules = circuit.kind == ARRAY, ground.build.site.rules
+    current = from_worked("I", circuit.asked)
+    factors = []
+    if rules == "nec":
+        means = "1.25 for hours of it" if array else "125 % of a continuous current"
+        factors.append(Input("k_c", means, clause_factor(rules), "", Basis.COMPUTED))
     return Worked(
         name="what it must carry",
-        value=value,
+        value=current.value * math.prod(factor.value for factor in factors),
         kind=CURRENT,
         formula=" · ".join(("{I}", *(f"{{{factor.symbol}}}" for factor in factors))),
         inputs=(current, *factors),
-        source=source,
+        source=("nec-690.8" if array else "nec-706") if rules == "nec" else "iec-60364-4-43",
     )
 
 
@@ -88,6 +87,8 @@ def value_of(
         return _drop(ground, cable, value, surging=name == SURGE)
     if name == GUARDED:
         return _guard(cable, value, catalogue)
+    if name == FED:
+        return _fed(cable, value, catalogue)
     if name == WITHSTANDS:
         assert cable.duty.laid is not None  # noqa: S101  (the value came from it)
         return _passed(cable.duty.laid, value, catalogue)
@@ -106,14 +107,14 @@ def value_of(
 
 def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worked:
     """Return the limit of a test, explained."""
-    if name == CARRIES or (name == GUARDED and cable.fuse is None):
+    if name == CARRIES:
+        return _loadable(ground, cable, value)
+    if name == GUARDED and cable.fuse is None:
         return _ampacity(cable, value)
-    if name == GUARDED:
-        bound = run_bound(
-            cable.run, "highest fuse that guards it", "I_z", as_gg=cable.circuit.as_gg
-        )
+    if name in {GUARDED, FED}:
+        bound = run_bound(cable.run, "highest fuse that guards it", "I_z", cable.circuit.held)
         assert bound is not None  # noqa: S101  (there is a run)
-        return bound
+        return bound if name == GUARDED or cable.duty.tap == 1 else _tapped(ground, cable, bound)
     if name == WITHSTANDS:
         wire = cable.run.conductor
         means = (
@@ -191,6 +192,62 @@ def _ampacity(cable: Cable, value: float) -> Worked:
     )
 
 
+def _loadable(ground: Groundwork, cable: Cable, value: float) -> Worked:
+    """Explain what a conductor may be loaded with; by NEC its terminals have a word too."""
+    if ground.build.site.rules != "nec":
+        return _ampacity(cable, value)
+    wire, ampacity = cable.run.conductor, float(cable.run.ampacity.m)
+    alone = wire.ampacity if wire.plain is None else wire.plain
+    marked = Input(
+        "I_t",
+        "the column of its terminals, without correction",
+        alone * ampacity / wire.ampacity,
+        "A",
+        _basis(cable),
+    )
+    carries = Input("I_z", f"its ampacity ({wire.conditions})", ampacity, "A", _basis(cable))
+    factor = Input("k_c", "125 % of a continuous current", clause_factor("nec"), "", Basis.COMPUTED)
+    return Worked(
+        name="what it may be loaded with",
+        value=value,
+        kind=CURRENT,
+        formula="min({I_t}, {k_c} · {I_z})",
+        inputs=(marked, factor, carries),
+        source="nec-310.16",
+    )
+
+
+def _fed(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
+    """Explain what the fuses of the other strings let into a lead together."""
+    fuse = cable.duty.laid
+    assert fuse is not None and fuse.size is not None  # noqa: PT018, S101  (the value came from it)
+    return Worked(
+        name="fuses of all other strings together",
+        value=value,
+        kind=CURRENT,
+        formula="{N_o} · {I_n}",
+        inputs=(
+            count("N_o", "other strings", fuse.others),
+            Input("I_n", "rating of each one's fuse", fuse.size, "A", Basis.CHOSEN),
+        ),
+        source=catalogue.sizes_source,
+    )
+
+
+def _tapped(ground: Groundwork, cable: Cable, bound: Worked) -> Worked:
+    """Explain the more that a short and protected lead allows before it."""
+    times = cable.duty.tap
+    tap = Input("k_tap", "for a short lead, protected all along", times, "", Basis.COMPUTED)
+    return Worked(
+        name="what may feed a short lead",
+        value=bound.value * tap.value,
+        kind=CURRENT,
+        formula="{I_z} · {k_tap}",
+        inputs=(from_worked("I_z", bound), tap),
+        source="nec-240.21" if ground.build.site.rules == "nec" else "iec-60364-4-43",
+    )
+
+
 def _guard(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
     if cable.fuse is not None:
         return Worked(
@@ -250,15 +307,21 @@ def _passed(fuse: LetThrough, value: float, catalogue: FuseCatalogue) -> Worked:
     assert fuse.current is not None  # noqa: S101  (the value came from it)
     formula, note = "({I_m})^2 · {t}", "A fuse passes less I²t at larger currents."
     inputs = [
-        Input("I_m", "what melts its fuse in that time", fuse.current, "A", fuse.basis),
+        Input("I_m", "a fault current that it clears in that time", fuse.current, "A", fuse.basis),
         Input("t", "in which it clears", fuse.seconds, "s", fuse.basis),
     ]
     if fuse.most:
         formula, note = "max(({I_m})^2 · {t}, {Q})", ""
         means = "most it lets through at the high end"
         inputs.append(Input("Q", means, fuse.most, "A²s", fuse.basis))
+    name = "what its fuse lets through"
+    if fuse.others > 1:
+        formula = f"({{N_o}})^2 · {formula}"
+        inputs.append(count("N_o", "other strings that feed it at once", fuse.others))
+        name = "what the fuses of the other strings let into it"
+        note = "Each of them passes its part, and the heat goes with the square of the sum."
     return Worked(
-        name="what its fuse lets through",
+        name=name,
         value=value,
         kind=LET_THROUGH,
         formula=formula,

@@ -17,6 +17,7 @@ from evpack.protect.duties import Installation, circuit_duty, faults_of, link_du
 from evpack.protect.sizing import (
     CARRIES,
     DROP,
+    FED,
     GUARDED,
     SMALL,
     SURGE,
@@ -28,7 +29,7 @@ from evpack.protect.sizing import (
 )
 
 LINKS = "links between the modules of a string"
-_ORDER = (CARRIES, GUARDED, DROP, SURGE, WITHSTANDS, SMALL)
+_ORDER = (CARRIES, GUARDED, FED, DROP, SURGE, WITHSTANDS, SMALL)
 
 
 def cables(

@@ -12,12 +12,15 @@ from evpack.describe.build import Build
 from evpack.describe.charger import Charger
 from evpack.describe.fuses import FuseCatalogue, FuseFamily
 from evpack.describe.inverter import Inverter
-from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand
+from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand, HeldBy
 from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.settings import SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.solar import SolarSide
 from evpack.protect.bounds import (
     array_bound,
+    evenly,
+    guarded_rating,
     inverter_current,
     inverter_surge,
     least_rating,
@@ -25,6 +28,8 @@ from evpack.protect.bounds import (
     run_bound,
     string_bound,
     string_charge,
+    unevenly,
+    warmth,
 )
 from evpack.protect.fault import BUS, FED, at_terminals
 from evpack.protect.fault import STRING as OWN
@@ -38,42 +43,68 @@ def circuits(
     bands: Bands,
     solar: tuple[SolarSide, ...],
     catalogue: FuseCatalogue,
+    *,
+    settings: SettingsSheet | None = None,
 ) -> tuple[Circuit, ...]:
     """Return every circuit, the strings first."""
     build, guards = ground.build, ground.build.safeguards
     wants = (guards.string_fuse, guards.main_fuse, guards.charger_fuse)
-    string, main, charging = (_as_gg(build, catalogue, wanted) for wanted in wants)
-    panels = _as_gg(build, catalogue, guards.array_fuse or _MADE_FOR_PANELS)
+    string, main, charging = (held_by(build, catalogue, wanted) for wanted in wants)
+    panels = held_by(build, catalogue, guards.array_fuse or _MADE_FOR_PANELS)
     sides = {side.array: side for side in solar}
     return (
-        _strings(ground, sharing, bands, as_gg=string),
-        *(_main(ground, inverter, bands, as_gg=main) for inverter in build.inverters),
-        *(_charger(ground, charger, bands, as_gg=charging) for charger in build.chargers),
-        *(_array(ground, a, sides.get(a.name), as_gg=panels) for a in build.solar_arrays),
+        _strings(ground, sharing, bands, settings, string),
+        *(_main(ground, inverter, bands, main) for inverter in build.inverters),
+        *(_charger(ground, charger, bands, charging) for charger in build.chargers),
+        *(_array(ground, a, sides.get(a.name), panels) for a in build.solar_arrays),
     )
 
 
-def _as_gg(build: Build, catalogue: FuseCatalogue, wanted: FuseFamily | str) -> bool:
-    """Return whether a rating is bounded as that of a gG link: by IEC always, else if it is one."""
-    if build.site.rules == "iec":
-        return True
-    family = catalogue.family(wanted)
-    return family is not None and bool(family.characteristic in {"gG", "gR"})
+# Links that may carry more than 1.45 times their rating for hours: 1.6 times (IEC 60269-1). Those
+# for solar strings open at 1.45 times (IEC 60269-6), breakers at 1.45 or 1.3 times (IEC 60898-1,
+# 60947-2), UL 248 links at 1.35 times. All from memory.
+_SLOW_FOR_HOURS = frozenset({"gG", "gR"})
 
 
-def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands, *, as_gg: bool) -> Circuit:
+def held_by(build: Build, catalogue: FuseCatalogue, wanted: FuseFamily | str) -> HeldBy:
+    """Return by what the rating of a fuse that is wanted is held."""
+    family, rules = catalogue.family(wanted), build.site.rules
+    as_gg = family is not None and family.characteristic in _SLOW_FOR_HOURS
+    if rules == "iec" and family is not None and family.kind == "fuse":
+        as_gg = as_gg or not family.characteristic  # unsaid counts as the slowest
+    elif rules == "iec" and family is None:
+        as_gg = True  # gG links are tried first
+    return HeldBy(rules=rules, as_gg=as_gg, sizes=catalogue.made_of(family))
+
+
+def _strings(
+    ground: Groundwork,
+    sharing: Sharing | None,
+    bands: Bands,
+    settings: SettingsSheet | None,
+    held: HeldBy,
+) -> Circuit:
     build = ground.build
     strings, lead = build.pack.strings, build.cabling.module_lead
     highs = [b.high for b in (bands[OWN], bands.get(FED)) if b is not None]
-    charging, lower, better, carries = string_charge(ground), None, None, None
+    charging, lower, guarded, better, carries, even = (
+        string_charge(ground, settings),
+        None,
+        None,
+        None,
+        None,
+        None,
+    )
     if sharing is not None:
-        carries = sharing.worst
-        lower = least_rating(ground, "least string fuse", from_worked("I", sharing.worst))
-        if charging is not None and charging.value > sharing.worst.value:
-            carries = charging
-            lower = least_rating(ground, "least string fuse, charging", from_worked("I", charging))
+        name, carries, even = "least string fuse", sharing.worst, evenly(sharing)
+        rippling = True
+        if charging is not None and charging.value > even.value:
+            name, carries, even = f"{name}, charging", unevenly(ground, charging), charging
+            rippling = False  # chargers give smooth current
+        lower = least_rating(ground, name, from_worked("I", even))
+        guarded = guarded_rating(ground, name, from_worked("I", carries), rippling=rippling)
         if sharing.one_out is not None:
-            better = least_rating(
+            better = guarded_rating(
                 ground, "least string fuse, one string out", from_worked("I", sharing.one_out)
             )
     return Circuit(
@@ -85,14 +116,19 @@ def _strings(ground: Groundwork, sharing: Sharing | None, bands: Bands, *, as_gg
         run=lead,
         run_key="[cabling.module_lead]",
         carries=carries,
+        evenly=even,
         surge=_string_surge(ground, sharing),
         lower=lower,
+        lower_guard=guarded,
         better=better,
-        upper=string_bound(ground, as_gg=as_gg),
-        as_gg=as_gg,
+        upper=string_bound(ground, held),
+        upper_guard=string_bound(ground, held, guarded=True),
+        held=held,
         voltage=needed_voltage(ground),
         interrupting=max(highs, key=lambda w: w.value),
-        least_fault=_least_through_string(strings, bands),
+        surely=max(bands[place].known_high for place in (OWN, FED) if place in bands),
+        least_fault=_least_through_string(strings, {k: b.low for k, b in bands.items()}),
+        firm_fault=_least_through_string(strings, {k: b.firm for k, b in bands.items()}),
         wanted=build.safeguards.string_fuse,
         section="protection.string_fuse",
         guarded_by="[cabling.module_lead], and link_limit or discharge_limit under [module]",
@@ -124,15 +160,15 @@ def _string_surge(ground: Groundwork, sharing: Sharing | None) -> Worked | None:
     )
 
 
-def _least_through_string(strings: int, bands: Bands) -> Worked | None:
+def _least_through_string(strings: int, bands: Mapping[str, Worked | None]) -> Worked | None:
     """Return the lowest fault current that a string's fuse must clear [A]; None is unknown.
 
     A fault in its own string is fed by the others; one on the bus by every string, and then each
     fuse sees only what its own string gives.
     """
     if strings == 1:
-        return bands[BUS].low
-    fed, bus = bands[FED].low, bands[BUS].low
+        return bands[BUS]
+    fed, bus = bands[FED], bands[BUS]
     if fed is None or bus is None:
         return None
     share = Worked(
@@ -152,18 +188,20 @@ def _at_bus(build: Build) -> str:
     return "at the negative bus" if plus else "at the bus"
 
 
-def _main(ground: Groundwork, inverter: Inverter, bands: Bands, *, as_gg: bool) -> Circuit:
+def _main(ground: Groundwork, inverter: Inverter, bands: Bands, held: HeldBy) -> Circuit:
     build = ground.build
     run = build.cabling.run_of(inverter, build.cabling.main)
-    carries, lower = inverter_current(inverter), None
+    carries, lower, guarded = inverter_current(inverter), None, None
     if carries is not None:
-        lower = least_rating(ground, "least main fuse", from_worked("I", carries))
+        name, rippling = "least main fuse", True
         charger = inverter.charger if isinstance(inverter.charger, Charger) else None
         if charger and charger.current is not None:
             own = _most(charger, "current of the built-in charger", charger.count)
             if own.value > carries.value:
-                carries = own
-                lower = least_rating(ground, "least main fuse, charging", from_worked("I", own))
+                name, carries, rippling = f"{name}, charging", own, False
+        current = from_worked("I", carries)
+        lower = least_rating(ground, name, current)
+        guarded = guarded_rating(ground, name, current, rippling=rippling)
     own_run = inverter.name in build.cabling.own
     return Circuit(
         kind=MAIN,
@@ -177,11 +215,15 @@ def _main(ground: Groundwork, inverter: Inverter, bands: Bands, *, as_gg: bool) 
         carries=carries,
         surge=inverter_surge(inverter),
         lower=lower,
-        upper=run_bound(run, "highest main fuse", "I_main", as_gg=as_gg),
-        as_gg=as_gg,
+        lower_guard=guarded,
+        upper=run_bound(run, "highest main fuse", "I_main", held),
+        upper_guard=run_bound(run, "highest main fuse", "I_main", held, guarded=True),
+        held=held,
         voltage=needed_voltage(ground),
         interrupting=bands[BUS].high,
+        surely=bands[BUS].known_high,
         least_fault=bands[at_terminals(inverter.name)].low,
+        firm_fault=bands[at_terminals(inverter.name)].firm,
         wanted=build.safeguards.main_fuse,
         section="protection.main_fuse",
         guarded_by="[cabling.main]",
@@ -203,10 +245,14 @@ def _most(charger: Charger, what: str, units: int = 1) -> Worked:
     )
 
 
-def _charger(ground: Groundwork, charger: Charger, bands: Bands, *, as_gg: bool) -> Circuit:
+def _charger(ground: Groundwork, charger: Charger, bands: Bands, held: HeldBy) -> Circuit:
     build = ground.build
     run = build.cabling.run_of(charger, build.cabling.charger)
     carries = None if charger.current is None else _most(charger, f"current of {charger.name}")
+    name, lower, guarded = "least charger fuse", None, None
+    if carries is not None:
+        lower = least_rating(ground, name, from_worked("I", carries))
+        guarded = guarded_rating(ground, name, from_worked("I", carries), rippling=False)
     own_run = charger.name in build.cabling.own
     return Circuit(
         kind=CHARGER,
@@ -218,14 +264,16 @@ def _charger(ground: Groundwork, charger: Charger, bands: Bands, *, as_gg: bool)
         run=run,
         run_key=f'[cabling.own."{charger.name}"]' if own_run else "[cabling.charger]",
         carries=carries,
-        lower=None
-        if carries is None
-        else least_rating(ground, "least charger fuse", from_worked("I", carries), rippling=False),
-        upper=run_bound(run, "highest charger fuse", "I_cable", as_gg=as_gg),
-        as_gg=as_gg,
+        lower=lower,
+        lower_guard=guarded,
+        upper=run_bound(run, "highest charger fuse", "I_cable", held),
+        upper_guard=run_bound(run, "highest charger fuse", "I_cable", held, guarded=True),
+        held=held,
         voltage=needed_voltage(ground),
         interrupting=bands[BUS].high,
+        surely=bands[BUS].known_high,
         least_fault=bands[at_terminals(charger.name)].low,
+        firm_fault=bands[at_terminals(charger.name)].firm,
         wanted=build.safeguards.charger_fuse,
         section="protection.charger_fuse",
         guarded_by="[cabling.charger]",
@@ -238,6 +286,14 @@ def _charger(ground: Groundwork, charger: Charger, bands: Bands, *, as_gg: bool)
 _STRINGS_TO_FUSE = 3
 _MADE_FOR_PANELS = "gpv"  # the family tried where the builder names none
 _DUST = 1e-9  # binary dust of a product
+# What a solar string's fuse is rated above the short-circuit current of a panel, from memory.
+_STRING_FUSE = {
+    "nec": (
+        Input("k", "1.25 for strong sun, 1.25 for hours of it", 1.5625, "", Basis.COMPUTED),
+        "nec-690.8",
+    ),
+    "iec": (Input("k", "1.5 for strong sun", 1.5, "", Basis.COMPUTED), "iec-62548"),
+}
 _STRONG_SUN = Input("k_s", "strong sun", 1.25, "", Basis.COMPUTED)
 
 
@@ -290,7 +346,7 @@ def _needs_string_fuses(array: Array, strings: int, fed: Worked | None) -> bool:
     return fed.value > float(array.largest_fuse.m)
 
 
-def _array(ground: Groundwork, array: Array, side: SolarSide | None, *, as_gg: bool) -> Circuit:
+def _array(ground: Groundwork, array: Array, side: SolarSide | None, held: HeldBy) -> Circuit:
     build = ground.build
     run = build.cabling.run_of(array, build.cabling.array)
     own_run = array.name in build.cabling.own
@@ -302,7 +358,7 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None, *, as_gg: b
     ]
     strings = array.in_parallel + sum(other.in_parallel for other in joined)
     units = next(c.count for c in build.all_chargers if c.name == array.feeds)
-    lower = interrupting = None
+    lower = guarded = interrupting = None
     if array.short_circuit is not None:
         one = known(
             "I_sc",
@@ -310,15 +366,23 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None, *, as_gg: b
             array.short_circuit,
             array.basis.of("short_circuit"),
         )
-        factor = Input("k", "1.25 for strong sun, 1.25 for hours of it", 1.5625, "", Basis.COMPUTED)
-        warm = ground.guard("k_t", "fuse_ambient")
+        factor, source = _STRING_FUSE[build.site.rules]
+        warm = warmth(ground)
         lower = Worked(
             name="least array string fuse",
+            value=one.value * factor.value,
+            kind=CURRENT,
+            formula="{I_sc} · {k}",
+            inputs=(one, factor),
+            source=source,
+        )
+        guarded = Worked(
+            name="least array string fuse, with our margin",
             value=one.value * factor.value / warm.value,
             kind=CURRENT,
             formula="{I_sc} · {k} / {k_t}",
             inputs=(one, factor, warm),
-            source="nec-690.8",
+            source="common-practice",
         )
         interrupting = _fed_into_a_string(array, one, joined)
     fused = _needs_string_fuses(array, strings, interrupting)
@@ -333,8 +397,10 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None, *, as_gg: b
         run_key=f'[cabling.own."{array.name}"]' if own_run else "[cabling.array]",
         carries=carries,
         lower=lower,
-        upper=array_bound(array, run, as_gg=as_gg),
-        as_gg=as_gg,
+        lower_guard=guarded,
+        upper=array_bound(array, run, held),
+        upper_guard=array_bound(array, run, held, guarded=True),
+        held=held,
         voltage=None if side is None else side.cold_open,
         interrupting=interrupting,
         least_fault=None,
@@ -348,6 +414,7 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None, *, as_gg: b
         "more than its panels stand.",
         backfed=_backfed(array, joined) if joined else None,
         joined=len(joined),
+        strings=strings,
         units=units,
     )
 

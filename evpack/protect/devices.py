@@ -11,12 +11,12 @@ from evpack.base.units import CURRENT, VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Worked
 from evpack.describe.safeguards import Disconnect, EmergencyOff
-from evpack.outcome.circuits import Circuit
+from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, Need
 from evpack.protect.bars import ASK_CURRENT, bars, through
 from evpack.protect.bounds import needed_voltage
-from evpack.protect.stated import at_best_caution
+from evpack.protect.stated import at_best_caution, to_buy
 
 DISCONNECT = Rule(
     key="device.disconnect",
@@ -85,7 +85,7 @@ def devices(
     ground: Groundwork,
     circuits: tuple[Circuit, ...],
     fuses: Mapping[str, FuseChoice],
-    fault: Worked,
+    fault: FaultBand,
 ) -> tuple[tuple[Need, ...], tuple[Finding, ...]]:
     """Return what is needed and what was found of it.
 
@@ -93,8 +93,8 @@ def devices(
     ----------
     fuses : mapping
         By their place.
-    fault : Worked
-        The highest fault current at the bus [A].
+    fault : FaultBand
+        That of the bus.
     """
     current = through(ground, circuits)
     string = fuses.get(circuits[0].place)
@@ -111,9 +111,9 @@ _NOT_YET = "a current that cannot be told yet"
 
 
 def _disconnect(
-    ground: Groundwork, current: Worked | None, fault: Worked, string: FuseChoice | None
+    ground: Groundwork, current: Worked | None, band: FaultBand, string: FuseChoice | None
 ) -> tuple[Need, list[Finding]]:
-    fitted = ground.build.safeguards.disconnect
+    fitted, fault = ground.build.safeguards.disconnect, band.high
     volts, poles = needed_voltage(ground), _poles_needed(ground)
     carried = _NOT_YET if current is None else f"{say_up(current.value, 'A')} or more"
     opens = "every pole that is not earthed" if poles is None else _poles_said(poles)
@@ -145,7 +145,7 @@ def _disconnect(
             )
         ]
     if not isinstance(fitted, Disconnect):
-        return need, [_undescribed(must, current)]
+        return need, [_undescribed(ground, must, current)]
     found = [
         state(
             DISCONNECT,
@@ -156,15 +156,15 @@ def _disconnect(
             else "There is one; its ratings are asked for below.",
         ),
         *_ratings(fitted, volts, current),
-        _withstands(ground, fitted, fault, string),
+        _withstands(ground, fitted, band, string),
         *_manners(fitted),
         _opens(fitted, poles, ground.build.pack.earthed),
     ]
     return need, found
 
 
-def _undescribed(must: tuple[str, ...], current: Worked | None) -> Finding:
-    """Say what to buy; where even that cannot be told, it is unknown."""
+def _undescribed(ground: Groundwork, must: tuple[str, ...], current: Worked | None) -> Finding:
+    """Say what to buy; where that cannot be told, or nobody said that it will be, it is unknown."""
     words = "; ".join(must)
     if current is None:
         return unknown(
@@ -173,13 +173,7 @@ def _undescribed(must: tuple[str, ...], current: Worked | None) -> Finding:
             detail="None is described, and what it must carry cannot be told yet.",
             remedy=f"{ASK_CURRENT} It must be one that: {words}.",
         )
-    return state(
-        DISCONNECT,
-        Severity.CAUTION,
-        about="battery disconnect",
-        detail=f"None is described. Buy one that: {words}.",
-        remedy="Describe it under [protection.disconnect], so that it can be judged.",
-    )
+    return to_buy(ground, DISCONNECT, "disconnect", "battery disconnect", words)
 
 
 def _poles_needed(ground: Groundwork) -> int | None:
@@ -252,8 +246,9 @@ def _ratings(fitted: Disconnect, volts: Worked, current: Worked | None) -> list[
 
 
 def _withstands(
-    ground: Groundwork, fitted: Disconnect, fault: Worked, string: FuseChoice | None
+    ground: Groundwork, fitted: Disconnect, band: FaultBand, string: FuseChoice | None
 ) -> Finding:
+    fault = band.high
     family = None if string is None else string.family
     if family is not None and family.kind == "breaker" and fitted.withstands is not None:
         return unknown(
@@ -274,10 +269,22 @@ def _withstands(
         value_name="the short-circuit current that it stands",
         limit_name="the highest fault current of the pack",
         remedy=f"Fit one whose print says {say_up(fault.value, 'A')} or more with the fuses that "
-        "stand before it; or have fewer strings or longer leads.",
+        "stand before it.",
         ask="Say withstands under [protection.disconnect]: its rated conditional short-circuit "
         "current, with fuses like the string fuses before it.",
     )
+    stated = fitted.withstands
+    if stated is not None and found.holds and stated.m >= band.known_high:
+        return unknown(
+            STANDS,
+            about=fitted.name,
+            detail=f"Whether the {say(stated.m, 'A')} that it withstands are enough hangs on the "
+            "ohmic part of the modules' resistance, which nobody measured: a fault is "
+            f"{say_up(band.known_high, 'A')} if it is all of what was read over 10 s, up to "
+            f"{say_up(fault.value, 'A')} if it is as little as is credible.",
+            remedy=f"{found.remedy} Or measure the resistance within 0.1 s or at 1 kHz, and say "
+            "its part as ohmic_part under [policy].",
+        )
     if guessed:
         found = at_best_caution(found, "resistance of the modules", Basis.ASSUMED)
     return at_best_caution(
@@ -434,15 +441,7 @@ def _emergency(ground: Groundwork) -> tuple[Need, list[Finding]]:
             )
         ]
     if not isinstance(fitted, EmergencyOff):
-        return need, [
-            state(
-                EMERGENCY,
-                Severity.CAUTION,
-                about="emergency disconnect",
-                detail=f"None is described. Fit one that: {words}.",
-                remedy="Describe it under [protection.emergency_off], so that it can be judged.",
-            )
-        ]
+        return need, [to_buy(ground, EMERGENCY, "emergency_off", "emergency disconnect", words)]
     found = [_emergency_place(fitted)]
     found += [
         _emergency_does(fitted, field, what, because, weighs)

@@ -17,9 +17,9 @@ from evpack.outcome.circuits import ARRAY, MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice
 from evpack.outcome.solar import SolarSide
-from evpack.protect.bounds import guards
+from evpack.protect.bounds import clause_factor, guards, most_rating
 from evpack.protect.fault import credible
-from evpack.protect.sizing import Duty, LetThrough, Refit, let_through
+from evpack.protect.sizing import PARALLEL_FROM, Duty, LetThrough, Refit, Seen, let_through
 
 
 def rippling(circuit: Circuit) -> bool:
@@ -35,8 +35,8 @@ class Faults:
     ----------
     full, flat : float
         Voltage of a string at its highest and at its least [V].
-    strong, weak : float
-        Its lowest and highest credible resistance [Ω].
+    strong, firm, weak : float
+        Its lowest credible resistance, the known one, and the highest credible one [Ω].
     lead, links, bar : float or None
         Resistance of a string's lead and links, and of the bars, warm [Ω].
     shortest : float
@@ -46,6 +46,7 @@ class Faults:
     full: float
     flat: float
     strong: float
+    firm: float
     weak: float
     strings: int
     lead: float | None
@@ -61,21 +62,28 @@ class Faults:
         cold = ((lead or 0.0) * self.shortest + links) * COLD_COPPER
         return max(own, fault_current(self.full, self.strong + cold, 0.0, self.strings - 1))
 
-    def string_least(self, lead: float | None, links: float) -> float | None:
-        """Return the least fault current that the fuse of a string must clear [A]."""
+    def string_least(self, ohms: float, lead: float | None, links: float) -> float | None:
+        """Return the least fault current that a string's fuse must clear, by its resistance [A]."""
         if lead is None:
             return None
-        each = self.weak + links + lead
+        each = ohms + links + lead
         if self.strings == 1:
             return fault_current(self.flat, each, 0.0)
         fed = fault_current(self.flat, each, lead, self.strings - 1)
         return min(fed, fault_current(self.flat, each, 0.0, self.strings) / self.strings)
 
-    def device_least(self, run: float) -> float | None:
+    def beside_least(self, ohms: float, lead: float | None) -> float | None:
+        """Return the least that each other string gives into a fault in a lead's far end [A]."""
+        if lead is None or self.strings == 1:
+            return None
+        each = ohms + self.links + lead
+        return fault_current(self.flat, each, lead, self.strings - 1) / (self.strings - 1)
+
+    def device_least(self, ohms: float, run: float) -> float | None:
         """Return the least fault current at the far end of a device's cable [A]."""
         if self.lead is None:
             return None
-        each = self.weak + self.links + self.lead
+        each = ohms + self.links + self.lead
         return fault_current(self.flat, each, run + self.bar, self.strings)
 
 
@@ -84,11 +92,12 @@ def faults_of(ground: Groundwork) -> Faults:
     pack, cabling = ground.build.pack, ground.build.cabling
     limits = pack.module.chemistry.limits
     lead, link, bar = cabling.module_lead, cabling.link, cabling.bar
-    strong, weak = credible(ground)
+    strong, firm, weak = credible(ground)
     return Faults(
         full=pack.cells_in_series * float(limits.highest.m),
         flat=pack.cells_in_series * float(limits.least.m),
         strong=strong,
+        firm=firm,
         weak=weak,
         strings=pack.strings,
         lead=None if lead is None else _there_and_back(lead, lead.conductor),
@@ -144,7 +153,7 @@ def circuit_duty(whole: Installation, circuit: Circuit, run: Run, needed: Worked
         surge=None if circuit.surge is None else circuit.surge.value,
         drop_most=float(policy.cable_drop.m),
         surge_most=float(policy.surge_drop.m) if rippling(circuit) else None,
-        laid=_laid(whole, circuit),
+        laid=_laid(whole, circuit, run),
         refit=_refit(whole, circuit, run),
     )
 
@@ -162,57 +171,142 @@ def link_duty(whole: Installation, strings: Circuit, run: Run, needed: Worked | 
     modules = ground.build.pack.modules_in_series
     return attrs.evolve(
         _plain(ground, strings, run, needed),
-        laid=_laid(whole, strings),
+        laid=_laid(whole, strings, run),
         refit=Refit(
             circuit=strings,
             catalogue=whole.catalogue,
             others=_others(ground, strings, strings.run),
+            others_guard=_others(ground, strings, strings.run, well=True),
             generous=run.left_open,
             interrupting=lambda c: faults.string_most(faults.lead, _links(run, c, modules)),
-            least=lambda c: faults.string_least(faults.lead, _links(run, c, modules)),
+            least=lambda c, ohms: faults.string_least(ohms, faults.lead, _links(run, c, modules)),
+            ohms=(faults.firm, faults.weak),
         ),
     )
 
 
+_AS_SHORT = {"nec": 3.05, "iec": 3.0}  # m: 10 ft by NEC 240.21(B)(1); IEC 60364-4-43, 434.2.1
+_TAP = 10.0  # times its ampacity that the devices before such a tap may be rated together
+
+
+def feeding(ground: Groundwork, circuit: Circuit) -> int:
+    """Return how many other strings feed a fault in a string's lead; 1 where none counts more.
+
+    With a fuse at both ends of it they feed none, and of two strings the other feeds no more than
+    its own fuse lets pass.
+    """
+    others = circuit.count - 1
+    if circuit.kind != STRING or ground.build.safeguards.both_ends:
+        return 1
+    return max(others, 1)
+
+
+def short_enough(ground: Groundwork, run: Run) -> bool:
+    """Return whether a lead is so short that protecting it all along does for a second fuse."""
+    return float(run.length.m) <= _AS_SHORT[ground.build.site.rules]
+
+
+def _tap(ground: Groundwork, run: Run) -> float:
+    """Return how many times what guards a lead the others may feed into it together.
+
+    A lead of which nobody said whether it is protected counts as if it were, and is asked about.
+    """
+    return _TAP if short_enough(ground, run) and run.protected is not False else 1.0
+
+
 def _plain(ground: Groundwork, circuit: Circuit, run: Run, needed: Worked | None) -> Duty:
     carries = None if circuit.carries is None else circuit.carries.value
-    ripple = float(ground.build.policy.ripple.m) if rippling(circuit) else 1.0
+    policy, by_nec = ground.build.policy, ground.build.site.rules == "nec"
+    ripple = float(policy.ripple.m) if rippling(circuit) else 1.0
+    margin = ripple * (1.0 if circuit.kind == ARRAY else float(policy.continuous_factor.m))
+    least = None if needed is None else needed.value
     return Duty(
         run=run,
-        needed=None if needed is None else needed.value,
+        needed=least,
+        needed_guard=None if least is None or carries is None else max(least, carries * margin),
+        loadable=functools.partial(loadable, nec=by_nec),
         carries=carries,
         warming=None if carries is None else carries * ripple,
-        guards=functools.partial(guards, as_gg=circuit.as_gg),
+        guards=functools.partial(most_rating, circuit.held),
+        guards_well=functools.partial(guards, as_gg=circuit.held.as_gg),
+        tap=_tap(ground, run),
+        least_parallel=PARALLEL_FROM if by_nec else 0.0,
     )
 
 
-def _laid(whole: Installation, circuit: Circuit) -> LetThrough:
+def loadable(conductor: Conductor, ampacity: float, *, nec: bool) -> float:
+    """Return what 125 % of a continuous current may reach by NEC, or the current by IEC [A].
+
+    By NEC 215.2(A)(1) 125 % of it may reach what the column of the terminals says without
+    correction, and the current itself the ampacity with it.
+    """
+    if not nec:
+        return ampacity
+    factor = clause_factor("nec")
+    together = ampacity / conductor.ampacity
+    plain = conductor.ampacity if conductor.plain is None else conductor.plain
+    return min(plain * together, factor * ampacity)
+
+
+def _laid(whole: Installation, circuit: Circuit, run: Run) -> LetThrough:
     fuse = whole.fuse(circuit)
     assert fuse is not None  # noqa: S101  (every circuit but an array's has one)
-    least = None if circuit.least_fault is None else circuit.least_fault.value
-    return let_through(whole.catalogue, fuse.family, fuse.size, least)
+    beside = feeding(whole.ground, circuit) if run is circuit.run else 1
+    lead, faults = _there_and_back(run, run.conductor), whole.faults
+    firm, weak = (
+        _least(
+            [
+                None if told is None else told.value,
+                *([faults.beside_least(ohms, lead)] if beside > 1 else []),
+            ]
+        )
+        for told, ohms in ((circuit.firm_fault, faults.firm), (circuit.least_fault, faults.weak))
+    )
+    fault = Seen(
+        firm=firm,
+        weak=weak,
+        highest=None if circuit.interrupting is None else circuit.interrupting.value,
+    )
+    return let_through(whole.catalogue, fuse.family, fuse.size, fault, beside)
+
+
+def _least(currents: list[float | None]) -> float | None:
+    """Return the least of several currents [A]; None where one is unknown."""
+    known = [amps for amps in currents if amps is not None]
+    return min(known) if len(known) == len(currents) else None
 
 
 def _refit(whole: Installation, circuit: Circuit, run: Run) -> Refit:
     ground, faults = whole.ground, whole.faults
     if circuit.kind == STRING:
-        link = ground.build.cabling.link
+        link, beside = ground.build.cabling.link, feeding(ground, circuit)
+
+        def least(conductor: Conductor, ohms: float) -> float | None:
+            lead = _there_and_back(run, conductor)
+            own = faults.string_least(ohms, lead, faults.links)
+            return _least([own, faults.beside_least(ohms, lead)] if beside > 1 else [own])
+
         return Refit(
             circuit=circuit,
             catalogue=whole.catalogue,
-            others=_module_limit(ground) if link is None else _others(ground, circuit, link),
+            others=_others(ground, circuit, link),
+            others_guard=_others(ground, circuit, link, well=True),
             generous=run.left_open,
             interrupting=lambda c: faults.string_most(_there_and_back(run, c), faults.links),
-            least=lambda c: faults.string_least(_there_and_back(run, c), faults.links),
+            least=least,
+            ohms=(faults.firm, faults.weak),
+            beside=beside,
         )
     breaking = None if circuit.interrupting is None else circuit.interrupting.value
     return Refit(
         circuit=circuit,
         catalogue=whole.catalogue,
         others=math.inf,
+        others_guard=math.inf,
         generous=run.left_open,
         interrupting=lambda _: breaking,
-        least=lambda c: faults.device_least(_there_and_back(run, c)),
+        least=lambda c, ohms: faults.device_least(ohms, _there_and_back(run, c)),
+        ohms=(faults.firm, faults.weak),
     )
 
 
@@ -223,9 +317,14 @@ def _module_limit(ground: Groundwork) -> float | None:
     return None if limit is None else float(limit.m)
 
 
-def _others(ground: Groundwork, strings: Circuit, beside: Run | None) -> float | None:
+def _others(
+    ground: Groundwork, strings: Circuit, beside: Run | None, *, well: bool = False
+) -> float | None:
     """Return what else the fuse of a string guards: the modules' links and one more run [A]."""
     limit = _module_limit(ground)
     if limit is None or beside is None:
-        return None
-    return min(limit, guards(float(beside.ampacity.m), as_gg=strings.as_gg))
+        return limit if beside is None and strings.run is not None else None
+    ampacity = float(beside.ampacity.m)
+    if well:
+        return min(limit, guards(ampacity, as_gg=strings.held.as_gg))
+    return min(limit, most_rating(strings.held, ampacity))

@@ -109,12 +109,23 @@ def _weakness(ground: Groundwork) -> Input:
     return Input("k_high", means, guard.value * cold / at_freezing, "", Basis.ASSUMED)
 
 
-def credible(ground: Groundwork) -> tuple[float, float]:
-    """Return the lowest and the highest credible resistance of a string, without cables [Ω]."""
+def _firmness(ground: Groundwork) -> Input:
+    """Return how many times its resistance a string has in the cold of its site, and no more."""
+    means = "what the coldest that the cells get does to it"
+    return Input("k_cold", means, max(1.0, ground.source.cold_factor), "", Basis.ASSUMED)
+
+
+def credible(ground: Groundwork) -> tuple[float, float, float]:
+    """Return the lowest, the known and the highest credible resistance of a string [Ω].
+
+    Without cables; the known one in the cold of its site.
+    """
     policy, modules = ground.build.policy, ground.build.pack.modules_in_series
+    most = _own(ground, modules, 1).value
     return (
         _own(ground, modules, 0).value * float(policy.ohmic_part.m),
-        _own(ground, modules, 1).value * _weakness(ground).value,
+        most * _firmness(ground).value,
+        most * _weakness(ground).value,
     )
 
 
@@ -164,22 +175,28 @@ def _band(
         source="ohms-law",
     )
     lead_ohms, path_ohms = lead.ohms, path.ohms
-    low = None
+    low = firm = None
     if lead_ohms is not None and path_ohms is not None:
-        low = _low(
-            ground,
-            place,
-            cells=cells,
-            feeding=feeding,
-            ohms=_own(ground, number, 1),
-            links=joined,
-            lead=lead_ohms,
-            path=path_ohms,
+        low, firm = (
+            _low(
+                ground,
+                place,
+                times,
+                cells=cells,
+                feeding=feeding,
+                ohms=_own(ground, number, 1),
+                links=joined,
+                lead=lead_ohms,
+                path=path_ohms,
+            )
+            for times in (_weakness(ground), _firmness(ground))
         )
     return FaultBand(
         place=place,
         low=low,
+        firm=firm,
         high=high,
+        known_high=_known_high(high),
         time_constant=tau,
         assumed=pack.module.resistance is None,
     )
@@ -224,9 +241,17 @@ def _high(
     )
 
 
+def _known_high(high: Worked) -> float:
+    """Return the high end with the whole of the resistance over 10 s [A]."""
+    value = {i.symbol: i.value for i in high.inputs}
+    volts = value["n"] * value["V_max"]
+    return fault_current(volts, value["R_src"] + value["R_lead"], 0.0, int(value["N_f"]))
+
+
 def _low(
     ground: Groundwork,
     place: str,
+    times: Input,
     *,
     cells: Input,
     feeding: Input,
@@ -242,21 +267,21 @@ def _low(
         chemistry.limits.least,
         chemistry.basis.of("least"),
     )
-    weak = _weakness(ground)
     return Worked(
         name=f"lowest fault current: {place}",
         value=fault_current(
             cells.value * least.value,
-            ohms.value * weak.value + links + lead,
+            ohms.value * times.value + links + lead,
             path,
             int(feeding.value),
         ),
         kind=CURRENT,
-        formula="{n} · {V_min} / (({k_high} · {R_src} + {R_lead}) / {N_f} + {R_path})",
+        formula=f"{{n}} · {{V_min}} / (({{{times.symbol}}} · {{R_src}} + {{R_lead}}) / {{N_f}} + "
+        "{R_path})",
         inputs=(
             cells,
             least,
-            weak,
+            times,
             ohms,
             Input("R_lead", "links and module lead, both ways", links + lead, "Ω", Basis.COMPUTED),
             feeding,

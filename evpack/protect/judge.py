@@ -5,17 +5,31 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+import attrs
+
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
+from evpack.base.finding import (
+    Finding,
+    Rule,
+    Severity,
+    Standing,
+    at_least,
+    at_most,
+    inside,
+    state,
+    unknown,
+)
 from evpack.base.units import CURRENT, TIME
-from evpack.base.wording import say
+from evpack.base.wording import say, say_down, say_up
 from evpack.base.worked import Worked, from_worked
 from evpack.describe.fuses import CHARACTERISTICS, FuseCatalogue, FuseFamily
-from evpack.outcome.circuits import ARRAY, Circuit, FaultBand
+from evpack.outcome.circuits import ARRAY, STRING, Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.outcome.sharing import Sharing
-from evpack.protect.bounds import least_rating
+from evpack.protect.bounds import guarded_rating
+from evpack.protect.fault import BUS, FED, at_terminals
+from evpack.protect.fault import STRING as OWN
 from evpack.protect.sizing import clears_at
 
 FITS = Rule(
@@ -80,8 +94,13 @@ def judged(
     pairs = [(c, f) for c in schedule.circuits if (f := schedule.fuse_of(c)) is not None]
     found = [_fault_known(band) for band in schedule.faults[:1]]
     found += [_fits(circuit, fuse) for circuit, fuse in pairs]
+    found += [
+        _panel_limit(circuit)
+        for circuit in schedule.circuits
+        if not circuit.needs_fuse and circuit.strings > 1 and _panel_unsaid(ground, circuit)
+    ]
     found += _clears(ground, pairs, catalogue)
-    found.append(_time_constant(schedule.faults, [fuse for _, fuse in pairs]))
+    found += _time_constants(schedule.faults, pairs)
     found.append(
         state(
             NOT_COVERED,
@@ -132,21 +151,42 @@ def _tested(family: FuseFamily) -> float:
     return _TESTED_QUICKER.get(kind, _TESTED_TIME_CONSTANT)
 
 
-def _time_constant(faults: tuple[FaultBand, ...], fuses: list[FuseChoice]) -> Finding:
-    families = [fuse.family for fuse in fuses if fuse.family is not None]
-    tested = min((_tested(family) for family in families), default=_TESTED_TIME_CONSTANT)
-    longest = max((b.time_constant for b in faults), key=lambda w: w.value)
-    return at_most(
-        TIME_CONSTANT,
-        longest.quantity,
-        TIME.of(tested),
-        about="fuses",
-        otherwise=Severity.CAUTION,
-        value_name="the longest time constant of a fault",
-        limit_name="that of the circuits DC fuses are tested in",
-        remedy="Shorter runs, plus and minus laid side by side; or a fuse whose print allows it.",
-        assumed=longest.assumed,
-    )
+def _time_constants(
+    faults: tuple[FaultBand, ...], pairs: list[tuple[Circuit, FuseChoice]]
+) -> list[Finding]:
+    """Hold each fuse against the slowest of the faults that it may have to break itself."""
+    bands = {band.place: band.time_constant for band in faults}
+    found = []
+    for circuit, fuse in pairs:
+        slowest = max(
+            (bands[place] for place in _faults_of(circuit) if place in bands),
+            key=lambda tau: tau.value,
+            default=None,
+        )
+        if fuse.family is None or slowest is None:
+            continue  # a finding of its own; the sun gives no more than the panels' own current
+        found.append(
+            at_most(
+                TIME_CONSTANT,
+                slowest.quantity,
+                TIME.of(_tested(fuse.family)),
+                about=fuse.place,
+                otherwise=Severity.CAUTION,
+                value_name="the time constant of its slowest fault",
+                limit_name=f"that of the circuits such a {fuse.family.kind} is tested in",
+                remedy="Lay plus and minus side by side all the way; or take one whose print "
+                f"allows {say_up(slowest.value, 's')}.",
+                assumed=slowest.assumed,
+            )
+        )
+    return found
+
+
+def _faults_of(circuit: Circuit) -> tuple[str, ...]:
+    """Return the places of the faults that the fuse of a circuit has to break."""
+    if circuit.kind == STRING:
+        return (OWN, FED)
+    return () if circuit.kind == ARRAY else (BUS, at_terminals(circuit.device))
 
 
 def section_of(circuit: Circuit) -> str:
@@ -168,14 +208,14 @@ def _guessed(bound: Worked | None, symbol: str) -> tuple[str, ...]:
 def _fits(circuit: Circuit, choice: FuseChoice) -> Finding:
     if choice.size is None or choice.family is None:
         bounds = (choice.lower, choice.upper, choice.interrupting, choice.voltage)
-        missing = any(bound is None for bound in bounds)
+        missing = choice.asks or None in bounds or _link_matters(choice)
         assumed = [name for worked in bounds if worked is not None for name in worked.assumed]
         return state(
             FITS,
             Severity.UNKNOWN if missing else Severity.STOP,
             about=choice.place,
             detail=choice.reason,
-            remedy=choice.change,
+            remedy=f"{_ASK_LINK} {choice.change}" if _link_matters(choice) else choice.change,
             assumed=tuple(dict.fromkeys(assumed)),
         )
     if choice.family.characteristic == _PARTIAL:
@@ -197,15 +237,85 @@ def _fits(circuit: Circuit, choice: FuseChoice) -> Finding:
             remedy=f"Read it off its print and say characteristic under [{circuit.section}]: "
             f"{_KINDS_OF_FUSE}.",
         )
-    doubts = list(_doubts(circuit, choice, choice.family))
-    return state(
+    doubts = [*_margins(choice), *_doubts(circuit, choice, choice.family)]
+    found = state(
         FITS,
         Severity.CAUTION if doubts else Severity.OK,
         about=choice.place,
         detail=" ".join([choice.reason, *(why for why, _, _ in doubts)]),
-        remedy=" ".join(remedy for _, remedy, _ in doubts),
+        remedy=" ".join(remedy for _, remedy, _ in doubts if remedy),
         assumed=tuple(name for _, _, names in doubts for name in names),
     )
+    missed = _missed(choice)
+    return found if missed is None else attrs.evolve(found, value=choice.size, guarded=missed)
+
+
+def _panel_unsaid(ground: Groundwork, circuit: Circuit) -> bool:
+    named = (a for a in ground.build.solar_arrays if a.name == circuit.device)
+    return any(array.largest_fuse is None for array in named)
+
+
+def _panel_limit(circuit: Circuit) -> Finding:
+    """Ask what panels without fuses stand: their print says it, and it may be too little."""
+    return unknown(
+        FITS,
+        about=circuit.place,
+        detail=f"{circuit.strings} strings join at its input, and nobody said the largest fuse "
+        "that the panels allow: whether a faulted string stands what the other feeds into it "
+        "cannot be told.",
+        remedy=f"Read it off the label on the back of a panel (maximum series fuse), and say "
+        f"largest_fuse of {circuit.device} under [[pv]].",
+    )
+
+
+_ASK_LINK = "Say link_limit under [module]: what the modules' links and terminals stand."
+
+
+def _link_matters(choice: FuseChoice) -> bool:
+    """Return whether only the links' limit, which nobody said, keeps a size from fitting."""
+    lower, upper = choice.lower, choice.upper
+    if choice.size is not None or lower is None or upper is None:
+        return False
+    guessed = [i for i in upper.inputs if i.symbol == "I_link" and "not stated" in i.means]
+    return bool(guessed) and upper.value >= guessed[0].value * _ALMOST
+
+
+_ALMOST = 1 - 1e-9
+
+
+def _missed(choice: FuseChoice) -> float | None:
+    """Return the bound with our margin that a size misses [A]; None where it keeps both."""
+    size, low, high = choice.size, choice.lower_guard, choice.upper_guard
+    assert size is not None  # noqa: S101  (asked by the callers)
+    if high is not None and not inside(size, high.value):
+        return high.value
+    if low is not None and not inside(size, low.value, at_least=True):
+        return low.value
+    return None
+
+
+def _margins(choice: FuseChoice) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    """Yield what a size that is allowed misses of our margins, with both figures."""
+    size, low, high = choice.size, choice.lower_guard, choice.upper_guard
+    assert size is not None  # noqa: S101  (asked by the caller)
+    if high is not None and not inside(size, high.value):
+        carried = say_down(high.value, "A")
+        why = (
+            f"That is allowed, though what it guards carries {carried}: the rule lets the next "
+            "standard size stand above."
+        )
+        yield why, f"A conductor for {say(size, 'A')} is better.", ()
+    if low is not None and not inside(size, low.value, at_least=True):
+        wished = say_up(low.value, "A")
+        why = (
+            f"That is what the rule asks for; we would take {wished}, since ripple, unequal "
+            "strings and a warm box let it open early."
+        )
+        so = (
+            "Say the warmest air around the fuses as ambient under [protection]; or expect it to "
+            "open on a long hot day at full output, and keep spares."
+        )
+        yield why, so, ()
 
 
 def _doubts(
@@ -278,8 +388,7 @@ def _clears(
                 otherwise=Severity.CAUTION,
                 value_name="the lowest fault current",
                 limit_name=words,
-                remedy="Shorter or thicker cables, or a smaller fuse if the load allows it; else "
-                "a quicker kind of fuse.",
+                remedy="Take a quicker kind of fuse, or thicker cables on the way there.",
                 ask=f"Describe the leads and {circuit.run_key} under [cabling].",
             )
         )
@@ -292,7 +401,7 @@ def _one_out(ground: Groundwork, sharing: Sharing, fuse: FuseChoice) -> list[Fin
     rated = ground.demand.rated
     found = []
     if fuse.size is not None:
-        factors = least_rating(
+        factors = guarded_rating(
             ground, "least string fuse, one string out", from_worked("I", sharing.one_out)
         )
         carried = fuse.size * sharing.one_out.value / factors.value

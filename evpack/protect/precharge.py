@@ -28,7 +28,7 @@ from evpack.protect.filling import (
     shorted_heat,
     stated_resistor,
 )
-from evpack.protect.stated import at_best_caution
+from evpack.protect.stated import at_best_caution, to_buy
 
 KNOWN = Rule(
     key="precharge.known",
@@ -115,7 +115,7 @@ def precharge(
                 melting = _melting(fuses.get(circuit.place), catalogue)
                 found.append(_not_fitted(inverter, held, rush, melting))
         else:
-            found += _fitted(inverter, held, described)
+            found += _fitted(ground, inverter, held, described)
     if described is not None and len(ground.build.inverters) > 1:
         found.append(_each(described, needed_voltage(ground)))
     return tuple(plans), tuple(found)
@@ -177,16 +177,8 @@ def _capacitance_unknown(ground: Groundwork, inverter: Inverter) -> list[Finding
             )
         ]
     if not isinstance(fitted, Precharge):
-        return [
-            state(
-                KNOWN,
-                Severity.CAUTION,
-                about=inverter.name,
-                detail="Nobody said how much capacitance its input has. Fit a precharge all the "
-                "same, one that closes the main contact only when the voltage has risen.",
-                remedy=f"{rest} Describe the precharge under [protection.precharge].",
-            )
-        ]
+        words = "closes the main contact only when the voltage has risen, whatever there is to fill"
+        return [to_buy(ground, KNOWN, "precharge", inverter.name, words)]
     if not fitted.checks_voltage:
         return [
             unknown(
@@ -216,18 +208,11 @@ def _capacitance_unknown(ground: Groundwork, inverter: Inverter) -> list[Finding
 # --- What is found ----------------------------------------------------------------------------
 
 
-def _fitted(inverter: Inverter, held: Filling, fitted: Precharge | None) -> list[Finding]:
+def _fitted(
+    ground: Groundwork, inverter: Inverter, held: Filling, fitted: Precharge | None
+) -> list[Finding]:
     if fitted is None:
-        return [
-            state(
-                FITTED,
-                Severity.CAUTION,
-                about=inverter.name,
-                detail=f"No precharge is described. {held.offer()}",
-                remedy="Fit it, and describe it under [protection.precharge], so that it can be "
-                "judged.",
-            )
-        ]
+        return [to_buy(ground, FITTED, "precharge", inverter.name, held.offer().rstrip("."))]
     return [
         _resistor(inverter, held, fitted),
         _heat_stood(inverter, held, fitted),

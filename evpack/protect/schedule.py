@@ -9,6 +9,7 @@ from evpack.describe.fuses import FuseCatalogue
 from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, ProtectionSchedule
+from evpack.outcome.settings import SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.solar import SolarSide
 from evpack.protect.beside import beside
@@ -34,14 +35,15 @@ def protection(
     sharing: Sharing | None,
     catalogue: FuseCatalogue,
     solar: tuple[SolarSide, ...] = (),
+    settings: SettingsSheet | None = None,
 ) -> tuple[ProtectionSchedule, tuple[Finding, ...]]:
     """Return the protection schedule and what was found of it."""
     faults = fault_bands(ground)
     bands = {band.place: band for band in faults}
-    every = circuits(ground, sharing, bands, solar, catalogue)
+    every = circuits(ground, sharing, bands, solar, catalogue, settings=settings)
     fuses = {c.place: _fuse(ground, c, catalogue) for c in fused(every)}
     laid, found = cables(ground, every, fuses, catalogue, solar)
-    needed, found_of_devices = devices(ground, every, fuses, bands[BUS].high)
+    needed, found_of_devices = devices(ground, every, fuses, bands[BUS])
     plans, found_of_precharge = precharge(ground, every, fuses, catalogue)
     schedule = ProtectionSchedule(
         faults=faults,
@@ -74,12 +76,15 @@ def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> Fus
         place=circuit.place,
         count=circuit.count * poles,
         lower=circuit.lower,
+        lower_guard=circuit.lower_guard,
         better=circuit.better,
         upper=circuit.upper,
+        upper_guard=circuit.upper_guard,
         voltage=circuit.voltage,
         interrupting=circuit.interrupting,
+        surely=circuit.surely,
         wanted=circuit.wanted,
-        as_gg=circuit.as_gg,
+        as_gg=circuit.held.as_gg,
         guarded_by=circuit.guarded_by,
         **told,
     )

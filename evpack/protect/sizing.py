@@ -27,14 +27,17 @@ from evpack.kernels.conductor import (
 )
 from evpack.outcome.circuits import Circuit
 from evpack.outcome.protection import CableChoice, ProtectionSchedule
-from evpack.protect.choice import family_for, size_between
+from evpack.protect.bounds import guards, most_rating
+from evpack.protect.choice import family_for, fitting, size_between, sizes_within
 
 CARRIES, GUARDED, DROP = "carries", "guarded", "drop"
+FED = "fed by the others"
 SURGE, WITHSTANDS, SMALL = "drop on surge", "withstands", "small conductor"
 
 WORDS = {
     CARRIES: "what it carries",
     GUARDED: "its fuse",
+    FED: "what the other strings feed into it",
     DROP: "voltage drop",
     SURGE: "voltage drop on surge",
     WITHSTANDS: "what its fuse lets through",
@@ -45,13 +48,15 @@ WORDS = {
 # from memory).
 PARALLEL_FROM = 53.0
 
-# From this many times its rating a full-range fuse clears within 5 s. Common practice, no source;
-# for gG links the gates of their size are taken instead. Time-delay links of classes J and RK hold
-# five times their rating for 10 s (UL 248, from memory), and take eight.
-_QUICK_TIMES = 5.0
-_SLOW_TIMES = 8.0
+# From these many times its rating a full-range fuse clears within 5 s and within 0.1 s. Common
+# practice, no source; for gG links the gates of their size are taken instead. Time-delay links of
+# classes J and RK hold five times their rating for 10 s (UL 248, from memory), and take eight.
+_QUICK_TIMES, _AT_ONCE = 5.0, 10.0
+_SLOW_TIMES, _SLOW_AT_ONCE = 8.0, 16.0
+_LONG, _SHORT = LONGEST_ADIABATIC, 0.1  # s
 # Breakers trip at once from 5 to 10 times their rating on AC, and up to 1.5 times that on DC;
-# below it they open thermally, in tens of seconds. From memory.
+# below it they open thermally, in tens of seconds. At once is within 0.1 s (IEC 60898-1). From
+# memory.
 _BREAKER_TIMES = 15.0
 
 
@@ -64,8 +69,41 @@ def clears_at(family: FuseFamily, size: float) -> float:
     if family.kind == "breaker":
         trip = family.instantaneous_trip
         return _BREAKER_TIMES * size if trip is None else float(trip.m)
-    slow = family.characteristic in {"", "time-delay"}
-    return (_SLOW_TIMES if slow else _QUICK_TIMES) * size
+    return (_SLOW_TIMES if _slow(family) else _QUICK_TIMES) * size
+
+
+def _slow(family: FuseFamily) -> bool:
+    return family.characteristic in {"", "time-delay"}
+
+
+def _curve(catalogue: FuseCatalogue, family: FuseFamily, size: float) -> list[tuple[float, float]]:
+    """Return the currents that open a device for sure within a time [A, s], the longest first."""
+    if family.kind == "breaker":
+        at_once = _SHORT if family.clearing_time is None else float(family.clearing_time.m)
+        return [(clears_at(family, size), at_once)]
+    if family.characteristic == "gG":
+        # A size between two of the table melts no later than the next larger one.
+        gate = catalogue.slower_gate(family, size)
+        return [] if gate is None else [(gate.melts_5s, _LONG), (gate.melts_100ms, _SHORT)]
+    at_once = _SLOW_AT_ONCE if _slow(family) else _AT_ONCE
+    return [(clears_at(family, size), _LONG), (at_once * size, _SHORT)]
+
+
+def _opens(curve: list[tuple[float, float]], least: float | None) -> tuple[float, float] | None:
+    """Return the current and time at which a device opens that sees a least fault current.
+
+    Between two points of its curve on the straight line that joins them on logarithmic paper:
+    such curves bend towards the origin, so that the line lies on the slow side. Beyond the last
+    point its current and time stand, since larger currents melt a link with less I²t. None where
+    the least fault current reaches no point.
+    """
+    if least is None or not curve or least < curve[0][0]:
+        return None
+    if least >= curve[-1][0]:
+        return curve[-1]
+    (low, slow), (high, quick) = curve
+    steep = math.log(slow / quick) / math.log(high / low)
+    return least, slow * (least / low) ** -steep
 
 
 # What a fuse lets through in all against what melts it, arc included. Common practice, no source.
@@ -78,22 +116,28 @@ Pair = tuple[str, float | None, float]  # name, value and limit of a test
 class LetThrough:
     """What the fuse of a cable lets through.
 
-    A fuse-link melts with the less I²t the larger the current is. So at any fault current that
-    melts it within `seconds`, it passes no more than at the least of those, `current`; the arc
-    at the high end is added in `most`.
+    A fuse-link melts with the less I²t the larger the current is. So it passes no more than at the
+    least fault current, `current`, which it clears within `seconds`; the arc at the high end is
+    added in `most`.
 
     Parameters
     ----------
     size : float or None
         Its rating [A]; None: no fuse fits, or something is unknown.
     current : float or None
-        What melts it within `seconds` for sure [A]; None where the lowest fault current is less,
-        or unknown.
+        What it clears within `seconds` for sure [A]; None where the lowest fault current is less
+        than what it clears within 5 s, or unknown.
     most : float or None
         I²t that it lets through at the high end [A²s]; 0: no more than at the low end; None is
         unknown (a breaker, which limits no current).
     basis : Basis
         How that is known.
+    others : int
+        How many like it feed the same fault, so that the conductor carries as many times the
+        current, and the square of it as I²t; 1: it alone.
+    weak : float or None
+        The same I²t of it alone with our margin, where aged cells give a lower fault current
+        [A²s]; None: that may take longer than 5 s, or is unknown.
     """
 
     size: float | None = None
@@ -101,38 +145,71 @@ class LetThrough:
     seconds: float = LONGEST_ADIABATIC
     most: float | None = 0.0
     basis: Basis = Basis.ASSUMED
+    others: int = 1
+    weak: float | None = None
+
+    @property
+    def weak_energy(self) -> float | None:
+        """Return the most I²t with our margin [A²s]; None: longer than 5 s, or unknown."""
+        return None if self.weak is None else self.weak * self.others**2
 
     @property
     def energy(self) -> float | None:
         """Return the most I²t that passes before the fuse has cleared [A²s]; None is unknown."""
         if self.current is None or self.most is None:
             return None
-        return max(self.current**2 * self.seconds, self.most)
+        return max(self.current**2 * self.seconds, self.most) * self.others**2
+
+
+@attrs.frozen(kw_only=True)
+class Seen:
+    """The fault currents that a fuse sees [A]; None is unknown.
+
+    `firm` is the least with the resistance as it is known, `weak` with our margin for aged cells.
+    """
+
+    firm: float | None
+    weak: float | None
+    highest: float | None
 
 
 def let_through(
-    catalogue: FuseCatalogue, family: FuseFamily | None, size: float | None, least: float | None
+    catalogue: FuseCatalogue,
+    family: FuseFamily | None,
+    size: float | None,
+    fault: Seen,
+    others: int = 1,
 ) -> LetThrough:
-    """Return what a fuse lets through, if the least fault current is `least` [A]."""
+    """Return what a fuse lets through.
+
+    Parameters
+    ----------
+    others : int
+        How many like it feed the same fault.
+    """
     if family is None or size is None:
-        return LetThrough()
-    steps: list[tuple[float, float]] = [(LONGEST_ADIABATIC, clears_at(family, size))]
-    most, basis = 0.0, Basis.ASSUMED
-    if family.characteristic == "gG":
-        # A size between two of the table melts no later than the next larger one.
-        gate = catalogue.slower_gate(family, size)
-        steps, basis = [], Basis.DATASHEET
-        if gate is not None:
-            steps = [(0.1, gate.melts_100ms), (LONGEST_ADIABATIC, gate.melts_5s)]
-            most = CLEARING_PART * gate.clearing
-    given: float | None = most
+        return LetThrough(others=others)
+    curve = _curve(catalogue, family, size)
+    opens, aged = _opens(curve, fault.firm), _opens(curve, fault.weak)
+    current, seconds = (None, _LONG) if opens is None else opens
+    most: float | None = 0.0
+    basis = Basis.DATASHEET if family.characteristic == "gG" else Basis.ASSUMED
+    gate = catalogue.slower_gate(family, size)
+    if gate is not None:
+        most = CLEARING_PART * gate.clearing
     if family.clearing is not None:
-        given = float(family.clearing.m)
-    elif family.kind == "breaker":
-        given = None
-    reached = ((s, a) for s, a in steps if least is not None and least >= a)
-    seconds, current = next(reached, (LONGEST_ADIABATIC, None))
-    return LetThrough(size=size, current=current, seconds=seconds, most=given, basis=basis)
+        most = float(family.clearing.m)
+    elif family.kind == "breaker":  # it limits no current: all of it flows till it has opened
+        most = None if fault.highest is None else fault.highest**2 * seconds
+    return LetThrough(
+        size=size,
+        current=current,
+        seconds=seconds,
+        most=most,
+        basis=basis,
+        others=others,
+        weak=None if aged is None or most is None else max(aged[0] ** 2 * aged[1], most),
+    )
 
 
 @attrs.frozen(kw_only=True)
@@ -141,48 +218,69 @@ class Refit:
 
     Parameters
     ----------
-    others : float or None
-        What else its rating must guard [A]; infinite: nothing else.
+    others, others_guard : float or None
+        What else its rating must guard [A], and the same with our margin; infinite: nothing else.
+    beside : int
+        How many other fuses like it feed a fault in the conductor; 1: none but it.
     generous : bool
         Whether the conductor must leave room for the better rating, the one with which a string
         may be out: asked of runs that are left open.
     interrupting, least : function
-        The most that it must break and the least that it must clear, by conductor [A].
+        The most that it must break, by conductor, and the least that it must clear, by conductor
+        and resistance of a string [A].
+    ohms : tuple of float
+        That resistance as it is known, and with our margin [Ω].
     """
 
     circuit: Circuit
     catalogue: FuseCatalogue
     others: float | None
+    others_guard: float | None
     generous: bool
     interrupting: Callable[[Conductor], float | None]
-    least: Callable[[Conductor], float | None]
+    least: Callable[[Conductor, float], float | None]
+    ohms: tuple[float, float]
+    beside: int = 1
 
-    def fuse(self, conductor: Conductor, bound: float) -> LetThrough:
-        """Return the fuse that `choice.choose` would name for a conductor of a bound [A]."""
+    def fuse(self, conductor: Conductor, ampacity: float) -> LetThrough:
+        """Return the fuse that `choice.choose` would name for a conductor of an ampacity [A]."""
         circuit, breaking = self.circuit, self.interrupting(conductor)
         lower, voltage = circuit.lower, circuit.voltage
-        if lower is None or voltage is None or self.others is None or breaking is None:
-            return LetThrough()
-        upper = min(bound, self.others)
+        nothing = LetThrough(others=self.beside)
+        if lower is None or voltage is None or breaking is None:
+            return nothing
+        if self.others is None or self.others_guard is None:
+            return nothing
+        upper = min(most_rating(circuit.held, ampacity), self.others)
+        guarded = min(guards(ampacity, as_gg=circuit.held.as_gg), self.others_guard)
         sizes = self.catalogue.sizes_of(circuit.wanted)
-        size = size_between(sizes, lower.value, upper)
-        if size is None:
-            return LetThrough()
-        if circuit.better is not None:
-            more = max(lower.value, circuit.better.value)
-            larger = size_between(sizes, more, upper)
-            if larger is None and self.generous and size_between(sizes, more, self.others):
-                return LetThrough()
-            size = larger or size
-        family, _ = family_for(
-            self.catalogue,
-            circuit.wanted,
-            size,
-            voltage.quantity,
-            CURRENT.of(breaking),
-            as_gg=circuit.as_gg,
+        better = None if circuit.better is None else circuit.better.value
+        size, family, _ = fitting(
+            sizes_within(
+                sizes,
+                low=lower.value,
+                high=upper,
+                low_guard=None if circuit.lower_guard is None else circuit.lower_guard.value,
+                high_guard=guarded,
+                better=better,
+            ),
+            lambda amps: family_for(
+                self.catalogue,
+                circuit.wanted,
+                amps,
+                voltage.quantity,
+                CURRENT.of(breaking),
+                as_gg=circuit.held.as_gg,
+            ),
         )
-        return let_through(self.catalogue, family, size, self.least(conductor))
+        if size is None or family is None:
+            return nothing
+        meagre = better is not None and size < better and self.generous
+        if meagre and size_between(sizes, max(lower.value, better or 0.0), self.others_guard):
+            return nothing
+        firm, weak = (self.least(conductor, ohms) for ohms in self.ohms)
+        fault = Seen(firm=firm, weak=weak, highest=breaking)
+        return let_through(self.catalogue, family, size, fault, self.beside)
 
 
 @attrs.frozen(kw_only=True)
@@ -191,12 +289,20 @@ class Duty:
 
     Parameters
     ----------
-    needed : float or None
-        What it must carry, factors included [A].
+    needed, needed_guard : float or None
+        What it must carry by the rule set, and with our margin [A].
+    loadable : function
+        What a conductor may be loaded with so, by the conductor and its ampacity [A].
     carries, warming : float or None
         What it carries for good, and the same with ripple, which warms it [A].
-    guards : function
-        The highest fuse rating that guards it, by what it carries [A].
+    guards, guards_well : function
+        The highest fuse rating that guards it by the rule set, and with our margin, by what it
+        carries [A].
+    tap : float
+        How many times what guards it the other strings may feed into it together: 1, or more
+        where it is short and protected.
+    least_parallel : float
+        The least size that may be laid in parallel [mm²]; 0: no clause asks for one.
     surge : float or None
         What it carries for seconds [A].
     volts : float or None
@@ -213,9 +319,14 @@ class Duty:
 
     run: Run
     needed: float | None
+    needed_guard: float | None
+    loadable: Callable[[Conductor, float], float]
     carries: float | None
     warming: float | None
     guards: Callable[[float], float]
+    guards_well: Callable[[float], float]
+    tap: float = 1.0
+    least_parallel: float = 0.0
     surge: float | None = None
     volts: float | None = None
     drop_most: float | None = None
@@ -244,26 +355,38 @@ class Duty:
         """Return the fuse for a conductor; None where no fuse guards the run."""
         if self.refit is None or conductor is self.run.conductor:
             return self.laid
-        return self.refit.fuse(conductor, self.guards(ampacity))
+        return self.refit.fuse(conductor, ampacity)
 
 
-def tried(duty: Duty, conductor: Conductor) -> Iterator[Pair]:
-    """Yield the name, value and limit of each test of a conductor, the cheap ones first."""
+def tried(duty: Duty, conductor: Conductor, *, well: bool = False) -> Iterator[Pair]:
+    """Yield the name, value and limit of each test of a conductor, the cheap ones first.
+
+    Parameters
+    ----------
+    well : bool
+        Whether our margins count too: for advice, which should lead to no caution.
+    """
     ampacity = conductor.ampacity * duty.together
-    yield CARRIES, duty.needed, ampacity
+    needed = duty.needed_guard if well else duty.needed
+    yield CARRIES, needed, duty.loadable(conductor, ampacity)
     if duty.drop_most is not None:
         yield DROP, _drop(duty, conductor, ampacity, duty.carries), duty.drop_most
     if duty.surge_most is not None:
         yield SURGE, _drop(duty, conductor, ampacity, duty.surge), duty.surge_most
-    if duty.parallel > 1:
-        yield SMALL, conductor.area / PARALLEL_FROM, 1.0
+    if duty.parallel > 1 and duty.least_parallel:
+        yield SMALL, conductor.area / duty.least_parallel, 1.0
     fuse = duty.fuse(conductor, ampacity)
     if fuse is None:
         yield GUARDED, duty.fed, ampacity
         return
-    yield GUARDED, fuse.size, duty.guards(ampacity)
+    guarded = (duty.guards_well if well else duty.guards)(ampacity)
+    yield GUARDED, fuse.size, guarded
+    if fuse.others > 1:
+        fed = None if fuse.size is None else fuse.others * fuse.size
+        yield FED, fed, duty.guards(ampacity) * duty.tap
     # A fault beyond the point where parallel conductors part flows in one of them alone.
-    yield WITHSTANDS, fuse.energy, withstand(conductor.withstand, conductor.area)
+    passed = fuse.weak_energy if well else fuse.energy
+    yield WITHSTANDS, passed, withstand(conductor.withstand, conductor.area)
 
 
 def passes(name: str, value: float | None, limit: float) -> bool | None:
@@ -285,19 +408,21 @@ def _drop(duty: Duty, conductor: Conductor, ampacity: float, current: float | No
 def smallest(duty: Duty) -> tuple[Conductor | None, str]:
     """Return the smallest alternative that passes every test, and what the next thinner fails.
 
-    A run left open should leave room for a string out; where no size does, one that passes without
-    it is better than none. Where none passes, None and what the thickest fails.
+    A run left open should leave room for a string out and for our margins; where no size does,
+    one that passes without is better than none. Where none passes, None and what the thickest
+    fails.
     """
-    found = _smallest(duty)
+    found = _smallest(duty, well=True)
     if found[0] is None and duty.refit is not None and duty.refit.generous:
-        return _smallest(attrs.evolve(duty, refit=attrs.evolve(duty.refit, generous=False)))
-    return found
+        duty = attrs.evolve(duty, refit=attrs.evolve(duty.refit, generous=False))
+        found = _smallest(duty, well=True)
+    return _smallest(duty, well=False) if found[0] is None else found
 
 
-def _smallest(duty: Duty) -> tuple[Conductor | None, str]:
+def _smallest(duty: Duty, *, well: bool) -> tuple[Conductor | None, str]:
     failed = ""
     for conductor in duty.run.alternatives:
-        every = tried(duty, conductor)
+        every = tried(duty, conductor, well=well)
         failing = next((name for name, value, limit in every if not passes(name, value, limit)), "")
         if not failing:
             return conductor, failed

@@ -34,7 +34,7 @@ CHANGEOVER_KNOWN = Rule(
     key="changeover.known",
     says="What the changeover and the return can be set to must be known.",
     source="equipment-manual",
-    stands=Standing.QUESTION,
+    stands=Standing.GUARD,
 )
 REACHED = Rule(
     key="changeover.return-reached",

@@ -12,7 +12,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
-from evpack.base.wording import say
+from evpack.base.wording import say, say_down
 from evpack.base.worked import Input, Worked, known
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.ranges import VoltageRange
@@ -196,33 +196,36 @@ def _charge_voltage(
             why=f"The voltage of this charger is fixed; the pack needs {say(wanted, 'V')} or less.",
         )
         return line, [found], None, None
+    module, (target, spread, error) = ground.build.pack.module, inputs[1:4]
+    allowed = ground.n * (module.highest.m - spread.value) / (1 + error.value)
     settable = at_least(
         SETTABLE,
-        needed,
+        VOLTAGE.of(max(allowed, wanted)),
         reach.low,
         about=charger.name,
         otherwise=Severity.STOP,
-        value_name="the charge voltage this pack needs",
+        value_name="the highest charge voltage that the cells' print allows, errors included",
         limit_name="the lowest that can be entered",
-        remedy="Use a charger that can be set lower, or more cells in series.",
+        guarded=needed,
+        guarded_for=f"a charge target of {say(target.value, 'V')} a cell",
+        remedy=f"A charger that can be set to {say_down(wanted, 'V')} keeps the target.",
     )
     if settable.holds:
         line = Setting(
             name=name,
             act=Act.CANNOT,
             entry="do not connect",
-            why=f"The lowest entry, {say(reach.low.m, 'V')}, is above the {say(wanted, 'V')} that "
-            "this pack needs.",
+            why=f"The lowest entry, {say(reach.low.m, 'V')}, is above the {say(allowed, 'V')} that "
+            "the cells stand.",
             offers=offered(reach),
         )
         return line, [settable], None, None
     worked = _rounded_down(name, wanted, inputs, reach, charger.basis.of("charge_voltage"))
-    target, spread, error = inputs[1], inputs[2], inputs[3]
     most = worked.value * (1 + error.value)
-    module = ground.build.pack.module
+    real = most / ground.n + spread.value
     top = at_most(
         REAL_TOP,
-        VOLTAGE.of(most / ground.n + spread.value),
+        VOLTAGE.of(real),
         module.highest,
         about=charger.name,
         otherwise=Severity.STOP,
@@ -245,7 +248,7 @@ def _charge_voltage(
         name,
         worked,
         why=_CHARGE_WHY.format(
-            top=say(target.value, "V"),
+            top=say(max(target.value, real), "V"),
             spread=say(spread.value, "V"),
             error=say(error.value, ""),
         ),
@@ -261,6 +264,15 @@ def _rounded_down(
 ) -> Worked:
     formula = "{n} · ({V_high} − {δ}) / (1 + {ε})"
     first, step = steps(reach, basis)
+    if wanted < reach.low.m:  # above the target, and still within what the cells stand
+        return Worked(
+            name=name,
+            value=first.value,
+            kind=VOLTAGE,
+            formula=f"max({formula}, {{from}})",
+            inputs=(*inputs, first),
+            source="equipment-manual",
+        )
     value = down_to_step(min(wanted, reach.high.m), first.value, step.value)
     clipped = wanted > reach.high.m
     top = known("most", "the device's highest entry", reach.high, step.basis)

@@ -12,7 +12,7 @@ from evpack.describe.ranges import CurrentRange
 from evpack.kernels.cold import charge_rate_limit
 from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import Act, Setting
+from evpack.outcome.settings import CHARGE_CURRENT_LIMIT, Act, Setting
 from evpack.setpoint.basics import ask_for, entered, offered, steps
 
 CURRENT_KNOWN = Rule(
@@ -47,7 +47,7 @@ def current_lines(
 
 
 def _warm(charger: Charger, allowed: Worked | None) -> tuple[Setting, list[Finding]]:
-    name, reach = "charge current limit", charger.current_setting
+    name, reach = CHARGE_CURRENT_LIMIT, charger.current_setting
     if charger.current is None or allowed is None:
         return ask_for(
             name, "how much this charger gives, or how much the modules take", charger.where
@@ -101,7 +101,7 @@ def least_current(charger: Charger) -> float | None:
 def _set_current(
     charger: Charger, reach: CurrentRange, allowed: Worked
 ) -> tuple[Setting, list[Finding]]:
-    name, lowest = "charge current limit", _lowest(reach)
+    name, lowest = CHARGE_CURRENT_LIMIT, _lowest(reach)
     settable = at_least(
         CURRENT_SETTABLE,
         allowed.quantity,

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import attrs
 
-from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, unknown
+from evpack.base.basis import Basis
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
-from evpack.base.wording import say
-from evpack.base.worked import Input, known
+from evpack.base.wording import say, say_up
+from evpack.base.worked import Input, Worked, known
 from evpack.describe.inverter import Inverter
+from evpack.describe.ranges import VoltageRange
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, voltage_line
@@ -69,6 +71,9 @@ def inverter_settings(
     )
 
 
+_FOR_WARNING = "the cell monitoring, which should not warn before the inverter stops"
+
+
 def _cut_off(
     ground: Groundwork, inverter: Inverter
 ) -> tuple[Setting, tuple[Finding, ...], float | None]:
@@ -83,6 +88,8 @@ def _cut_off(
     )
     inputs: tuple[Input, ...] = (ground.cells(), warn, spread, error)
     wanted = ground.n * (warn.value + spread.value) * (1 + error.value)
+    least = float(ground.build.pack.module.least.m)
+    allowed = min(ground.n * (least + spread.value) * (1 + error.value), wanted)
     reach = inverter.cut_off
     if reach is None:
         return (
@@ -98,16 +105,18 @@ def _cut_off(
             None,
         )
     if reach is NOT_FITTED:
-        return _fixed_cut_off(inverter, wanted)
-    found = at_least(
+        return _fixed_cut_off(inverter, allowed, wanted)
+    found = at_most(
         CUT_OFF,
+        VOLTAGE.of(allowed),
         reach.high,
-        VOLTAGE.of(wanted),
         about=inverter.name,
         otherwise=Severity.STOP,
-        value_name="the highest cut-off that can be entered",
-        limit_name="the least safe cut-off of this pack",
-        remedy="Use an inverter whose cut-off can be set higher, or fewer cells in series.",
+        value_name="the least cut-off that the cells' print allows, errors included",
+        limit_name="the highest that can be entered",
+        guarded=VOLTAGE.of(wanted),
+        guarded_for=_FOR_WARNING,
+        remedy=f"An inverter whose cut-off can be set to {say_up(wanted, 'V')} keeps clear of it.",
     )
     if found.holds:
         line = Setting(
@@ -115,7 +124,7 @@ def _cut_off(
             act=Act.CANNOT,
             entry="do not connect",
             why=f"The highest entry, {say(reach.high.m, 'V')}, would let cells fall below "
-            f"{say(warn.value, 'V')}; {say(wanted, 'V')} is needed.",
+            f"{say(least, 'V')}; {say(allowed, 'V')} is needed.",
             offers=offered(reach),
         )
         return line, (found,), None
@@ -126,7 +135,10 @@ def _cut_off(
         formula = f"max({formula}, {{V_low}})"
         stops = known("V_low", "bottom of its window", low, inverter.basis.of("window_low"))
         inputs, wanted = (*inputs, stops), float(low.m)
-    worked = rounded_up(name, formula, wanted, inputs, (reach, inverter.basis.of("cut_off")))
+    grid = (reach, inverter.basis.of("cut_off"))
+    worked = rounded_up(name, formula, wanted, inputs, grid)
+    if worked.value > reach.high.m:  # below the warning, and still within what the cells stand
+        worked = _highest_entry(name, formula, inputs, grid)
     higher = worked.value - wanted
     line = voltage_line(
         ground,
@@ -145,19 +157,35 @@ def _cut_off(
     return line, (found,), worked.value
 
 
+def _highest_entry(
+    name: str, formula: str, inputs: tuple[Input, ...], grid: tuple[VoltageRange, Basis]
+) -> Worked:
+    most = known("most", "the device's highest entry", grid[0].high, grid[1])
+    return Worked(
+        name=name,
+        value=most.value,
+        kind=VOLTAGE,
+        formula=f"min({formula}, {{most}})",
+        inputs=(*inputs, most),
+        source="equipment-manual",
+    )
+
+
 def _fixed_cut_off(
-    inverter: Inverter, wanted: float
+    inverter: Inverter, allowed: float, wanted: float
 ) -> tuple[Setting, tuple[Finding, ...], float | None]:
     """Judge an inverter whose stop is the low end of its window and cannot be set."""
-    found = at_least(
+    found = at_most(
         CUT_OFF,
+        VOLTAGE.of(allowed),
         inverter.window_low,
-        VOLTAGE.of(wanted),
         about=inverter.name,
         otherwise=Severity.STOP,
-        value_name="the low end of its window, where it stops by itself",
-        limit_name="the least safe cut-off of this pack",
-        remedy="Use an inverter whose cut-off can be set, or fewer cells in series.",
+        value_name="the least cut-off that the cells' print allows, errors included",
+        limit_name="the low end of its window, where it stops by itself",
+        guarded=VOLTAGE.of(wanted),
+        guarded_for=_FOR_WARNING,
+        remedy="An inverter whose cut-off can be set keeps clear of it.",
     )
     line = Setting(
         name="low-voltage cut-off",

@@ -53,7 +53,8 @@ def ladder(
     cell, n = ground.cell_thresholds(), ground.n
     gap = ground.targets.ladder_gap
     found = []
-    rungs: list[tuple[str, float, str, float, str]] = []
+    # Upper rung, lower rung, what helps, and whether it stops a build that they stand crosswise.
+    rungs: list[tuple[str, float, str, float, str, bool]] = []
     if set_most is not None:
         top = set_most / n + ground.spread().value
         rungs.append(
@@ -62,7 +63,8 @@ def ladder(
                 cell["warn_high"],
                 "the highest cell at the end of a charge",
                 top,
-                "Lower the charge target.",
+                "Lower the charge target, or use a charger that can be set lower.",
+                top >= cell["cut_high"],
             )
         )
     if thresholds.changeover is not None and thresholds.cut_off is not None:
@@ -73,6 +75,7 @@ def ladder(
                 "the inverter's cut-off",
                 thresholds.cut_off / n,
                 "Raise the changeover.",
+                False,
             )
         )
     if thresholds.cut_off is not None:
@@ -83,16 +86,19 @@ def ladder(
                 "the low cut of the cell monitoring",
                 cell["cut_low"],
                 "Raise the cut-off.",
+                True,
             )
         )
-    for upper_name, upper, lower_name, lower, remedy in rungs:
+    for upper_name, upper, lower_name, lower, remedy, matters in rungs:
         found.append(
             at_least(
                 STEP,
                 VOLTAGE.of(upper - lower),
                 gap,
                 about="thresholds",
-                otherwise=Severity.STOP if upper - lower <= _NOISE else Severity.CAUTION,
+                otherwise=Severity.STOP
+                if matters and upper - lower <= _NOISE
+                else Severity.CAUTION,
                 value_name=f"the step from {lower_name} up to {upper_name}, for one cell",
                 limit_name="the least step",
                 remedy=remedy,
