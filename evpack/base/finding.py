@@ -76,10 +76,14 @@ class Rule:
 
 @attrs.frozen
 class Try:
-    """A change of a build that may clear a finding: in words, and as what it does to the build."""
+    """A change of a build that may clear a finding: in words, and as what it does to the build.
+
+    Of those with one `group` the first that helps is told.
+    """
 
     says: str
     change: Callable[[Any], Any]
+    group: str = ""
 
 
 @attrs.frozen(kw_only=True)

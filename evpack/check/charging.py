@@ -28,8 +28,7 @@ CHARGE_COLD = Rule(
     key="charging.cold",
     says="The colder the cells, the less charge current they take without harm.",
     source="common-practice",
-    stands=Standing.BOUND,
-    clause="print of the cell: charge temperature",
+    stands=Standing.GUARD,
     kind=CURRENT,
 )
 CHARGE_HOT = Rule(

@@ -17,12 +17,11 @@ _NONE = (
 
 
 def prove(made: Design, carry: Callable[[Build], Design]) -> Design:
-    """Return the design whose stops and questions name only remedies that were tried.
+    """Return the design whose findings name only remedies that were tried.
 
-    A remedy is told where it clears the finding and brings no stop of its own. What could not be
-    tried, as what to buy or to read, stands before it as it is.
+    A remedy is told where it clears the finding and brings no stop of its own.
     """
-    if not any(f.holds and f.tries for f in made.findings):
+    if not any(f.tries for f in made.findings):
         return made
     stops = _stops(made)
     return attrs.evolve(made, findings=tuple(_proven(f, made, carry, stops) for f in made.findings))
@@ -38,14 +37,16 @@ def _proven(
     carry: Callable[[Build], Design],
     stops: set[tuple[str, str]],
 ) -> Finding:
-    if not (finding.holds and finding.tries):
+    if not finding.tries:
         return finding
-    key, good = (finding.rule.key, finding.about), []
+    key, good, done = (finding.rule.key, finding.about), [], set()
+    enough = Severity.UNKNOWN if finding.holds else Severity.CAUTION
     for tried in finding.tries:
+        if tried.group in done:
+            continue
         then = carry(tried.change(made.build))
-        held = {(f.rule.key, f.about) for f in then.findings if f.holds}
-        if key not in held and not _stops(then) - stops:
+        missed = {(f.rule.key, f.about) for f in then.findings if f.severity >= enough}
+        if key not in missed and not _stops(then) - stops:
             good.append(tried.says)
-    told = " Or: ".join(good)
-    remedy = " ".join(part for part in (finding.remedy, told) if part)
-    return attrs.evolve(finding, remedy=remedy or _NONE, tries=())
+            done.add(tried.group or tried.says)
+    return attrs.evolve(finding, remedy=" Or: ".join(good) or _NONE, tries=())

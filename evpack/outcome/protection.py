@@ -91,6 +91,8 @@ class CableChoice:
     smallest : Conductor or None
         The smallest of the run's alternatives that passes every test under the same conditions;
         None where none was looked up or none does.
+    allowed : Conductor or None
+        The smallest that the rules allow, where our margins ask for more.
     decided_by : str
         The test that the next smaller size fails.
     """
@@ -102,6 +104,7 @@ class CableChoice:
     smallest: Conductor | None
     decided_by: str
     reason: str = ""
+    allowed: Conductor | None = None
 
     __repr__ = brief
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import functools
+
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, Try, at_most, state, unknown
 from evpack.base.units import CURRENT, LET_THROUGH, SHARE
 from evpack.base.wording import say
-from evpack.describe.cabling import Run
+from evpack.describe.build import Build
+from evpack.describe.cabling import Conductor, Run
 from evpack.kernels.conductor import shares
 from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
 from evpack.outcome.groundwork import Groundwork
@@ -133,11 +136,67 @@ def findings(ground: Groundwork, cable: Cable, choice: CableChoice) -> list[Find
         found.append(_surge(cable, tests[SURGE], remedy))
     if WITHSTANDS in tests and tests[GUARDED].passes is not None:
         found.append(_withstands(cable, tests[WITHSTANDS], remedy))
+    found = [_with_tries(finding, cable, choice) for finding in found]
     if cable.run.left_open:
         found.append(_sized(cable, choice))
     if cable.run.parallel > 1:
         found += [_parallel(cable), _unequal_conductors(ground, cable)]
     return found
+
+
+_MORE_SIZES = 2  # thicker than the smallest that passes, in case that upsets something else
+
+
+def _with_tries(finding: Finding, cable: Cable, choice: CableChoice) -> Finding:
+    """Return a finding with what may clear it: other sizes of the same run, a fuse at both ends."""
+    told = finding.severity in {Severity.CAUTION, Severity.STOP}
+    if not told or finding.margin is None or cable.run.left_open:
+        return finding
+    tries, best, thin = [], choice.smallest, choice.allowed
+    if thin is not None and best is not None and thin.area < best.area and finding.holds:
+        says = f"{_each(cable)}{thin.size} is the thinnest that the rules allow, with cautions."
+        tries.append(Try(says, functools.partial(_laid_with, cable.key, thin)))
+    if best is not None:
+        sizes = [c for c in cable.run.alternatives if c.area >= best.area][: 1 + _MORE_SIZES]
+        tries += [_size(cable, conductor, best, choice) for conductor in sizes]
+    if finding.rule is FED_BY_OTHERS or (finding.rule is STANDS and feeds_more(cable)):
+        tries.append(Try(f"{_BOTH_ENDS[0].upper()}{_BOTH_ENDS[1:]}.", _both_ends))
+    return attrs.evolve(finding, tries=tuple(tries))
+
+
+def feeds_more(cable: Cable) -> bool:
+    """Return whether the fuses of several other strings feed a fault in it."""
+    return cable.duty.laid is not None and cable.duty.laid.others > 1
+
+
+def _size(cable: Cable, conductor: Conductor, best: Conductor, choice: CableChoice) -> Try:
+    why = "."
+    if conductor is best:
+        decides = WORDS.get(choice.decided_by)
+        why = ": the smallest that passes every test" + (
+            f"; {decides} decides." if decides else "."
+        )
+    change = functools.partial(_laid_with, cable.key, conductor)
+    return Try(f"Use {_each(cable)}{conductor.size}{why}", change, group="size")
+
+
+def _each(cable: Cable) -> str:
+    return f"{cable.run.parallel} × " if cable.run.parallel > 1 else ""
+
+
+def _laid_with(key: str, conductor: Conductor, build: Build) -> Build:
+    """Return a build with another conductor in the run of a section of its sheet."""
+    cabling, name = build.cabling, key.removeprefix("[cabling.").removesuffix("]")
+    if name.startswith("own."):
+        device = name.removeprefix("own.").strip('"')
+        own = {**cabling.own, device: attrs.evolve(cabling.own[device], conductor=conductor)}
+        return attrs.evolve(build, cabling=attrs.evolve(cabling, own=own))
+    run = attrs.evolve(getattr(cabling, name), conductor=conductor)
+    return attrs.evolve(build, cabling=attrs.evolve(cabling, **{name: run}))
+
+
+def _both_ends(build: Build) -> Build:
+    return attrs.evolve(build, safeguards=attrs.evolve(build.safeguards, both_ends=True))
 
 
 def _remedy(cable: Cable, choice: CableChoice) -> str:
@@ -146,8 +205,7 @@ def _remedy(cable: Cable, choice: CableChoice) -> str:
     if best is None:
         return choice.reason if cable.run.alternatives else "Look for a thicker cable."
     decides = WORDS.get(choice.decided_by)
-    each = f"{cable.run.parallel} × " if cable.run.parallel > 1 else ""
-    return f"Use {each}{best.size}: the smallest that passes every test" + (
+    return f"Use {_each(cable)}{best.size}: the smallest that passes every test" + (
         f"; {decides} decides." if decides else "."
     )
 

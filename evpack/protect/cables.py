@@ -23,6 +23,7 @@ from evpack.protect.sizing import (
     SURGE,
     WITHSTANDS,
     WORDS,
+    allowed,
     passes,
     smallest,
     tried,
@@ -149,6 +150,7 @@ def _choice(ground: Groundwork, cable: Cable, catalogue: FuseCatalogue) -> Cable
         smallest=least,
         decided_by="" if least is None else failed,
         reason=_reason(cable.run, least, failed),
+        allowed=allowed(cable.duty) if any(t.passes is False for t in tests) else None,
     )
 
 

@@ -99,7 +99,7 @@ def judged(
         for circuit in schedule.circuits
         if not circuit.needs_fuse and circuit.strings > 1 and _panel_unsaid(ground, circuit)
     ]
-    found += _clears(ground, pairs, catalogue)
+    found += clearing(ground, pairs, catalogue)
     found += _time_constants(schedule.faults, pairs)
     found.append(
         state(
@@ -208,14 +208,15 @@ def _guessed(bound: Worked | None, symbol: str) -> tuple[str, ...]:
 def _fits(circuit: Circuit, choice: FuseChoice) -> Finding:
     if choice.size is None or choice.family is None:
         bounds = (choice.lower, choice.upper, choice.interrupting, choice.voltage)
-        missing = choice.asks or None in bounds or _link_matters(choice)
+        matters = _link_matters(circuit, choice)
+        missing = choice.asks or None in bounds or matters
         assumed = [name for worked in bounds if worked is not None for name in worked.assumed]
         return state(
             FITS,
             Severity.UNKNOWN if missing else Severity.STOP,
             about=choice.place,
             detail=choice.reason,
-            remedy=f"{_ASK_LINK} {choice.change}" if _link_matters(choice) else choice.change,
+            remedy=f"{_ASK_LINK} {choice.change}" if matters else choice.change,
             assumed=tuple(dict.fromkeys(assumed)),
         )
     if choice.family.characteristic == _PARTIAL:
@@ -271,10 +272,14 @@ def _panel_limit(circuit: Circuit) -> Finding:
 _ASK_LINK = "Say link_limit under [module]: what the modules' links and terminals stand."
 
 
-def _link_matters(choice: FuseChoice) -> bool:
+def _link_matters(circuit: Circuit, choice: FuseChoice) -> bool:
     """Return whether only the links' limit, which nobody said, keeps a size from fitting."""
     lower, upper = choice.lower, choice.upper
     if choice.size is not None or lower is None or upper is None:
+        return False
+    wanted = circuit.wanted
+    there = None if isinstance(wanted, str) or wanted.rating is None else float(wanted.rating.m)
+    if there is not None and there < lower.value:
         return False
     guessed = [i for i in upper.inputs if i.symbol == "I_link" and "not stated" in i.means]
     return bool(guessed) and upper.value >= guessed[0].value * _ALMOST
@@ -361,7 +366,7 @@ def _doubts(
 _SLOW = 3.0
 
 
-def _clears(
+def clearing(
     ground: Groundwork, pairs: list[tuple[Circuit, FuseChoice]], catalogue: FuseCatalogue
 ) -> list[Finding]:
     """Find whether the lowest fault current melts each fuse quickly.

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import attrs
 
-from evpack.base.finding import Finding
+from evpack.base.finding import Finding, Severity
 from evpack.describe.fuses import FuseCatalogue
-from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
+from evpack.outcome.circuits import ARRAY, CHARGER, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.outcome.settings import SettingsSheet
@@ -18,7 +20,7 @@ from evpack.protect.choice import choose
 from evpack.protect.circuits import circuits, fused
 from evpack.protect.devices import devices
 from evpack.protect.fault import BUS, fault_bands
-from evpack.protect.judge import judged, section_of
+from evpack.protect.judge import clearing, judged, section_of
 from evpack.protect.parts import parts
 from evpack.protect.poles import poles
 from evpack.protect.precharge import precharge
@@ -42,6 +44,7 @@ def protection(
     bands = {band.place: band for band in faults}
     every = circuits(ground, sharing, bands, solar, catalogue, settings=settings)
     fuses = {c.place: _fuse(ground, c, catalogue) for c in fused(every)}
+    fuses |= _no_larger_than_good(ground, every[0], fuses, catalogue)
     laid, found = cables(ground, every, fuses, catalogue, solar)
     needed, found_of_devices = devices(ground, every, fuses, bands[BUS])
     plans, found_of_precharge = precharge(ground, every, fuses, catalogue)
@@ -64,8 +67,38 @@ def protection(
     )
 
 
+def _no_larger_than_good(
+    ground: Groundwork,
+    strings: Circuit,
+    fuses: Mapping[str, FuseChoice],
+    catalogue: FuseCatalogue,
+) -> dict[str, FuseChoice]:
+    """Return the fuse of a string that is smaller than one string out asks for, where it must be.
+
+    The larger one is a wish; where it would clear slowly or upset the lead, and the smaller does
+    not, the wish is dropped.
+    """
+    larger = fuses[strings.place]
+    if strings.better is None or larger.size is None:
+        return {}
+    plain = attrs.evolve(strings, better=None)
+    smaller = _fuse(ground, plain, catalogue)
+    if smaller.size is None or smaller.size >= larger.size:
+        return {}
+
+    def cautions(fuse: FuseChoice) -> int:
+        _, found = cables(ground, (plain,), {strings.place: fuse}, catalogue)
+        every = (*found, *clearing(ground, [(plain, fuse)], catalogue))
+        return sum(f.severity >= Severity.CAUTION for f in every)
+
+    return {strings.place: smaller} if cautions(smaller) < cautions(larger) else {}
+
+
 def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> FuseChoice:
-    poles = 2 if ground.build.safeguards.both_poles else 1
+    guards = ground.build.safeguards
+    each = (2 if guards.both_poles else 1) * (
+        2 if circuit.kind == STRING and guards.both_ends else 1
+    )
     told: dict[str, str] = {}
     if circuit.kind in _CARRIED_BY:
         told["carried_known_by"] = _CARRIED_BY[circuit.kind]
@@ -74,7 +107,7 @@ def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> Fus
     fuse = choose(
         catalogue,
         place=circuit.place,
-        count=circuit.count * poles,
+        count=circuit.count * each,
         lower=circuit.lower,
         lower_guard=circuit.lower_guard,
         better=circuit.better,

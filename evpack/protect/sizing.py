@@ -419,6 +419,13 @@ def smallest(duty: Duty) -> tuple[Conductor | None, str]:
     return _smallest(duty, well=False) if found[0] is None else found
 
 
+def allowed(duty: Duty) -> Conductor | None:
+    """Return the smallest alternative that the rules and prints allow, whatever our margins ask."""
+    if duty.refit is not None:
+        duty = attrs.evolve(duty, refit=attrs.evolve(duty.refit, generous=False))
+    return _smallest(duty, well=False)[0]
+
+
 def _smallest(duty: Duty, *, well: bool) -> tuple[Conductor | None, str]:
     failed = ""
     for conductor in duty.run.alternatives:

@@ -8,7 +8,7 @@ from evpack.base.finding import Finding, Severity
 from evpack.show.clean import escaped, prose
 from evpack.show.gather import Missing, WayOut, source_words, ways_out
 from evpack.show.html_tables import folded, number, say_or_dash, severity_mark, table
-from evpack.show.words import SEVERITY, count_of, margin_words
+from evpack.show.words import SEVERITY, count_of, margin_words, standing_words
 
 
 def finding_list(findings: Iterable[Finding]) -> str:
@@ -24,14 +24,26 @@ def _item(way: WayOut) -> str:
     mark = severity_mark(first.severity)
     parts = [f'<li class="evp-{words.tone}">']
     if many == 1:
-        parts += [f"<p>{mark} <b>{prose(first.about)}</b></p>", f"<p>{prose(first.detail)}</p>"]
+        parts += [
+            f"<p>{mark} <b>{prose(first.about)}</b></p>",
+            f"<p>{prose(first.detail)}{_standing(first)}</p>",
+        ]
     else:
-        told = "".join(f"<li><b>{prose(f.about)}</b>: {prose(f.detail)}</li>" for f in way.findings)
+        told = "".join(
+            f"<li><b>{prose(f.about)}</b>: {prose(f.detail)}{_standing(f)}</li>"
+            for f in way.findings
+        )
         parts += [f"<p>{mark} <b>{many} findings, one way out</b></p>", f"<ul>{told}</ul>"]
     if way.remedy:
         lead = "To clear it" if first.holds else "What to do"
         parts.append(f'<p class="evp-remedy"><b>{lead}:</b> {prose(way.remedy)}</p>')
     return "".join([*parts, _rules(way), "</li>"])
+
+
+def _standing(finding: Finding) -> str:
+    """Return whether it is a bound or a guard, where it stands, how far it is missed."""
+    words = standing_words(finding)
+    return f' <span class="evp-soft">{prose(words)}</span>' if words else ""
 
 
 def _rules(way: WayOut) -> str:

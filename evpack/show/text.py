@@ -44,6 +44,7 @@ from evpack.show.words import (
     per_cent,
     shown,
     so_far,
+    standing_words,
     tally,
 )
 
@@ -185,6 +186,8 @@ def _findings(findings: Sequence[Finding], page: Page, *, full: bool) -> None:
         for finding in way.findings:
             words = SEVERITY[finding.severity]
             page.say(f"{words.glyph} {words.word}  {finding.about}: {finding.detail}", 2, hang=6)
+            if standing_words(finding):
+                page.say(f"[{standing_words(finding).rstrip('.')}]", 6, hang=7)
         if way.remedy:
             them = "it" if len(way.findings) == 1 else f"these {len(way.findings)}"
             lead = f"To clear {them}" if way.findings[0].holds else f"What to do about {them}"

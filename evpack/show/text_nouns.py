@@ -35,6 +35,7 @@ from evpack.show.words import (
     per_cell,
     per_cent,
     shown,
+    standing_words,
 )
 
 _NAME = 30  # width of the column that holds names, where values stand to the right of them
@@ -138,6 +139,8 @@ def _(finding: Finding, page: Page) -> None:
     page.say(f"{words.glyph} {words.word}  {finding.about}: {finding.detail}", 2, hang=6)
     if finding.margin is not None and finding.severity is not Severity.UNKNOWN:
         page.say(f"margin: {margin_words(finding.margin, finding.unit)}", 6)
+    if standing_words(finding):
+        page.say(standing_words(finding), 6, hang=8)
     if finding.remedy:
         lead = "To clear it" if finding.holds else "What to do"
         page.say(f"{lead}: {finding.remedy}", 6, hang=8)

@@ -7,7 +7,7 @@ import math
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Severity
+from evpack.base.finding import Finding, Severity, Standing
 from evpack.base.units import Quantity, kind_of
 from evpack.base.wording import say
 from evpack.outcome.design import Decision, Verdict
@@ -192,6 +192,34 @@ def margin_words(margin: float | None, unit: str) -> str:
     if margin is None or not math.isfinite(margin):
         return ""
     return f"{say(abs(margin), unit)} {'inside' if margin >= 0 else 'outside'}"
+
+
+def standing_words(finding: Finding) -> str:
+    """Say whether a stop or a caution is of a bound or of a guard, where it stands, and how far.
+
+    Empty for what is neither.
+    """
+    if finding.severity not in {Severity.STOP, Severity.CAUTION}:
+        return ""
+    clause, far = finding.rule.clause, _how_far(finding)
+    if finding.standing is Standing.GUARD:
+        met = f"; the bound is met ({clause})" if clause else ""
+        return f"Guard, our own margin{far}{met}."
+    if finding.standing is Standing.BOUND:
+        return f"Bound: {clause}{far}."
+    return ""
+
+
+def _how_far(finding: Finding) -> str:
+    """Say by what part of its limit a value lies outside; a guard by its own figure."""
+    value = finding.value if finding.guarded is None else finding.guarded
+    if value is None or finding.limit is None or not finding.limit:
+        return ""
+    outside = finding.guarded is not None or (finding.margin is not None and finding.margin < 0)
+    part = abs(value - finding.limit) / abs(finding.limit)
+    if not outside or not math.isfinite(part):
+        return ""
+    return f"; missed by {say(part, '')}"
 
 
 def count_of(number: int, thing: str, things: str = "") -> str:
