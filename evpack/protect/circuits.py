@@ -136,9 +136,10 @@ def _strings(
 
 
 def _string_end(build: Build) -> str:
+    end = f"its {build.pack.fused_pole} terminal"
     if build.safeguards.both_poles:
-        return "both its terminals"
-    return f"its {build.pack.fused_pole} terminal"
+        end = "both its terminals"
+    return f"{end} and at the bus end of its lead" if build.safeguards.both_ends else end
 
 
 def _string_surge(ground: Groundwork, sharing: Sharing | None) -> Worked | None:

@@ -116,10 +116,14 @@ def _strings(design: Design, rows: Sequence[Row], level: float, dash: str) -> _P
         lead = block(_cable_labels(circuit, cable), _LABEL_WIDE)
         words = block(_fuse_labels(circuit, fuse), _LABEL_WIDE)
         inner = written(lead, _LABEL, y + 12)
-        at = y + 12 + max(height_of(lead), STEP) + 12 + draw.FUSE / 2
+        both = design.build.safeguards.both_ends
+        at = y + 12 + max(height_of(lead), 2 * draw.FUSE if both else STEP) + 12 + draw.FUSE / 2
         inner += svg.line((_AXIS, y), (_AXIS, at + draw.FUSE / 2 + 16), "ink", WIRE, dash)
         if circuit.needs_fuse:
             inner += draw.fuse(_AXIS, at, upright=True, kind=_kind(fuse), dash=dash)
+        if circuit.needs_fuse and both:  # one like it where the lead leaves the bar
+            top = y + 8 + draw.FUSE / 2
+            inner += draw.fuse(_AXIS, top, upright=True, kind=_kind(fuse), dash=dash)
         inner += written(words, _LABEL, at - height_of(words) / 2)
         below = max(at + draw.FUSE / 2 + 16, at + height_of(words) / 2 + 8)
         inner += svg.line((_AXIS, at + draw.FUSE / 2), (_AXIS, below), "ink", WIRE, dash)

@@ -195,7 +195,8 @@ def _joined(design: Design) -> tuple[Array, Array, tuple[str, ...]]:
         lead[0] -= float(run.resistance.m) * (1.0 - run.shortest_part)
     size = string_fuse(design)
     if size is not None:
-        fuses = 2 if build.safeguards.both_poles else 1
+        guards = build.safeguards
+        fuses = (2 if guards.both_poles else 1) * (2 if guards.both_ends else 1)
         lead += fuses * FUSE_DROP / size
         assumed.append(f"{say(FUSE_DROP, 'V')} over a string fuse at its rating")
     bar = np.zeros(n - 1)
