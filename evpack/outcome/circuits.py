@@ -119,6 +119,8 @@ class Circuit:
         Of an array: how many strings join at its input of the charger, those of others included.
     units : int
         Of an array: how many are alike, one to each unit of its charger.
+    ends : int
+        Ends of its cable that have a fuse: 2 for leads of strings that are fused at both.
     needs_fuse : bool
         False where no fuse is needed there, with `no_fuse` saying why.
     """
@@ -153,6 +155,7 @@ class Circuit:
     joined: int = 0
     strings: int = 1
     units: int = 1
+    ends: int = 1
     needs_fuse: bool = True
     no_fuse: str = ""
 

@@ -113,6 +113,7 @@ def _strings(
         source="string",
         end="bus",
         count=strings,
+        ends=2 if build.safeguards.both_ends else 1,
         run=lead,
         run_key="[cabling.module_lead]",
         carries=carries,

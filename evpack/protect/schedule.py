@@ -8,7 +8,7 @@ import attrs
 
 from evpack.base.finding import Finding, Severity
 from evpack.describe.fuses import FuseCatalogue
-from evpack.outcome.circuits import ARRAY, CHARGER, STRING, Circuit
+from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.outcome.settings import SettingsSheet
@@ -95,10 +95,7 @@ def _no_larger_than_good(
 
 
 def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> FuseChoice:
-    guards = ground.build.safeguards
-    each = (2 if guards.both_poles else 1) * (
-        2 if circuit.kind == STRING and guards.both_ends else 1
-    )
+    each = circuit.ends * (2 if ground.build.safeguards.both_poles else 1)
     told: dict[str, str] = {}
     if circuit.kind in _CARRIED_BY:
         told["carried_known_by"] = _CARRIED_BY[circuit.kind]

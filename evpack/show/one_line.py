@@ -326,7 +326,9 @@ def _fuse_labels(circuit: Circuit, fuse: FuseChoice | None) -> list[Label]:
         colour = "stop" if words.tone == "stop" else "ink"
         device = f"{words.glyph} fuse: {words.word}"
         return [Label(device, bold=True, colour=colour)]
-    poles = ", one in each pole" if fuse.count > circuit.count else ""
+    poles = ", one at each end" if circuit.ends > 1 else ""
+    if fuse.count > circuit.count * circuit.ends:
+        poles = f"{poles}, one in each pole"
     if circuit.kind == ARRAY:
         poles = ", each pole of each string" if poles else ", one in each string"
     return [
