@@ -144,7 +144,7 @@ def test_a_sheet_that_is_refused_neither_goes_nor_is_held_by_a_rule() -> None:
         parse_sheet(_build(drop=("pack.modules_in_series",)).sheet)
 
 
-# --- The benchmark's line --------------------------------------------------------------------------
+# --- The benchmark's line ------------------------------------------------------------------------
 
 
 def test_the_benchmark_counts_the_table() -> None:
