@@ -46,7 +46,7 @@ class TradeBuild:
     disputed : tuple of str
         What evpack says today, and why that is held to be wrong; empty where they agree.
     waiting : str
-        What a sheet cannot say yet, so that the build is not complete.
+        What a sheet cannot say yet, or evpack cannot ask; until then it comes out wrong.
     verdict : str
         The exact verdict, where that is judged too.
     keys, drop : what is set in the base, by dotted path, and what is left out of it.
@@ -65,6 +65,12 @@ class TradeBuild:
     verdict: str = ""
     keys: dict[str, Any] = attrs.field(factory=dict)
     drop: tuple[str, ...] = attrs.field(converter=tuple, default=())
+
+    @property
+    def wrong(self) -> str:
+        """Return why it comes out otherwise than judged today; empty where it does not."""
+        waits = f"It waits for: {self.waiting}." if self.waiting else ""
+        return " ".join([*self.disputed, waits]).strip()
 
     @property
     def document(self) -> dict[str, Any]:
