@@ -1,7 +1,11 @@
-"""How long a decision takes, beside things to hold it against: ``python -m evpack.benchmark``."""
+"""How long a decision takes, beside things to hold it against: ``python -m evpack.benchmark``.
+
+From a checkout it also counts how many of the trade's own builds come out as the trade judges them.
+"""
 
 from __future__ import annotations
 
+import importlib.util
 import statistics
 import subprocess
 import sys
@@ -18,6 +22,8 @@ from evpack.kernels.grouping import as_they_come, by_capacity, proven, quick
 from evpack.kernels.grouping_result import Grouping
 from evpack.load.sheet import example, parse_sheet
 from evpack.show.text import decision_text
+
+_TRADE = Path(__file__).resolve().parents[1] / "tests" / "trade" / "table.py"
 
 
 def median_ms(work: Callable[[], object], rounds: int) -> float:
@@ -60,6 +66,9 @@ def main() -> None:
         print(f"\n{modules} invented modules into {strings} strings of {series}")
         for told in groupings(modules, strings, series):
             print(told)
+    print()
+    for told in trade_table():
+        print(told)
 
 
 def moves(build: Build) -> Iterator[tuple[str, float]]:
@@ -109,6 +118,31 @@ def groupings(modules: int, strings: int, series: int) -> Iterator[str]:
             f"{100 * (1 - made.charge / made.charge_bound):.3f} % from the best; resistance spread "
             f"{100 * made.resistance_spread:.2f} %"
         )
+
+
+def trade_table(table: Path = _TRADE) -> Iterator[str]:
+    """Yield how many of the trade's builds come out as judged, and the names of those that do not.
+
+    Parameters
+    ----------
+    table : Path
+        The module that expands and judges the table; it is part of the tests, not of evpack.
+    """
+    spec = importlib.util.spec_from_file_location("trade_table", table)
+    if not table.is_file() or spec is None or spec.loader is None:
+        yield "the table of trade builds is not here: it comes with a checkout, in tests/trade"
+        return
+    trade = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = trade  # attrs looks a class's module up
+    spec.loader.exec_module(trade)
+    builds = trade.trade_builds()
+    wrong = [build for build in builds if not trade.as_judged(build, trade.judge(build))]
+    yield f"{len(builds) - len(wrong)} of {len(builds)} trade builds come out as judged"
+    for must in (trade.GO, trade.NOT_GO):
+        asked = sum(build.must == must for build in builds)
+        not_so = [build.name for build in wrong if build.must == must]
+        yield f"{asked - len(not_so):10d} of {asked} that must {must}"
+        yield from (f"{'':13}otherwise: {name}" for name in not_so)
 
 
 if __name__ == "__main__":
