@@ -680,7 +680,7 @@ def test_a_fuse_at_both_ends_saves_that_lead() -> None:
     # 1/0 AWG has 53.5 mm²; 1 AWG 42.4 mm² and 50 mm² are less.
     [(53.5, NOTE, True), (50.0, STOP, False), (42.4, STOP, False)],
 )
-def test_small_conductors_are_not_laid_in_parallel(
+def test_by_nec_small_conductors_are_not_laid_in_parallel(
     area: float, severity: Severity, *, passed: bool
 ) -> None:
     build = main_run(parallel=2, conductor=good_conductor(area=area))
@@ -688,6 +688,15 @@ def test_small_conductors_are_not_laid_in_parallel(
     assert (found.severity, found.about) == (severity, "cable from bus to inverter")
     test = the_test(cable(build, MAIN), "small conductor")
     assert (test.passes, test.at_least) == (passed, True)
+
+
+def test_by_iec_small_conductors_may_be_laid_in_parallel() -> None:
+    # NEC 310.10(G) asks for 1/0 AWG; IEC 60364-4-43, 433.4 for likeness only.
+    build = by_iec(main_run(parallel=2, conductor=good_conductor(100.0, area=42.4)))
+    (found,) = findings(build, "cable.parallel")
+    assert (found.severity, found.remedy) == (NOTE, "")
+    assert "alike in length" in found.detail
+    assert "small conductor" not in names(cable(build, MAIN))
 
 
 def test_every_circuit_and_the_links_are_looked_at_for_parallel_conductors() -> None:
@@ -801,7 +810,7 @@ def test_a_long_run_is_decided_by_its_drop() -> None:
     assert found.remedy == "Use 120 mm2: the smallest that passes every test; voltage drop decides."
 
 
-def test_two_in_parallel_are_at_least_1_0() -> None:
+def test_by_nec_two_in_parallel_are_at_least_1_0() -> None:
     build = main_run(parallel=2)
     choice = cable(with_ladder(build), MAIN)
     assert (size_of(choice), choice.decided_by) == ("70 mm2", "small conductor")
