@@ -219,6 +219,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "stack.parallel-operation": {OK, CAUTION, UNKNOWN, STOP},
     "usable.any": {OK, STOP},
     "usable.carried": {OK, STOP},
+    "usable.float": {NOTE},  # said only where a charger floats
     "usable.most": {OK, CAUTION},
     "usable.solved": {UNKNOWN},
     "usable.stranded": {NOTE},
@@ -912,6 +913,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("stack.parallel-operation", STOP, lambda: on_legs(parallel_operation=False)),
     ("usable.any", STOP, lambda: with_policy(charge_target="3.5 V")),
     ("usable.carried", STOP, lambda: with_module(resistance="300 mOhm")),
+    ("usable.float", NOTE, lambda: with_charger(float_can_be_off=False)),
     ("usable.most", CAUTION, lambda: with_policy(charge_target="3.8 V")),
     ("usable.solved", UNKNOWN, lambda: with_charger(charge_voltage=None)),
     ("usable.solved", UNKNOWN, lambda: with_inverter(cut_off=None)),

@@ -232,8 +232,7 @@ LENGTH = _kind(
     "length",
     "m",
     "meter",
-    "m|cm=0.01|mm=1e-3|ft=0.3048|foot=0.3048|feet=0.3048"
-    "|in=0.0254|inch=0.0254|inches=0.0254",
+    "m|cm=0.01|mm=1e-3|ft=0.3048|foot=0.3048|feet=0.3048|in=0.0254|inch=0.0254|inches=0.0254",
     1e4,
     halves=_INCHES,
 )

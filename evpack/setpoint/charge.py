@@ -57,13 +57,14 @@ REAL_TOP = Rule(
 
 @attrs.frozen(kw_only=True)
 class ChargeOutcome:
-    """The lines of one charger, its findings, and the voltage it ends up at [V]."""
+    """The lines of one charger, its findings, and the voltages it ends up and floats at [V]."""
 
     settings: DeviceSettings
     findings: tuple[Finding, ...]
     voltage: float | None
     voltage_most: float | None
     error: float
+    floated: float | None = None
 
     @property
     def voltage_least(self) -> float | None:
@@ -82,8 +83,10 @@ def charger_settings(ground: Groundwork, charger: Charger, current: Worked | Non
     if charger.left_on is not None:
         return _left_on(ground, charger, charger.left_on, current)
     line, findings, voltage, most = _charge_voltage(ground, charger)
-    lines = [line]
-    for step in (float_line, equalise_line, compensation_line):
+    floats, found = float_line(ground, charger, voltage)
+    lines = [line, floats]
+    findings.append(found)
+    for step in (equalise_line, compensation_line):
         more, found = step(ground, charger, voltage)
         lines.append(more)
         findings.append(found)
@@ -96,6 +99,7 @@ def charger_settings(ground: Groundwork, charger: Charger, current: Worked | Non
         voltage=voltage,
         voltage_most=most,
         error=charger_error(ground, charger).value,
+        floated=None if floats.worked is None else floats.worked.value,
     )
 
 
@@ -151,6 +155,7 @@ def _left_on(
         voltage=absorption if _stands(ground, absorption * (1 + error)) else None,
         voltage_most=most * (1 + error),
         error=error,
+        floated=float(profile.float_voltage.m),
     )
 
 

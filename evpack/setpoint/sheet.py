@@ -38,6 +38,10 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         ),
         default=None,
     )
+    floated, floated_by = min(
+        ((o.floated, o.settings.device) for o in charges if o.floated is not None),
+        default=(None, ""),
+    )
     surely = None if ends is None else ends[0]
     discharges = [
         inverter_settings(ground, inverter, charge, surely) for inverter in build.inverters
@@ -52,6 +56,8 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         cut_off=max((o.cut_off for o in discharges if o.cut_off is not None), default=None),
         changeover=changeover,
         back=back,
+        floated=floated,
+        floated_by=floated_by,
     )
     set_most = [
         outcome.voltage_most
