@@ -11,6 +11,7 @@ import attrs
 from evpack.base.errors import EvpackError
 from evpack.base.finding import Finding, Severity
 from evpack.base.source import IN_WORDS, Seen
+from evpack.base.units import ENERGY
 from evpack.base.worked import Input, Worked
 from evpack.load.sources import source
 from evpack.outcome.design import Decision, Design
@@ -175,11 +176,11 @@ def formula_words(worked: Worked) -> tuple[str, str]:
 
 
 def inputs_told(worked: Worked) -> tuple[Input, ...]:
-    """Return the inputs to tell of a number: of one that is only about right, none of its kind.
+    """Return the inputs to tell of a number: of one that is only about right, no energies.
 
-    They are about right too, and would be told with digits that nobody knows.
+    They are only about right too, and would be told with digits that nobody knows.
     """
-    return tuple(i for i in worked.inputs if worked.between is None or i.unit != worked.unit)
+    return tuple(i for i in worked.inputs if worked.between is None or i.unit != ENERGY.unit)
 
 
 def missing(what: str) -> str:
