@@ -78,6 +78,12 @@ def every_rule() -> Iterator[Rule]:
             yield from (value for value in vars(module).values() if isinstance(value, Rule))
 
 
+def built_in_kept(kept_off: str, **changes: Any) -> Build:
+    """Return the good build with a built-in charger that is kept off."""
+    charger = Charger(name="built in", source="mains", kept_off=kept_off)
+    return with_inverter(charger=charger, **changes)
+
+
 # What each rule can come to. Written by hand: a rule that gains or loses a severity must be
 # weighed here, and tested below.
 CAN_COME_TO: dict[str, set[Severity]] = {
@@ -111,6 +117,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "current.discharge-rate": {OK, CAUTION},
     "current.full-output": {OK, CAUTION, UNKNOWN},
     "current.full-surge": {OK, CAUTION, UNKNOWN},
+    "charging.kept-off": {NOTE, CAUTION},  # said only where one is
     "charging.no-charger": {UNKNOWN},
     "current.load": {OK, UNKNOWN, STOP},
     "current.output": {OK, UNKNOWN, STOP},
@@ -465,6 +472,9 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("current.load", UNKNOWN, lambda: with_module(discharge_limit=None)),
     ("current.load", UNKNOWN, lambda: with_inverter(window_low=None)),
     ("current.load", STOP, lambda: with_module(discharge_limit="15 A")),
+    ("charging.kept-off", NOTE, lambda: built_in_kept("not wired", changeover=NOT_FITTED)),
+    ("charging.kept-off", CAUTION, lambda: built_in_kept("not wired")),
+    ("charging.kept-off", CAUTION, lambda: built_in_kept("turned off")),
     ("charging.no-charger", UNKNOWN, lambda: good_build(chargers=())),
     ("charging.no-charger", UNKNOWN, lambda: with_inverter(charger=None)),
     ("current.output", UNKNOWN, lambda: with_inverter(continuous=None)),

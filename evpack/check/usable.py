@@ -351,8 +351,8 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 FLOATED,
                 Severity.NOTE,
                 about=window.float_by,
-                detail="Its float cannot be turned off. When a charge has been over for hours, the "
-                f"pack rests at {say(window.soc_float, '')} of charge, not at "
+                detail="It goes on to float. When a charge has been over for hours, the pack rests "
+                f"at {say(window.soc_float, '')} of charge, not at "
                 f"{say(window.soc_top, '')}: so it may go into the evening.",
             )
         )

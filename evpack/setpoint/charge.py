@@ -14,7 +14,7 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say, say_down
 from evpack.base.worked import Input, Worked, known
-from evpack.describe.charger import Charger, LeadAcidProfile
+from evpack.describe.charger import NOT_WIRED, Charger, LeadAcidProfile
 from evpack.describe.ranges import VoltageRange
 from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
@@ -101,6 +101,23 @@ def charger_settings(ground: Groundwork, charger: Charger, current: Worked | Non
         error=charger_error(ground, charger).value,
         floated=None if floats.worked is None else floats.worked.value,
     )
+
+
+def kept_off_settings(charger: Charger) -> DeviceSettings:
+    """Return the one line of a charger that is there and is to charge nothing."""
+    unwired = charger.kept_off == NOT_WIRED
+    entry = f"leave its {charger.source} supply unwired" if unwired else "off"
+    why = (
+        "It counts nowhere in this design. Whoever wires it puts it in the build sheet first."
+        if unwired
+        else "Turn it off in its menu; where there is no such entry, set its charge current to 0 A "
+        "or its charging by this source to never. A reset or an update may turn it on again: look "
+        "after each."
+    )
+    line = Setting(
+        name="charging by this device", act=Act.TURN_OFF, entry=entry, why=why, where=charger.where
+    )
+    return DeviceSettings(device=charger.name, lines=(line,))
 
 
 def _left_on(

@@ -11,7 +11,7 @@ from evpack.describe.charger import Charger
 from evpack.outcome.figures import PackFigures
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet, Thresholds
-from evpack.setpoint.charge import charger_settings
+from evpack.setpoint.charge import charger_settings, kept_off_settings
 from evpack.setpoint.charge_current import least_current
 from evpack.setpoint.discharge import inverter_settings
 from evpack.setpoint.ladder import ladder, monitoring_settings, shunt_settings
@@ -69,6 +69,7 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
     devices = (
         *(o.settings for o in discharges),
         *(o.settings for o in charges),
+        *map(kept_off_settings, build.kept_off),
         monitoring_settings(ground),
         *((shunt,) if shunt else ()),
     )

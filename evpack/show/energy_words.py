@@ -23,7 +23,7 @@ def energy_words(usable: UsableWindow) -> tuple[str, ...]:
     if told.from_float_ac is not None:
         said.append(
             f"{_capital(worked_words(told.from_float_ac))} AC of that after hours at float, "
-            f"{per_cent(told.soc_float)} charged: {told.float_by} cannot turn float off."
+            f"{per_cent(told.soc_float)} charged: {told.float_by} floats."
         )
     said.append(
         f"Before the inverter, DC: {worked_words(told.reachable)} of {worked_words(told.total)} "

@@ -57,7 +57,7 @@ def test_what_float_leaves_of_it_stands_beside_it() -> None:
     assert found.from_float_ac is not None
     assert energy_words(found)[1] == (
         f"{found.from_float_ac} AC of that after hours at float, {100 * found.soc_float:.0f} % "
-        "charged: charger cannot turn float off."
+        "charged: charger floats."
     )
 
 
