@@ -587,6 +587,7 @@ def chargers(draw: st.DrawFn, name: str, full: float) -> Charger:
         float_setting=draw(maybe(volts, NOT_FITTED)),
         compensation_can_be_off=draw(st.sampled_from((True, False, None))),
         equalise_can_be_off=draw(st.sampled_from((True, False, None))),
+        kept_off=draw(st.sampled_from(("", "", "", "not wired", "turned off"))),
         left_on=draw(st.none() | profiles()),
         power=draw(st.none() | quantities("W", 100.0, 9000.0)),
         pv_highest=draw(maybe(quantities("V", 0.5 * full, min(2000.0, 10.0 * full)))),
@@ -814,7 +815,7 @@ def builds(draw: st.DrawFn) -> Build:
     devices = [draw(inverters(f"inverter {i}", full)) for i in range(draw(st.integers(0, 2)))]
     feeding = [draw(chargers(f"charger {i}", full)) for i in range(draw(st.integers(0, 2)))]
     built_in = [i.charger for i in devices if isinstance(i.charger, Charger)]
-    every = feeding + built_in
+    every = [charger for charger in feeding + built_in if not charger.kept_off]
     names = [c.name for c in [c for c in every if c.source == "solar"] or every]
     panels = tuple(
         draw(arrays(f"array {i}", draw(st.sampled_from(names)), full))

@@ -78,6 +78,12 @@ def every_rule() -> Iterator[Rule]:
             yield from (value for value in vars(module).values() if isinstance(value, Rule))
 
 
+def built_in_kept(kept_off: str, **changes: Any) -> Build:
+    """Return the good build with a built-in charger that is kept off."""
+    charger = Charger(name="built in", source="mains", kept_off=kept_off)
+    return with_inverter(charger=charger, **changes)
+
+
 # What each rule can come to. Written by hand: a rule that gains or loses a severity must be
 # weighed here, and tested below.
 CAN_COME_TO: dict[str, set[Severity]] = {
@@ -111,6 +117,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "current.discharge-rate": {OK, CAUTION},
     "current.full-output": {OK, CAUTION, UNKNOWN},
     "current.full-surge": {OK, CAUTION, UNKNOWN},
+    "charging.kept-off": {NOTE, CAUTION},  # said only where one is
     "charging.no-charger": {UNKNOWN},
     "current.load": {OK, UNKNOWN, STOP},
     "current.output": {OK, UNKNOWN, STOP},
@@ -219,6 +226,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "stack.parallel-operation": {OK, CAUTION, UNKNOWN, STOP},
     "usable.any": {OK, STOP},
     "usable.carried": {OK, STOP},
+    "usable.float": {NOTE},  # said only where a charger floats
     "usable.most": {OK, CAUTION},
     "usable.solved": {UNKNOWN},
     "usable.stranded": {NOTE},
@@ -464,6 +472,9 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("current.load", UNKNOWN, lambda: with_module(discharge_limit=None)),
     ("current.load", UNKNOWN, lambda: with_inverter(window_low=None)),
     ("current.load", STOP, lambda: with_module(discharge_limit="15 A")),
+    ("charging.kept-off", NOTE, lambda: built_in_kept("not wired", changeover=NOT_FITTED)),
+    ("charging.kept-off", CAUTION, lambda: built_in_kept("not wired")),
+    ("charging.kept-off", CAUTION, lambda: built_in_kept("turned off")),
     ("charging.no-charger", UNKNOWN, lambda: good_build(chargers=())),
     ("charging.no-charger", UNKNOWN, lambda: with_inverter(charger=None)),
     ("current.output", UNKNOWN, lambda: with_inverter(continuous=None)),
@@ -912,6 +923,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("stack.parallel-operation", STOP, lambda: on_legs(parallel_operation=False)),
     ("usable.any", STOP, lambda: with_policy(charge_target="3.5 V")),
     ("usable.carried", STOP, lambda: with_module(resistance="300 mOhm")),
+    ("usable.float", NOTE, lambda: with_charger(float_can_be_off=False)),
     ("usable.most", CAUTION, lambda: with_policy(charge_target="3.8 V")),
     ("usable.solved", UNKNOWN, lambda: with_charger(charge_voltage=None)),
     ("usable.solved", UNKNOWN, lambda: with_inverter(cut_off=None)),

@@ -14,7 +14,7 @@ import attrs
 from evpack.base.basis import Basis
 from evpack.base.brief import cut
 from evpack.base.units import Kind, Quantity, kind_of
-from evpack.base.wording import COUNT, say
+from evpack.base.wording import COUNT, about, say
 
 _SYMBOL = re.compile(r"\{([^{}]+)\}")
 
@@ -70,6 +70,9 @@ class Worked:
         One for each symbol of the formula.
     source : str
         A key of ``data/sources.toml``.
+    between : tuple of float or None
+        The least and the most that it may be, where what went in leaves that open: it is then
+        told as "about", with no more digits than that.
     """
 
     name: str
@@ -79,6 +82,7 @@ class Worked:
     inputs: tuple[Input, ...]
     source: str
     note: str = ""
+    between: tuple[float, float] | None = None
 
     def __repr__(self) -> str:
         return f"<Worked {cut(self.name)!r}: {self}>"
@@ -110,4 +114,6 @@ class Worked:
         return tuple(i.means for i in self.inputs if i.basis is Basis.ASSUMED)
 
     def __str__(self) -> str:
+        if self.between is not None:
+            return about(*self.between, self.unit)
         return say(self.value, self.unit)

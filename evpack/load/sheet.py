@@ -137,7 +137,7 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
     built_in = [i.charger for i in inverters if isinstance(i.charger, Charger)]
     operation = None
     with problems.keeping():
-        solar = [c.name for c in (*chargers, *built_in) if c.source == "solar"]
+        solar = [c.name for c in (*chargers, *built_in) if c.source == "solar" and not c.kept_off]
         operation = operation_given(document, place, folder, outside or solar)
     with problems.keeping():
         about = _about(document, place)

@@ -251,7 +251,7 @@ def _long_lines(build: Build) -> tuple[list[str], list[str]]:
     if cabling.link is not None:  # else bolted straight
         lines.append(("links", cabling.link))
     lines += [(i.name, cabling.run_of(i, cabling.main)) for i in build.inverters]
-    lines += [(c.name, cabling.run_of(c, cabling.charger)) for c in build.chargers]
+    lines += [(c.name, cabling.run_of(c, cabling.charger)) for c in build.joined_chargers]
     lines += [(a.name, cabling.run_of(a, cabling.array)) for a in build.solar_arrays]
     fed = {array.feeds for array in build.solar_arrays}
     lines += [

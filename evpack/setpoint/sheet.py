@@ -11,7 +11,7 @@ from evpack.describe.charger import Charger
 from evpack.outcome.figures import PackFigures
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet, Thresholds
-from evpack.setpoint.charge import charger_settings
+from evpack.setpoint.charge import charger_settings, kept_off_settings
 from evpack.setpoint.charge_current import least_current
 from evpack.setpoint.discharge import inverter_settings
 from evpack.setpoint.ladder import ladder, monitoring_settings, shunt_settings
@@ -38,6 +38,10 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         ),
         default=None,
     )
+    floated, floated_by = min(
+        ((o.floated, o.settings.device) for o in charges if o.floated is not None),
+        default=(None, ""),
+    )
     surely = None if ends is None else ends[0]
     discharges = [
         inverter_settings(ground, inverter, charge, surely) for inverter in build.inverters
@@ -52,6 +56,8 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         cut_off=max((o.cut_off for o in discharges if o.cut_off is not None), default=None),
         changeover=changeover,
         back=back,
+        floated=floated,
+        floated_by=floated_by,
     )
     set_most = [
         outcome.voltage_most
@@ -63,6 +69,7 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
     devices = (
         *(o.settings for o in discharges),
         *(o.settings for o in charges),
+        *map(kept_off_settings, build.kept_off),
         monitoring_settings(ground),
         *((shunt,) if shunt else ()),
     )

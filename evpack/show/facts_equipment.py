@@ -44,7 +44,7 @@ def _inverter(inverter: Inverter) -> Facts:
 
 def _built_in(found: Charger | NotFitted | None) -> str:
     if isinstance(found, Charger):
-        return found.name
+        return found.name + (f", {found.kept_off}" if found.kept_off else "")
     return NOT_KNOWN if found is None else "none fitted"
 
 
@@ -56,6 +56,7 @@ def _charger(charger: Charger) -> Facts:
         many(
             Fact("fed by", charger.source),
             Fact("units", str(charger.count)),
+            Fact("kept off", charger.kept_off) if charger.kept_off else (),
             rows(
                 charger,
                 ("charge voltage can be set", "charge_voltage"),

@@ -3,7 +3,7 @@
 import pytest
 
 from evpack.base.basis import Basis
-from evpack.base.units import CHARGE, RESISTANCE, VOLTAGE
+from evpack.base.units import CHARGE, ENERGY, RESISTANCE, VOLTAGE
 from evpack.base.worked import Input, Worked, count, from_worked, known
 
 CELL = known("V_max", "highest voltage of a cell", VOLTAGE.of(4.2), Basis.DATASHEET)
@@ -73,3 +73,18 @@ def test_a_symbol_without_an_input_cannot_be_told_in_numbers() -> None:
     )
     with pytest.raises(KeyError):
         _ = broken.numbers
+
+
+def test_a_number_that_is_only_about_right_is_told_so() -> None:
+    """5.4 to 8.4 kWh are 3 kWh wide: whole kWh."""
+    rough = Worked(
+        name="energy",
+        value=8400.0,
+        kind=ENERGY,
+        formula="",
+        inputs=(),
+        source="arithmetic",
+        between=(5400.0, 8400.0),
+    )
+    assert str(rough) == "about 5 to 8 kWh"
+    assert "about 5 to 8 kWh" in repr(rough)

@@ -69,6 +69,22 @@ def test_spellings(spelling: str) -> None:
     assert conductor(spelling).size == "2/0 AWG"
 
 
+@pytest.mark.parametrize(
+    ("noughts", "size"),
+    [("0 AWG", "1/0 AWG"), ("00AWG", "2/0 AWG"), ("000 awg", "3/0 AWG"), ("0000 AWG", "4/0 AWG")],
+)
+def test_noughts_are_counted(noughts: str, size: str) -> None:
+    """By the definition of the gauge each further nought is one size thicker (ASTM B258)."""
+    assert conductor(noughts).size == size
+    assert conductor(noughts).area == conductor(size).area
+
+
+@pytest.mark.parametrize("size", ["00000 AWG", "0 kcmil", "00 mm2", "02 AWG"])
+def test_noughts_of_no_gauge_are_refused(size: str) -> None:
+    with pytest.raises(OutsideTableError, match="not in the tables"):
+        conductor(size)
+
+
 def test_square_millimetres_with_a_sign() -> None:
     assert conductor("70 mm²", rules="iec").size == "70 mm2"
 

@@ -214,3 +214,37 @@ def test_another_bench_record_of_the_same_name_beside_the_new_sheet_is_noticed(
     assert 'reserve = "30 %"' in edited_sheet(build, entries, wanted, folder=mine)
     with pytest.raises(DescriptionError, match="Is another bench record of that name"):
         edited_sheet(build, entries, wanted, folder=other)
+
+
+@pytest.mark.parametrize("kept_off", ["", "turned off"])
+def test_a_charger_that_is_kept_off_stays_off_in_the_sheet(kept_off: str) -> None:
+    text = """
+[[inverter]]
+name = "with a charger"
+continuous = "5 kW"
+
+[inverter.charger]
+source = "mains"
+current = "20 A"
+
+[[charger]]
+name = "sunny"
+source = "solar"
+current = "30 A"
+"""
+    listed = parse_equipment(text, "list.toml")
+    off = f'\nkept_off = "{kept_off}"\n' if kept_off else "\n"
+    sheet = BARN.sheet.replace(
+        "\n[[pv]]", f'\n[[charger]]\nname = "b"\nsource = "solar"{off}\n[[pv]]', 1
+    )
+    sheet = sheet.replace("[inverter.charger]\n", f"[inverter.charger]{off}")
+    sheet = sheet.replace("[[pv]]\n", '[[pv]]\nfeeds = "60 A solar charge controller"\n', 1)
+    build = parse_sheet(sheet, "off.toml")
+    swaps = (
+        Change(place="inverter", value=listed.inverters[0], says="with a charger"),
+        Change(place="charger", value=listed.chargers[0], says="sunny"),
+    )
+    again = parse_sheet(sheet_for(build, swaps, equipment=listed), "new")
+    wanted = [(c.kept_off, c.current) for c in changed(build, swaps).fitted_chargers]
+    assert [(c.kept_off, c.current) for c in again.fitted_chargers] == wanted
+    assert [kept for kept, _ in wanted] == ["", kept_off, kept_off]

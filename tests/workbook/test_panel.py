@@ -149,8 +149,15 @@ def test_what_a_user_typed_is_escaped() -> None:
 
 def test_each_number_says_why_and_all_are_laid_open_by_one_box(panel: Panel) -> None:
     figures = html_of(panel, "figures")
-    names = ("Modules", "Nominal voltage", "Charged to", "Cut off at", "Usable energy", "Everyday")
-    for name in (*names, "Kept in reserve"):
+    names = (
+        "Modules",
+        "Nominal voltage",
+        "Charged to",
+        "Cut off at",
+        "Usable energy, AC",
+        "Everyday, AC",
+    )
+    for name in (*names, "Kept in reserve, AC"):
         assert f'why<span class="evp-unseen"> {name}</span></summary>' in figures
     assert " open" not in figures
     panel._why.value = True
