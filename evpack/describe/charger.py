@@ -13,7 +13,7 @@ from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, amps, celsius, share, volts, volts_per_kelvin, watts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
-from evpack.describe.counts import exact, whole
+from evpack.describe.counts import above_nothing, exact, whole
 from evpack.describe.ranges import CurrentRange, VoltageRange, current_range, voltage_range
 
 SOURCES = ("solar", "mains", "generator")
@@ -149,6 +149,7 @@ class Charger:
             raise DescriptionError(
                 f"{self.name}: source '{self.source}' is not known{nearest(self.source, SOURCES)}"
             )
+        above_nothing(self, "power", "pv_highest", "pv_most_current", "pv_most_power")
         if self.accuracy is not None and not 0 < self.accuracy.m < 0.2:  # noqa: PLR2004
             raise DescriptionError(
                 f"{self.name}: accuracy must lie between 0 and 20 %, got "
