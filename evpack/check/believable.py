@@ -52,7 +52,8 @@ def believable(build: Build, ranges: Credibles) -> tuple[Finding, ...]:
         The credible ranges by the kind of thing.
     """
     looked_at, found = 0, []
-    for about, section, noun, kinds in _things(build):
+    for thing in _things(build):
+        _about, _section, noun, kinds = thing
         asked: set[str] = set()  # one question for each value, whatever it does not fit
         for kind in kinds:
             for row in ranges.get(kind, ()):
@@ -65,7 +66,7 @@ def believable(build: Build, ranges: Credibles) -> tuple[Finding, ...]:
                     continue
                 if not _within(value, row, against):
                     asked.add(row.field)
-                    found.append(_beyond(about, section, noun, row, value, against))
+                    found.append(_beyond(thing, row, value, against))
     if found:
         return tuple(found)
     return (
@@ -177,9 +178,8 @@ def _within(value: float, row: Credible, against: float) -> bool:
     return inside(value, row.high * against) and inside(value, row.low * against, at_least=True)
 
 
-def _beyond(
-    about: str, section: str, noun: Any, row: Credible, value: float, against: float
-) -> Finding:
+def _beyond(thing: _Thing, row: Credible, value: float, against: float) -> Finding:
+    about, section, noun, _kinds = thing
     kind = kind_of(getattr(noun, row.field))
     name, said = row.field.replace("_", " "), _said(value, row, kind)
     low, high = _said(row.low * against, row, kind), _said(row.high * against, row, kind)
