@@ -57,6 +57,18 @@ def test_exceptions_are_added_to_a_copy() -> None:
     assert before.of("capacity") is Basis.ASSUMED
 
 
+def test_what_was_confirmed_is_so_of_that_value_alone() -> None:
+    sure = Bases(Basis.DATASHEET).confirming("capacity", "charge_limit")
+    assert sure.confirmed == {"capacity", "charge_limit"}
+    other = sure.but(capacity=Basis.MEASURED)  # another value now
+    assert other.confirmed == {"charge_limit"}
+    assert sure.confirming("resistance").but(spread=Basis.CHOSEN).confirmed == {
+        "capacity",
+        "charge_limit",
+        "resistance",
+    }
+
+
 def test_a_wrong_word_inside_a_mapping_is_refused() -> None:
     with pytest.raises(DescriptionError, match="basis 'seen' is not known"):
         bases({"capacity": "seen"})

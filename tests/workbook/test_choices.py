@@ -8,7 +8,7 @@ import pytest
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, UnitError
 from evpack.describe.build import Build
-from evpack.load.sheet import example, read_sheet
+from evpack.load.sheet import example, parse_sheet, read_sheet
 from evpack.workbook.choices import (
     as_sheet,
     charge_target_of,
@@ -35,6 +35,17 @@ def test_a_changed_choice_is_chosen_and_no_longer_assumed(build: Build) -> None:
     assert other.policy.charge_target.m == 4.0
     assert other.policy.basis.of("charge_target") is Basis.CHOSEN
     assert other.policy.basis.of("charger_accuracy") is Basis.ASSUMED
+
+
+def test_what_was_confirmed_stays_so_till_its_value_is_another(build: Build) -> None:
+    odd = build.sheet.replace(
+        'discharge_peak = "130 A"', 'discharge_peak = { value = "9 kA", confirmed = true }'
+    ).replace('continuous = "2.5 kW"', 'continuous = { value = "2.5 kW", confirmed = true }')
+    sure = parse_sheet(odd)
+    turned = with_choices(sure, strings=3, reserve="30 %")
+    assert turned.pack.module.basis.confirmed == {"discharge_peak"}
+    assert turned.load.basis.confirmed == {"continuous"}
+    assert with_choices(sure, continuous_load="2 kW").load.basis.confirmed == frozenset()
 
 
 def test_the_old_sheet_does_not_travel_with_a_changed_build(build: Build) -> None:
