@@ -144,7 +144,8 @@ PLACES: dict[str, tuple[str, str, Callable[[Build], object], str]] = {
     "panels": (
         'continuous = "1 kW"',
         (
-            'continuous = "1 kW"\n[[charger]]\nname = "sun"\nsource = "solar"\n[[pv]]\nin_series = 2\n'
+            'continuous = "1 kW"\n[[charger]]\nname = "sun"\nsource = "solar"\n'
+            "[[pv]]\nin_series = 2\n"
             f'largest_fuse = {{ value = "250 A", {SURE} }}'
         ),
         lambda b: b.solar_arrays[0].basis.confirmed,
