@@ -452,11 +452,8 @@ def test_a_curve_that_ends_inside_is_no_pass_with_nothing_that_opens() -> None:
     assert {f.severity for f in found(tried(build), "stuck", DRAINED)} <= {STOP}
 
 
-def test_a_charger_that_gives_nothing_is_no_unknown() -> None:
-    """Beside one of 0 A the other's 40 A go on; alone nothing goes on, and nothing is divided."""
-    nothing = good_charger(name="nothing", current="0 A", current_setting=NOT_FITTED)
-    both = tried(good_build(chargers=(good_charger(), nothing))).run(STUCK)
-    assert both is not None
+def test_a_charger_that_gives_nothing_does_not_go_on_for_ever() -> None:
+    nothing = good_charger(current="0 A", current_setting=NOT_FITTED)
     assert tried(good_build(chargers=(nothing,))).run(STUCK) is None
 
 
