@@ -8,7 +8,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
 from evpack.base.units import ENERGY, SHARE
 from evpack.base.wording import number, say
-from evpack.base.worked import Input, Worked, from_worked
+from evpack.base.worked import Input, Worked, from_worked, resting_on
 from evpack.describe.build import Build
 from evpack.kernels import load_line
 from evpack.outcome.groundwork import Groundwork
@@ -237,7 +237,8 @@ def usable_window(
         rest=source.emf,
         loaded=load_line.terminal_voltages(source.emf, np.asarray(path), power),
     )
-    return window, _findings(window, source)
+    rests_on = resting_on(window.reachable, ground.figures.resistance, ground.figures.capacity)
+    return window, _findings(window, source, rests_on)
 
 
 def _ended_by(bottom: float, cut_off: float | None, low: float, *, collapsed: bool) -> str:
@@ -248,7 +249,9 @@ def _ended_by(bottom: float, cut_off: float | None, low: float, *, collapsed: bo
     return "cut-off" if cut_off is not None and cut_off >= low else "inverter window"
 
 
-def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
+def _findings(
+    window: UsableWindow, source: PackSource, assumed: tuple[str, ...]
+) -> tuple[Finding, ...]:
     share = window.share.quantity
     found = [
         at_least(
@@ -260,6 +263,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
             value_name="the reachable share of the energy",
             limit_name="the least that makes sense",
             remedy="Change the number of cells in series, the load or the equipment.",
+            assumed=assumed,
         ),
         at_least(
             MOST,
@@ -271,6 +275,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
             limit_name="half",
             remedy="Try another number of cells in series, a smaller load, more strings or an "
             "inverter with a wider window.",
+            assumed=assumed,
         ),
         state(
             STRANDED,
@@ -286,6 +291,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 else " All this at the coldest that the cells get, with "
                 f"{number(source.cold_factor, 3)} times their resistance at room temperature."
             ),
+            assumed=assumed,
         ),
     ]
     if window.bottom_by == "weak pack":
@@ -297,6 +303,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 detail=f"Under {say(window.load, 'W')} the voltage collapses at "
                 f"{say(window.soc_bottom, '')} of charge, before the cut-off is reached.",
                 remedy="More strings, or a smaller continuous load.",
+                assumed=assumed,
             )
         )
     else:
@@ -307,6 +314,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 about="pack",
                 detail=f"The pack carries {say(window.load, 'W')} down to "
                 f"{say(window.soc_bottom, '')} of charge.",
+                assumed=assumed,
             )
         )
     return tuple(found)
