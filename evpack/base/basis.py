@@ -79,15 +79,6 @@ class Bases:
         return Bases(self.default, self.exceptions, self.confirmed.union(fields))
 
 
-# From the best known to the worst. What was chosen is known, but proves nothing of a device.
-_WEAKER = (Basis.MEASURED, Basis.DATASHEET, Basis.COMPUTED, Basis.CHOSEN, Basis.ASSUMED)
-
-
-def weakest(known: Iterable[Basis]) -> Basis:
-    """Return how a sum of values is known: as its worst known one; of nothing, worked out."""
-    return max(known, key=_WEAKER.index, default=Basis.COMPUTED)
-
-
 def bases(given: object) -> Bases:
     """Convert ``"datasheet"``, a `Basis`, a mapping by field, or `Bases` to `Bases`."""
     if isinstance(given, Bases):

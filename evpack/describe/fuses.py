@@ -87,7 +87,7 @@ class FuseFamily:
     def __attrs_post_init__(self) -> None:
         """Refuse ratings of nothing, a kind or characteristic that is none, I²t upside down."""
         above_nothing(self, "dc_voltage", "interrupting", "largest")
-        above_nothing(self, "instantaneous_trip", "melting", "clearing")
+        above_nothing(self, "instantaneous_trip", "melting", "clearing", "clearing_time")
         for what, value, held in (
             ("kind", self.kind, KINDS),
             ("characteristic", self.characteristic, CHARACTERISTICS),
@@ -117,6 +117,12 @@ class FuseFamily:
             raise DescriptionError(
                 f"{self.name}: rating must lie above 0 A and not above largest "
                 f"({self.largest.m:g} A), got {self.rating.m:g} A"
+            )
+        trip = self.instantaneous_trip
+        if trip is not None and self.rating is not None and trip.m < self.rating.m:
+            raise DescriptionError(
+                f"{self.name}: instantaneous_trip ({trip.m:g} A) must not lie below rating "
+                f"({self.rating.m:g} A): it is some times as much"
             )
 
 

@@ -274,6 +274,10 @@ def test_the_remedy_keeps_what_stands_beside_the_value() -> None:
         (lambda: solar_charger(pv_highest="0 V"), "sun: pv_highest must be above 0 V"),
         (lambda: good_array(largest_fuse="0 A"), "array: largest_fuse must be above 0 A"),
         (lambda: good_family(clearing="0 A2s"), "clearing must be above 0 A²s, got 0 A²s"),
+        (
+            lambda: good_family(kind="breaker", rating="63 A", instantaneous_trip="62 A"),
+            r"instantaneous_trip \(62 A\) must not lie below rating \(63 A\)",
+        ),
         (lambda: good_family(interrupting="0 A"), "interrupting must be above 0 A"),
         (lambda: good_disconnect(withstands="0 A"), "withstands must be above 0 A"),
         (lambda: good_precharge(pulse="0 J"), "precharge: pulse must be above 0 J"),
