@@ -11,6 +11,7 @@ from evpack.base.finding import Finding
 from evpack.check.arrangement import arrangement, chemistry_allowed
 from evpack.check.asked import settle
 from evpack.check.bar_sharing import bars_share
+from evpack.check.believable import believable, trips
 from evpack.check.charging import charging
 from evpack.check.current import currents
 from evpack.check.figures import pack_figures
@@ -26,6 +27,7 @@ from evpack.check.window import windows
 from evpack.describe.build import Build
 from evpack.describe.checked import need
 from evpack.describe.fuses import FuseCatalogue
+from evpack.load.credible import credible_ranges
 from evpack.load.fuse_tables import fuse_catalogue
 from evpack.load.solar_tables import cold_factors
 from evpack.outcome.design import Design
@@ -107,6 +109,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
         source=pack_source(build),
         demand=demand(build),
     )
+    findings += believable(build, credible_ranges())
     findings += arrangement(build)
     findings += monitoring(build)
 
@@ -139,6 +142,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
     fuses = catalogue or fuse_catalogue(build.site.rules)
     schedule, found = protection(ground, shared, fuses, solar, settings)
     findings += found
+    findings += trips(schedule.fuses)
     return Design(
         build=build,
         figures=figures,

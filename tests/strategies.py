@@ -12,7 +12,7 @@ from typing import Any
 import attrs
 from hypothesis import strategies as st
 
-from evpack.base.basis import Basis
+from evpack.base.basis import Basis, bases
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import Quantity
 from evpack.check.figures import pack_figures
@@ -161,7 +161,13 @@ def good_family(**changes: Any) -> FuseFamily:
     return FuseFamily(**{**fields, **changes})
 
 
-STRONG = good_family(dc_voltage="1000 V", interrupting="500 kA", largest="6000 A")
+# Stronger than any that is sold, so that no build of the strategies is held up by its fuses.
+STRONG = good_family(
+    dc_voltage="1000 V",
+    interrupting="500 kA",
+    largest="6000 A",
+    confirmed=frozenset({"interrupting", "largest"}),
+)
 
 # The ratings of NEC 240.6(A) up to 400 A.
 SMALL_SIZES = (15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90)
@@ -929,7 +935,11 @@ def sound_builds(draw: st.DrawFn) -> Build:
                         conductor=good_conductor(4 * capacity * strings, 0.05),
                         length="1 m",
                     ),
-                    bar=good_bar(width="100 mm", carries="20 kA"),
+                    bar=good_bar(
+                        width="100 mm",
+                        carries="20 kA",
+                        basis=bases("datasheet").confirming("carries"),
+                    ),
                 )
             )
             | (
@@ -956,7 +966,7 @@ def sound_builds(draw: st.DrawFn) -> Build:
                 breaks_load=True,
                 poles=2,
                 polarised=False,
-                basis="datasheet",
+                basis=bases("datasheet").confirming("current", "withstands"),
             ),
             insulation_monitoring=True,
             precharge=Precharge(

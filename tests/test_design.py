@@ -50,6 +50,7 @@ from strategies import (
 import evpack.check
 import evpack.protect
 import evpack.setpoint
+from evpack.base.basis import bases
 from evpack.base.finding import Finding, Rule, Severity
 from evpack.base.fitted import NOT_FITTED
 from evpack.decide import decide
@@ -94,7 +95,6 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "arrangement.resistance": {OK, UNKNOWN},
     "arrangement.guards": {OK, CAUTION},
     "arrangement.measured": {OK, CAUTION},
-    "arrangement.plausible": {CAUTION},  # said only where it is not
     "arrangement.resistance-method": {UNKNOWN},
     "arrangement.spread": {OK, CAUTION, STOP},
     "hold.compensation": {OK, UNKNOWN, STOP},
@@ -145,6 +145,8 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "ladder.inside": {OK},  # the cuts are held inside the module's limits: evidence, no more
     "ladder.step": {OK, CAUTION, STOP},
     "bar-sharing.even": {OK, CAUTION},
+    "believable.trip": {UNKNOWN},  # said only where it cannot be
+    "believable.value": {OK, NOTE, UNKNOWN},
     "monitoring.acts": {OK, UNKNOWN, STOP},
     "monitoring.balance": {OK, CAUTION},
     "monitoring.cold-block": {OK, NOTE, UNKNOWN, STOP},
@@ -387,7 +389,22 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("arrangement.resistance", UNKNOWN, lambda: with_module(resistance=None)),
     ("arrangement.guards", CAUTION, lambda: with_policy(weak_part="200 %")),
     ("arrangement.measured", CAUTION, lambda: with_module(basis="datasheet")),
-    ("arrangement.plausible", CAUTION, lambda: with_module(resistance="0.5 mOhm")),
+    ("believable.value", OK, good_build),
+    ("believable.value", UNKNOWN, lambda: with_module(resistance="0.5 mOhm")),
+    (
+        "believable.value",
+        NOTE,
+        lambda: with_module(
+            resistance="0.5 mOhm", basis=bases("datasheet").confirming("resistance")
+        ),
+    ),
+    (
+        "believable.trip",
+        UNKNOWN,
+        lambda: with_safeguards(
+            string_fuse=good_family(kind="breaker", instantaneous_trip="20 A", polarised=False)
+        ),
+    ),
     (
         "arrangement.resistance-method",
         UNKNOWN,

@@ -21,13 +21,17 @@ _SYMBOL = re.compile(r"\{([^{}]+)\}")
 
 @attrs.frozen
 class Input:
-    """One number that went into another."""
+    """One number that went into another.
+
+    `assumed` names what a worked-out one rests on that nobody measured or read off a data sheet.
+    """
 
     symbol: str
     means: str
     value: float
     unit: str
     basis: Basis
+    assumed: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         return f"<Input {cut(str(self), 100)}>"
@@ -47,8 +51,14 @@ def count(symbol: str, means: str, number: int) -> Input:
 
 
 def from_worked(symbol: str, worked: Worked) -> Input:
-    """Return an input that was itself worked out."""
-    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED)
+    """Return an input that was itself worked out, with what it rests on."""
+    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED, worked.assumed)
+
+
+def resting_on(*numbers: Worked | None) -> tuple[str, ...]:
+    """Return what some worked-out numbers rest on that is only assumed, each once."""
+    names = (name for number in numbers if number is not None for name in number.assumed)
+    return tuple(dict.fromkeys(names))
 
 
 @attrs.frozen(kw_only=True)
@@ -110,8 +120,13 @@ class Worked:
 
     @property
     def assumed(self) -> tuple[str, ...]:
-        """Return what went in that nobody measured or read off a data sheet."""
-        return tuple(i.means for i in self.inputs if i.basis is Basis.ASSUMED)
+        """Return what went in, at any depth, that nobody measured or read off a data sheet."""
+        named = [
+            name
+            for given in self.inputs
+            for name in ((given.means,) if given.basis is Basis.ASSUMED else given.assumed)
+        ]
+        return tuple(dict.fromkeys(named))
 
     def __str__(self) -> str:
         if self.between is not None:

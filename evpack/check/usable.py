@@ -12,7 +12,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
 from evpack.base.units import ENERGY, SHARE
 from evpack.base.wording import number, say
-from evpack.base.worked import Input, Worked, from_worked
+from evpack.base.worked import Input, Worked, from_worked, resting_on
 from evpack.describe.build import Build
 from evpack.kernels import load_line
 from evpack.kernels.reach import Ends, Reach, reach
@@ -170,7 +170,9 @@ def usable_window(
         loaded=loaded,
         kindred=_kindred(build, source, path, ends),
     )
-    return window, _findings(window, source)
+    between = source.state_at_rest(thresholds.charge) - source.state_at_rest(bottom_voltage)
+    rests_on = resting_on(window.reachable, ground.figures.resistance, ground.figures.capacity)
+    return window, _findings(window, source, between, rests_on)
 
 
 def _energies(here: Reach, continuous: Worked, typical: Worked) -> dict[str, Any]:
@@ -307,7 +309,10 @@ def _out_of_reach(window: UsableWindow) -> str:
     )
 
 
-def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
+def _findings(
+    window: UsableWindow, source: PackSource, between: float, assumed: tuple[str, ...]
+) -> tuple[Finding, ...]:
+    """Return what was found; `between` is the charge that lies between the settings at rest."""
     share = window.share.quantity
     found = [
         at_least(
@@ -315,10 +320,14 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
             share,
             SHARE.of(_ANY_AT),
             about="pack",
-            otherwise=Severity.STOP,
+            otherwise=Severity.STOP if between < _ANY_AT else Severity.CAUTION,
             value_name="the reachable share of the energy",
             limit_name="the least that makes sense",
-            remedy="Change the number of cells in series, the load or the equipment.",
+            remedy="Change the number of cells in series, or the equipment."
+            if between < _ANY_AT
+            else "Under this load and cold the voltage sags too far: use a smaller load, warmer "
+            "cells, or more strings.",
+            assumed=assumed,
         ),
         at_least(
             MOST,
@@ -330,6 +339,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
             limit_name="half",
             remedy="Try another number of cells in series, a smaller load, more strings or an "
             "inverter with a wider window.",
+            assumed=assumed,
         ),
         state(
             STRANDED,
@@ -343,6 +353,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 else " All this at the coldest that the cells get, with "
                 f"{number(source.cold_factor, 3)} times their resistance at room temperature."
             ),
+            assumed=assumed,
         ),
     ]
     if window.soc_float is not None:
@@ -365,6 +376,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 detail=f"Under {say(window.load, 'W')} the voltage collapses at "
                 f"{say(window.soc_bottom, '')} of charge, before the cut-off is reached.",
                 remedy="More strings, or a smaller continuous load.",
+                assumed=assumed,
             )
         )
     else:
@@ -375,6 +387,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 about="pack",
                 detail=f"The pack carries {say(window.load, 'W')} down to "
                 f"{say(window.soc_bottom, '')} of charge.",
+                assumed=assumed,
             )
         )
     return tuple(found)

@@ -15,7 +15,7 @@ from evpack.describe.module import Module
 from evpack.outcome.design import Design
 
 # How a value is known, and where a person finds it, makes no other part of it.
-_NEVER = frozenset({"basis", "note", "where", "available", "resistance_method"})
+_NEVER = frozenset({"basis", "confirmed", "note", "where", "available", "resistance_method"})
 # Nor does what is measured of the part that is there: the list itself asks to write these down.
 # Of a chemistry the name tells enough, and curves are long.
 _LEFT_OUT: dict[type, frozenset[str]] = {

@@ -94,7 +94,8 @@ def charge(design: Design) -> Iterator[CommissioningStep]:
         yield _stays_off(charger)
     for charger in build.all_chargers:
         yield _ends_at(charger, sheet, design)
-    target = float((build.policy.charge_target or targets.charge).m)
+    own = build.policy.charge_target
+    target = float((targets.charge if own is None else own).m)
     mean = None
     if at.charge is not None and at.charge_most is not None:
         # The highest cell stands no lower than the mean of all at the least that may be reached.
@@ -339,7 +340,8 @@ def _thresholds(
     """Yield the thresholds of an inverter, seen to act within the error of its own meter."""
     name = slug(inverter.name)
     lines = {ln.name: ln for d in sheet.devices if d.device == inverter.name for ln in d.lines}
-    error = float((inverter.meter_accuracy or policy.meter_accuracy).m)
+    meter = inverter.meter_accuracy
+    error = float((policy.meter_accuracy if meter is None else meter).m)
     for key, line_name, todo in (
         ("changeover", "changeover to the utility", "it hands the load to the utility"),
         ("back", "return to battery", "it takes the load back"),

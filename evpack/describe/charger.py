@@ -13,7 +13,7 @@ from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, amps, celsius, share, volts, volts_per_kelvin, watts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
-from evpack.describe.counts import exact, whole
+from evpack.describe.counts import above_nothing, exact, whole
 from evpack.describe.ranges import CurrentRange, VoltageRange, current_range, voltage_range
 
 # How a charger that is there charges nothing: by no supply, or by its menu or switch alone.
@@ -160,6 +160,7 @@ class Charger:
                 f"{self.name}: kept_off '{self.kept_off}' is not known"
                 f"{nearest(self.kept_off, (NOT_WIRED, TURNED_OFF))}"
             )
+        above_nothing(self, "power", "pv_highest", "pv_most_current", "pv_most_power")
         if self.accuracy is not None and not 0 < self.accuracy.m < 0.2:  # noqa: PLR2004
             raise DescriptionError(
                 f"{self.name}: accuracy must lie between 0 and 20 %, got "

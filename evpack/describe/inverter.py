@@ -12,7 +12,7 @@ from evpack.base.units import Quantity, farads, seconds, share, volts, watts
 from evpack.base.wording import say
 from evpack.describe.charger import NOT_WIRED, Charger
 from evpack.describe.checked import checked
-from evpack.describe.counts import exact, whole
+from evpack.describe.counts import above_nothing, exact, whole
 from evpack.describe.ranges import VoltageRange, voltage_range, volts_if_fitted
 
 LEGS = ("", "1", "2", "both")
@@ -120,6 +120,7 @@ class Inverter:
             raise DescriptionError(
                 f"{self.name}: leg '{self.leg}' is not known{nearest(self.leg, LEGS[1:])}"
             )
+        above_nothing(self, "continuous", "surge", "surge_time")
         low, high = self.window_low, self.window_high
         if low is not None and high is not None and low.m >= high.m:
             raise DescriptionError(

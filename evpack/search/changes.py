@@ -161,7 +161,8 @@ def _split(build: Build, value: Any) -> Build:
     own = {name: run for name, run in build.cabling.own.items() if name != first.name}
     if first.name in build.cabling.own:
         own |= {leg.name: build.cabling.own[first.name] for leg in legs}
-    load = attrs.evolve(build.load, larger_leg=build.load.larger_leg or value)
+    leg = build.load.larger_leg
+    load = attrs.evolve(build.load, larger_leg=value if leg is None else leg)
     cabling = attrs.evolve(build.cabling, own=own)
     return attrs.evolve(build, inverters=legs, load=load, cabling=cabling)
 

@@ -308,7 +308,7 @@ def _exchanged(document: Any, build: Build, change: Change, section: Mapping[str
 
 def _is_section(value: object) -> bool:
     """Return whether a value is a section of its own and not one line; sections stand last."""
-    return isinstance(value, Mapping) and "from" not in value
+    return isinstance(value, Mapping) and not {"from", "value"} & value.keys()
 
 
 def _as_typed(value: Any) -> Any:

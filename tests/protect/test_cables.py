@@ -850,9 +850,7 @@ def test_why_there_is_no_smallest() -> None:
     (found,) = findings(build, "cable.carries", "inv")
     assert choice.reason in found.remedy
     bare = main_run(conductor=LADDER[0])
-    assert findings(bare, "cable.carries", "inv")[0].remedy == (
-        "Look for a thicker cable."
-    )
+    assert findings(bare, "cable.carries", "inv")[0].remedy == ("Look for a thicker cable.")
 
 
 def test_parallel_conductors_are_named_with_their_number() -> None:

@@ -157,6 +157,36 @@ current = "20 A"
     assert made.cut_off == listed.inverters[0].cut_off
 
 
+def test_what_was_confirmed_travels_and_a_value_that_is_changed_is_confirmed_no_more() -> None:
+    odd = BARN.sheet.replace(
+        'discharge_peak = "130 A"', 'discharge_peak = { value = "9 kA", confirmed = true }'
+    ).replace('peak = "5 kW"', 'peak = { value = "5 kW", confirmed = true }')
+    build = parse_sheet(odd, "odd.toml")
+    assert build.load.basis.confirmed == {"peak"}
+    changes = (change("load.peak", "4.9 kW"), change("policy.reserve", "30 %"))
+    again = parse_sheet(sheet_for(build, changes), "new.toml")
+    assert again.pack.module.basis.confirmed == {"discharge_peak"}
+    assert again.load.basis.confirmed == changed(build, changes).load.basis.confirmed == frozenset()
+    notes = [f.detail for f in design(again).findings if f.rule.key == "believable.value"]
+    assert len(notes) == 1
+    assert notes[0].startswith("Confirmed: discharge peak 9000 A")
+
+
+def test_a_device_is_written_with_what_was_confirmed_of_it() -> None:
+    text = """
+[[inverter]]
+use = "class-48v"
+name = "odd"
+input_capacitance = { value = "0.9 F", confirmed = true }
+charger = "none"
+"""
+    listed = parse_equipment(text, "list.toml")
+    swap = Change(place="inverter", value=listed.inverters[0], says="with the odd one")
+    sheet = sheet_for(BARN, (swap,), equipment=listed)
+    assert 'input_capacitance = {value = "0.9 F", confirmed = true}' in sheet
+    assert parse_sheet(sheet, "new").inverters[0].basis.confirmed == {"input_capacitance"}
+
+
 def test_a_disconnect_to_buy_is_written_as_assumed() -> None:
     text = BARN.sheet.replace('withstands = "50 kA"', 'withstands = "6 kA"', 1)
     assert text != BARN.sheet
