@@ -211,7 +211,7 @@ def test_a_limit_without_a_way_out_is_told_as_large_as_one_with() -> None:
     page = wall_page(attrs.evolve(plan, decision=bare), ["limits"], on=ON)
     # Large is what stands in bold: what to do, or, where that is not told, what was found.
     large = [words_of(f"<body>{told}") for told in re.findall("<li><b>(.*?)</b>", page)]
-    assert large[0] == f"All chargers: {first.detail}"
+    assert large[0] == f"Site: {first.detail}"
     assert large[1:] == [finding.remedy for finding in others]
 
 
@@ -225,7 +225,7 @@ def test_the_limits_go_along_with_whatever_is_acted_by() -> None:
             assert finding.detail in told
             assert finding.remedy in told
     assert "Limits to keep" not in words_of(page_of(BARN, "labels"))
-    assert words_of(page_of(BARN, "settings")).count("It works only while 3 limits are kept") == 5
+    assert words_of(page_of(BARN, "settings")).count("It works only while 5 limits are kept") == 5
     free = wall_page(
         attrs.evolve(
             commissioning_plan(decide(design(BARN))),
