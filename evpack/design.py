@@ -16,6 +16,7 @@ from evpack.check.charging import charging
 from evpack.check.current import currents
 from evpack.check.figures import pack_figures
 from evpack.check.monitoring import monitoring
+from evpack.check.place import place
 from evpack.check.profile import profiles
 from evpack.check.proven import prove
 from evpack.check.sharing import sharing
@@ -29,6 +30,7 @@ from evpack.describe.checked import need
 from evpack.describe.fuses import FuseCatalogue
 from evpack.load.credible import credible_ranges
 from evpack.load.fuse_tables import fuse_catalogue
+from evpack.load.site_tables import site_limits
 from evpack.load.solar_tables import cold_factors
 from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork
@@ -119,6 +121,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
     usable, found = usable_window(ground, settings.thresholds)
     findings += found
     findings += windows(ground, settings.thresholds)
+    findings += place(ground, site_limits())
     findings += profiles(ground)
     findings += charging(ground, settings)
     findings += currents(ground, settings, usable)

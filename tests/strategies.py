@@ -29,7 +29,7 @@ from evpack.describe.ocv import OcvCurve, ResistanceCurve
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
-from evpack.describe.site import Load, Site
+from evpack.describe.site import PLACES, Load, Site
 from evpack.outcome.groundwork import Groundwork
 
 # --- Plain builders ---------------------------------------------------------------------------
@@ -234,7 +234,7 @@ def good_pack(**changes: Any) -> Pack:
         "modules_in_series": 2,
         "strings": 3,
         "monitoring": good_monitoring(),
-        "earthed": "none",
+        "earthed": "minus",
         "spread_full": "10 mV",
     }
     return Pack(**{**fields, **changes})
@@ -313,7 +313,13 @@ def good_load(**changes: Any) -> Load:
 
 
 def good_site(**changes: Any) -> Site:
-    return Site(**{"coldest": "16 degC", "warmest": "30 degC", **changes})
+    fields: dict[str, Any] = {
+        "kind": "outbuilding",
+        "coldest": "16 degC",
+        "warmest": "30 degC",
+        "approval": "an invented inspector, 2 May",
+    }
+    return Site(**{**fields, **changes})
 
 
 def good_disconnect(**changes: Any) -> Disconnect:
@@ -720,6 +726,9 @@ def sites(draw: st.DrawFn) -> Site:
         coldest_outside=draw(st.none() | quantities("degC", -45.0, 25.0)),
         warmest_outside=draw(st.none() | quantities("degC", 25.0, 50.0)),
         rules=draw(st.sampled_from(("nec", "iec"))),
+        kind=draw(maybe(st.sampled_from(tuple(PLACES)))),
+        live_parts_guarded=draw(st.sampled_from((True, False, None))),
+        approval=draw(maybe(st.just("an invented inspector"), NOT_FITTED)),
     )
 
 

@@ -178,6 +178,11 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "device.disconnect-withstands": {OK, CAUTION, UNKNOWN, STOP},
     "device.disconnect-voltage": {OK, CAUTION, UNKNOWN, STOP},
     "device.emergency": {OK, CAUTION, UNKNOWN, STOP},
+    "place.kind": {OK, NOTE, UNKNOWN},
+    "place.voltage": {OK, CAUTION, UNKNOWN, STOP},
+    "place.energy": {OK, CAUTION},
+    "place.unit": {OK, CAUTION},
+    "place.listing": {OK, CAUTION, UNKNOWN, STOP},
     "poles.both": {OK, CAUTION, UNKNOWN, STOP},
     "poles.breaker": {OK, CAUTION},
     "poles.high-voltage": {OK, CAUTION},
@@ -322,13 +327,25 @@ def with_bar(**changes: Any) -> Build:
     return good_build(cabling=good_cabling(bar=good_bar(**changes)))
 
 
+def of_cells(cells: int, earthed: str | None = "minus") -> Pack:
+    return good_pack(
+        module=good_module(cells_in_series=cells), modules_in_series=1, earthed=earthed
+    )
+
+
+CELLS = {121: 29, 63: 15, 58: 14}  # of the oxide: 121.8, 63 and 58.8 V
+
+
 def high_pack(volts: int, *, earthed: str | None = "none", **safeguards: Any) -> Build:
     """Return a pack of 29 or 15 oxide cells: 121.8 or 63 V."""
-    module = good_module(cells_in_series={121: 29, 63: 15}[volts])
     return good_build(
-        pack=good_pack(module=module, modules_in_series=1, earthed=earthed),
-        safeguards=good_safeguards(**safeguards),
+        pack=of_cells(CELLS[volts], earthed), safeguards=good_safeguards(**safeguards)
     )
+
+
+def at(kind: str | None, volts: int = 58, **site: Any) -> Build:
+    """Return a pack of so many volts in some kind of place."""
+    return good_build(pack=of_cells(CELLS[volts]), site=good_site(kind=kind, **site))
 
 
 def with_breaker(*, both_ways: bool = True, **changes: Any) -> Build:
@@ -742,7 +759,14 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("device.disconnect-polarity", STOP, lambda: with_disconnect(polarised=True)),
     ("device.disconnect-poles", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-poles", UNKNOWN, lambda: with_disconnect(poles=None)),
-    ("device.disconnect-poles", STOP, lambda: with_disconnect(poles=1)),
+    (
+        "device.disconnect-poles",
+        STOP,
+        lambda: good_build(
+            pack=good_pack(earthed="none"),
+            safeguards=good_safeguards(disconnect=good_disconnect(poles=1)),
+        ),
+    ),
     ("device.disconnect-voltage", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-voltage", UNKNOWN, lambda: with_disconnect(dc_voltage=None)),
     ("device.disconnect-voltage", STOP, lambda: with_disconnect(dc_voltage="58 V")),
@@ -759,11 +783,26 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("device.emergency", STOP, lambda: with_safeguards(emergency_off=NOT_FITTED)),
     ("device.emergency", STOP, lambda: with_emergency(opens_every_string=False)),
     ("poles.both", CAUTION, lambda: with_pack(earthed=None)),
-    ("poles.both", CAUTION, lambda: high_pack(63)),
-    ("poles.both", CAUTION, lambda: high_pack(63, earthed=None)),
-    ("poles.both", UNKNOWN, lambda: high_pack(121, both_poles=None)),
-    ("poles.both", UNKNOWN, lambda: high_pack(121, earthed=None, both_poles=True)),
-    ("poles.both", STOP, lambda: high_pack(121)),
+    ("poles.both", CAUTION, lambda: with_pack(earthed="none")),
+    ("poles.both", UNKNOWN, lambda: high_pack(63, both_poles=None)),
+    ("poles.both", UNKNOWN, lambda: high_pack(63, earthed=None, both_poles=True)),
+    ("poles.both", STOP, lambda: high_pack(63)),
+    ("poles.both", STOP, lambda: high_pack(63, earthed="minus", both_poles=True)),
+    ("place.kind", NOTE, lambda: at(None)),
+    ("place.kind", NOTE, lambda: at("boat")),
+    ("place.kind", UNKNOWN, lambda: at(None, 63)),
+    # 29 cells are charged to 117.45 V at most; a home takes 100 V, or 600 V out of reach.
+    ("place.voltage", CAUTION, lambda: at("outbuilding", 121)),
+    ("place.voltage", OK, lambda: at("dwelling", 121, live_parts_guarded=True)),
+    ("place.voltage", UNKNOWN, lambda: at("dwelling", 121)),
+    ("place.voltage", STOP, lambda: at("dwelling", 121, live_parts_guarded=False)),
+    ("place.energy", CAUTION, lambda: at("living space")),
+    # 3 · 150 Ah · 51.1 V are 23 kWh, above 20 kWh a unit.
+    ("place.unit", CAUTION, lambda: with_module(capacity="150 Ah")),
+    ("place.listing", CAUTION, lambda: at("outbuilding", approval=None)),
+    ("place.listing", CAUTION, lambda: at("dwelling", approval=None)),
+    ("place.listing", UNKNOWN, lambda: at("dwelling", 63, approval=None)),
+    ("place.listing", STOP, lambda: at("dwelling", approval="none")),
     ("poles.breaker", CAUTION, lambda: with_breaker(dc_voltage="600 V")),
     ("poles.high-voltage", CAUTION, lambda: high_pack(121)),
     ("poles.insulation", NOTE, lambda: high_pack(63)),
@@ -1091,6 +1130,9 @@ MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
     (Load, "larger_leg"): "asked for where there are legs",
     (Site, "coldest_outside"): "asked for where there are solar arrays",
     (Site, "warmest_outside"): "asked for where there are solar arrays",
+    (Site, "kind"): "a note up to 60 V, where no place forbids it; asked for above",
+    (Site, "live_parts_guarded"): "asked for where a home has more than 100 V",
+    (Site, "approval"): "a limit: ask the authority; held in a home above 60 V",
     (Cabling, "link"): "modules may be bolted straight to one another",
     (Cabling, "array"): "asked for where there are solar arrays",
     (Policy, "charge_target"): "the chemistry's target stands in",

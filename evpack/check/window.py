@@ -138,8 +138,8 @@ def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
             otherwise=Severity.CAUTION,
             value_name="the pack's highest voltage",
             limit_name="the touch-voltage limit",
-            remedy="Cover every live part, fuse both poles, break the string in the middle while "
-            "working, and have it done by a licensed person.",
+            remedy="Cover every live part, fuse every pole that is not earthed, break the string "
+            "in the middle while working, and have it done by a licensed person.",
         )
     )
     return tuple(found)

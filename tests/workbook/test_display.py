@@ -60,6 +60,7 @@ WITHOUT_A_LOOK = {
     "DrawnNumber",
     "LowerTarget",
     "RcBranch",
+    "SiteLimit",
     "YearsRange",
 }
 
