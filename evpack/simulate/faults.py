@@ -384,7 +384,10 @@ def _join(fault: _Fault) -> FaultRun:
     total = np.abs(done.record.current).max(axis=1)
     if total[1:].max() > first.value:  # cells that resist most when empty take more soon after
         first = _read(
-            "greatest current of a string after joining", float(total[1:].max()), CURRENT, "in the run"
+            "greatest current of a string after joining",
+            float(total[1:].max()),
+            CURRENT,
+            "in the run",
         )
     quiet = np.flatnonzero(total < total[0] / np.e)
     events = [(0.0, "the strings are joined")]

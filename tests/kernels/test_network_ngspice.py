@@ -113,9 +113,7 @@ def test_the_first_current_of_joining(tmp_path: Path) -> None:
 
     A step of 2 s looks at its own end, and is low by what has died away; the moment itself is not.
     """
-    strings = made(
-        [0.010, 0.014, 0.009], empty=[42.0, 43.5, 44.1], full=57.0, lead=0.002, bar=1e-4
-    )
+    strings = made([0.010, 0.014, 0.009], empty=[42.0, 43.5, 44.1], full=57.0, lead=0.002, bar=1e-4)
     emf, ohms, first = _at_once(strings, (0.02, 0.0, 0.04))
     assert emf == pytest.approx([42.3, 43.5, 44.616])  # 42 + 0.02 · 15 V, and 44.1 + 0.04 · 12.9 V
     assert ohms == pytest.approx([0.012, 0.016, 0.011])
