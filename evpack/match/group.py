@@ -147,12 +147,12 @@ def _pool(batch: Batch, graded: Sequence[GradedModule]) -> tuple[list[int], Find
         names = [graded[place].module.name for place in again]
         ready = len(alike.intersection([*accepted, *doubted]))
         return pool, _too_few(batch, words, len(pool), names, ready)
-    names = ", ".join(graded[place].module.name for place in lent)
+    taken = ", ".join(graded[place].module.name for place in lent)
     return sorted([*pool, *lent]), unknown(
         ENOUGH,
         about=batch.title,
         detail=f"{words}. Taken in to see what would come of it, and not yet fit to be built with: "
-        f"{names}.",
+        f"{taken}.",
         remedy="Retest these, put the new readings in the log, and group again.",
     )
 
