@@ -30,6 +30,7 @@ from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork
 from evpack.protect.schedule import protection
 from evpack.protect.sizing import settled
+from evpack.setpoint.ladder import within_string_fuse
 from evpack.setpoint.sheet import settings_sheet
 
 _ROUNDS = 3  # in which the runs whose size is left open are settled
@@ -121,6 +122,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
     fuses = catalogue or fuse_catalogue(build.site.rules)
     schedule, found = protection(ground, shared, fuses, solar)
     findings += found
+    settings = within_string_fuse(ground, settings, schedule.string_fuse)
     held = any(f.holds for f in findings)
     return Design(
         build=build,

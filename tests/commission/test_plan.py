@@ -690,6 +690,21 @@ OTHER_PARTS = {
 }
 
 
+def test_the_over_current_that_is_read_back_is_that_of_the_sheet_and_the_fuse() -> None:
+    """The barn: the string fuse of 70 A lies below its lead's and modules' figures."""
+    found = plan(BARN)
+    made = found.decision.design
+    device = made.settings.device("cell monitoring (BMS)")
+    for way in ("discharge", "charge"):
+        line = device.line(f"{way} over-current, each string")
+        asked = step(found, f"settings.cell_monitoring_bms_{way}_over_current_each_string")
+        assert asked.low == asked.high == line.worked.value <= made.protection.string_fuse
+        assert asked.expected == line.entry
+        assert asked.high == int(asked.high)
+    discharge = device.line("discharge over-current, each string")
+    assert discharge.worked.value == made.protection.string_fuse == 70
+
+
 @pytest.mark.parametrize("part", OTHER_PARTS)
 def test_with_another_part_old_proofs_do_not_count(part: str) -> None:
     old, new = forced(BARN), forced(OTHER_PARTS[part])

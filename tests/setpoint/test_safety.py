@@ -23,6 +23,7 @@ from strategies import (
 
 from evpack.base.finding import Severity
 from evpack.base.fitted import NOT_FITTED
+from evpack.base.units import amps
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger, LeadAcidProfile
@@ -354,6 +355,8 @@ def test_no_over_current_lies_above_what_a_string_stands(build: Build) -> None:
         if line is not None:
             stands = [q for q in (own, module.link_limit) if q is not None]
             stands += [] if lead is None else [lead.ampacity]
+            fuse = None if done.protection is None else done.protection.string_fuse
+            stands += [] if fuse is None else [amps(f"{fuse} A")]
             amperes, unit = line.entry.split(" ")
             factor = {"A": 1.0, "kA": 1000.0}[unit]
             assert float(amperes) * factor <= min(float(q.m) for q in stands) * (1 + 1e-9)
