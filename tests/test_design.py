@@ -133,7 +133,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "discharge.cut-off": {OK, UNKNOWN, STOP},
     "discharge.cut-off-known": {UNKNOWN},
     "changeover.hunting": {OK, CAUTION},
-    "changeover.return-reached": {OK, NOTE, CAUTION, UNKNOWN},
+    "changeover.return-reached": {OK, NOTE, CAUTION, UNKNOWN, STOP},
     "ladder.inside": {OK},  # the cuts are held inside the module's limits: evidence, no more
     "ladder.step": {OK, CAUTION, STOP},
     "bar-sharing.even": {OK, CAUTION},
@@ -540,7 +540,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("changeover.return-reached", NOTE, lambda: with_policy(reserve="60 %")),
     (
         "changeover.return-reached",
-        CAUTION,
+        STOP,
         lambda: with_inverter(return_to_battery=("57 V", "60 V", "0.1 V")),
     ),
     ("changeover.return-reached", UNKNOWN, lambda: with_charger(charge_voltage=None)),
