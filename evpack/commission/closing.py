@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from evpack.base.basis import Basis
+from evpack.base.fitted import is_not_fitted
 from evpack.base.units import TIME, VOLTAGE
 from evpack.base.worked import Input, Worked, from_worked, known
 from evpack.commission.steps import ISOLATE, Stage, slug
@@ -62,8 +63,9 @@ def closing(design: Design) -> Iterator[CommissioningStep]:
         "A device that wakes with what its maker entered charges as for lead-acid at once.",
         "Open the disconnect, and close it only when it is so.",
     )
-    for plan in () if design.protection is None else design.protection.precharge:
-        yield from _precharge(plan, build.pack)
+    if design.protection is not None and not is_not_fitted(build.safeguards.precharge):
+        for plan in design.protection.precharge:
+            yield from _precharge(plan, build.pack)
     for inverter in build.inverters:
         yield _meter(inverter, build.policy, float(build.pack.nominal.m))
 
