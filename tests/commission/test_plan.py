@@ -60,7 +60,7 @@ def test_a_design_that_may_not_be_built_has_nothing_to_switch_on() -> None:
 def test_the_stages_come_in_the_order_of_safe_work() -> None:
     stages = [steps[0].key.partition(".")[0] for steps in plan(BARN).stages.values()]
     assert stages == [
-        *("limits", "parts", "modules", "monitoring", "closing", "settings", "array"),
+        *("limits", "parts", "around", "modules", "monitoring", "closing", "settings", "array"),
         *("first", "stops", "charge", "discharge", "later"),
     ]
 
