@@ -267,7 +267,7 @@ def test_every_number_is_what_its_formula_says(kind: str) -> None:
 CAN_COME_TO: dict[str, set[Severity]] = {
     "fault-run.backfeed": {OK, CAUTION, UNKNOWN, STOP},
     "fault-run.own": {CAUTION},
-    "fault-run.remaining": {OK, CAUTION, UNKNOWN},
+    "fault-run.remaining": {OK, CAUTION},
     "fault-run.collapse": {OK, CAUTION, UNKNOWN, STOP},
     "fault-run.joining": {OK, CAUTION, STOP},
 }
@@ -293,7 +293,7 @@ CASES: list[tuple[str, Severity, str, Callable[[], Build]]] = [
     ("fault-run.own", CAUTION, "short", good_build),
     ("fault-run.remaining", OK, "fuse opens", good_build),
     ("fault-run.remaining", CAUTION, "fuse opens", lambda: with_module(discharge_limit="30 A")),
-    ("fault-run.remaining", UNKNOWN, "fuse opens", lambda: with_module(discharge_limit=None)),
+    ("fault-run.remaining", CAUTION, "fuse opens", lambda: with_module(discharge_limit=None)),
     ("fault-run.collapse", OK, "collapse", good_build),
     ("fault-run.collapse", CAUTION, "collapse", assumed),
     ("fault-run.collapse", STOP, "collapse", weak),
