@@ -36,6 +36,7 @@ from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork
 from evpack.protect.schedule import protection
 from evpack.protect.sizing import settled
+from evpack.setpoint.ladder import within_string_fuse
 from evpack.setpoint.sheet import settings_sheet
 
 _ROUNDS = 3  # in which the runs whose size is left open are settled
@@ -146,6 +147,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
     schedule, found = protection(ground, shared, fuses, solar, settings)
     findings += found
     findings += trips(schedule.fuses)
+    settings = within_string_fuse(ground, settings, schedule.string_fuse)
     return Design(
         build=build,
         figures=figures,

@@ -141,7 +141,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "discharge.cut-off": {OK, UNKNOWN, STOP},
     "discharge.cut-off-known": {UNKNOWN},
     "changeover.hunting": {OK, CAUTION},
-    "changeover.return-reached": {OK, NOTE, CAUTION, UNKNOWN},
+    "changeover.return-reached": {OK, NOTE, CAUTION, UNKNOWN, STOP},
     "ladder.inside": {OK},  # the cuts are held inside the module's limits: evidence, no more
     "ladder.step": {OK, CAUTION, STOP},
     "bar-sharing.even": {OK, CAUTION},
@@ -189,7 +189,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "poles.insulation": {OK, NOTE, CAUTION, UNKNOWN, STOP},
     "poles.polarity": {OK, NOTE, CAUTION, UNKNOWN, STOP},
     "precharge.checked": {OK, CAUTION},
-    "precharge.each": {NOTE, CAUTION},
+    "precharge.each": {OK, NOTE, CAUTION, UNKNOWN},
     "precharge.fitted": {OK, CAUTION, UNKNOWN, STOP},
     "precharge.heat": {OK, CAUTION, UNKNOWN, STOP},
     "precharge.known": {OK, CAUTION, UNKNOWN},
@@ -596,8 +596,14 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("changeover.return-reached", NOTE, lambda: with_policy(reserve="60 %")),
     (
         "changeover.return-reached",
-        CAUTION,
+        STOP,
         lambda: with_inverter(return_to_battery=("57 V", "60 V", "0.1 V")),
+    ),
+    # 56.1 V are entered, of which the errors of charger and meter leave 55.5 V for sure.
+    (
+        "changeover.return-reached",
+        CAUTION,
+        lambda: with_inverter(return_to_battery=("56.1 V", "60 V", "0.1 V")),
     ),
     ("changeover.return-reached", UNKNOWN, lambda: with_charger(charge_voltage=None)),
     # 4.10 V and the high warning at 4.12 V are 20 mV apart, of 30 mV.
@@ -817,9 +823,25 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("precharge.each", NOTE, on_legs),
     (
         "precharge.each",
+        OK,
+        lambda: attrs.evolve(
+            on_legs(), safeguards=good_safeguards(precharge=good_precharge(each_inverter=True))
+        ),
+    ),
+    # 5 s of twice 10 mF through 50 Ω, where one alone is full in 2.5 s.
+    (
+        "precharge.each",
         CAUTION,
         lambda: attrs.evolve(
-            on_legs(), safeguards=good_safeguards(precharge=good_precharge(time_out="20 s"))
+            on_legs(), safeguards=good_safeguards(precharge=good_precharge(time_out="4 s"))
+        ),
+    ),
+    # One filling leaves 17.3 J, that of both 34.6 J.
+    (
+        "precharge.each",
+        UNKNOWN,
+        lambda: attrs.evolve(
+            on_legs(), safeguards=good_safeguards(precharge=good_precharge(pulse="30 J"))
         ),
     ),
     (
@@ -1014,6 +1036,7 @@ CASES: list[tuple[str, Severity, Change]] = [
 ]
 NOT_IN_THE_GOOD_BUILD = (
     *("profile.", "solar", "stack.", "beside.array", "cable.sized", "bar.warm", "selective."),
+    "precharge.each",
 )
 PASSES = [
     rule

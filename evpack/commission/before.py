@@ -11,6 +11,15 @@ from evpack.base.units import CURRENT, LENGTH, SHARE, VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, count, known
 from evpack.commission.hardware import described, guards
+from evpack.commission.high_voltage import (
+    dangerous,
+    fuses_in,
+    gear,
+    has_middle,
+    middle_closed,
+    middle_open,
+    wiring,
+)
 from evpack.commission.steps import ISOLATE, Stage, slug
 from evpack.describe.cabling import Run
 from evpack.describe.fuses import FuseFamily
@@ -211,7 +220,9 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
                 source="common-practice",
             ),
         )
-    module, n = pack.module, pack.cells_in_series
+    if dangerous(design):
+        yield gear(_MODULES, design)
+    module = pack.module
     yield _MODULES.reads(
         "lowest_module",
         "Every module, alone",
@@ -225,6 +236,25 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
         low=module.cells_in_series * float(module.least.m),
         high=module.cells_in_series * float(module.highest.m),
     )
+    if dangerous(design):
+        if has_middle(design):
+            yield middle_open(_MODULES, design)
+        yield _joints(" The middle stays open." if has_middle(design) else "")
+        yield wiring(_MODULES, design)
+        if has_middle(design):
+            yield middle_closed(_MODULES)
+        yield from _strings(design)
+        yield fuses_in(_MODULES)
+    else:
+        yield from _strings(design)
+        yield _joints(" Only then the string fuses go in.")
+    yield _insulation(pack.earthed)
+
+
+def _strings(design: Design) -> Iterator[CommissioningStep]:
+    """Yield what is read of whole strings, their fuses out."""
+    pack = design.build.pack
+    n = pack.cells_in_series
     yield _MODULES.reads(
         "lowest_string",
         "Each string, alone",
@@ -262,16 +292,18 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
             high=None if bound is None else bound.value,
             worked=bound,
         )
-    yield _MODULES.asks(
+
+
+def _joints(then: str) -> CommissioningStep:
+    return _MODULES.asks(
         "joints",
         "Every joint of modules, strings and bars",
         "With the string fuses out and the disconnect open, by an insulated tool, one pole at a "
         "time since the modules are live: at its maker's torque, and marked with a line across "
-        "bolt and lug. Only then the string fuses go in.",
+        f"bolt and lug.{then}",
         "A loose joint is the usual beginning of a fire; the line shows when it has moved.",
         f"{ISOLATE} Make it anew.",
     )
-    yield _insulation(pack.earthed)
 
 
 def _insulation(earthed: str | None) -> CommissioningStep:

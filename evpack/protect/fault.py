@@ -11,13 +11,13 @@ from evpack.describe.cabling import Run
 from evpack.kernels.cold import resistance_factor
 from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.fault import fault_current
-from evpack.outcome.circuits import FaultBand
+from evpack.outcome.circuits import AT_BUS, AT_STRING, FaultBand
 from evpack.outcome.groundwork import Groundwork
 
 MODULE = "module, at its own terminals"
-STRING = "string, at its own terminals"
+STRING = AT_STRING
 FED = "one string, fed by the others"
-BUS = "bus, all strings"
+BUS = AT_BUS
 
 # Resistance times capacity of a cell group [Ω·Ah], from a power cell to a tired energy cell. Where
 # nobody measured, each end of the band takes its own. Common practice, from memory.

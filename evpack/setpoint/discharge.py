@@ -45,7 +45,11 @@ class DischargeOutcome:
 
 
 def inverter_settings(
-    ground: Groundwork, inverter: Inverter, charge: float | None, surely: float | None
+    ground: Groundwork,
+    inverter: Inverter,
+    charge: float | None,
+    surely: float | None,
+    most: float | None,
 ) -> DischargeOutcome:
     """Return what to enter on an inverter.
 
@@ -55,13 +59,15 @@ def inverter_settings(
         The lowest charge voltage that is entered [V]; None is not settled.
     surely : float or None
         The voltage that charging reaches with the chargers' errors downwards [V].
+    most : float or None
+        The highest charge voltage that is entered [V].
     """
     if charge is not None and surely is not None:
         # As read by its own meter, error downwards, and never nearer than two of its errors.
         error = meter_error(ground, inverter).value
         charge = min(charge * (1 - 2 * error), surely * (1 - error))
     cut_line, findings, cut = _cut_off(ground, inverter)
-    lines, found, changeover, back = changeover_and_return(ground, inverter, cut, charge)
+    lines, found, changeover, back = changeover_and_return(ground, inverter, cut, charge, most)
     return DischargeOutcome(
         settings=DeviceSettings(device=inverter.name, lines=(cut_line, *lines)),
         findings=(*findings, *found),

@@ -15,7 +15,6 @@ from evpack.base.wording import say
 from evpack.describe.module import Module
 from evpack.kernels.cold import resistance_factor
 from evpack.kernels.network import COLDEST, Strings
-from evpack.outcome.circuits import STRING
 from evpack.outcome.design import Design
 
 Array = NDArray[np.float64]
@@ -217,11 +216,7 @@ def main_cable(design: Design) -> float:
 
 def string_fuse(design: Design) -> float | None:
     """Return the rating of the string fuse that the design chose [A]; None where it chose none."""
-    schedule = design.protection
-    if schedule is None:
-        return None
-    chosen = [schedule.fuse_of(c) for c in schedule.circuits if c.kind == STRING]
-    return next((fuse.size for fuse in chosen if fuse is not None), None)
+    return None if design.protection is None else design.protection.string_fuse
 
 
 def _of_modules(module: Module, grows: Basis) -> tuple[str, ...]:
