@@ -30,6 +30,7 @@ from evpack.load.fuse_tables import fuse_catalogue
 from evpack.load.solar_tables import cold_factors
 from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork
+from evpack.protect.reading import reading_temperature
 from evpack.protect.schedule import protection
 from evpack.protect.sizing import settled
 from evpack.setpoint.sheet import settings_sheet
@@ -139,6 +140,12 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
     fuses = catalogue or fuse_catalogue(build.site.rules)
     schedule, found = protection(ground, shared, fuses, solar, settings)
     findings += found
+    open_yet = not any(f.holds for f in findings)
+    findings += reading_temperature(
+        ground,
+        (schedule, found),
+        (lambda other: protection(other, shared, fuses, solar, settings)) if open_yet else None,
+    )
     return Design(
         build=build,
         figures=figures,

@@ -11,6 +11,7 @@ from evpack.base.wording import number, say
 from evpack.base.worked import Input, Worked, from_worked
 from evpack.describe.build import Build
 from evpack.kernels import load_line
+from evpack.outcome.cell_imbalance import EMPTY
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Thresholds
 from evpack.outcome.source import PackSource
@@ -207,7 +208,13 @@ def usable_window(
         soc_top=top,
         soc_bottom=bottom,
         soc_changeover=change,
-        bottom_by=_ended_by(bottom, thresholds.cut_off, bottom_voltage, collapsed=collapsed),
+        bottom_by=_ended_by(
+            bottom,
+            thresholds.cut_off,
+            bottom_voltage,
+            collapsed=collapsed,
+            weak=ground.spread_empty().means == EMPTY,
+        ),
         total=total_worked,
         reachable=reachable_worked,
         share=share,
@@ -240,12 +247,16 @@ def usable_window(
     return window, _findings(window, source)
 
 
-def _ended_by(bottom: float, cut_off: float | None, low: float, *, collapsed: bool) -> str:
+def _ended_by(
+    bottom: float, cut_off: float | None, low: float, *, collapsed: bool, weak: bool
+) -> str:
     if collapsed:
         return "weak pack"
     if bottom <= 0:
         return "empty"
-    return "cut-off" if cut_off is not None and cut_off >= low else "inverter window"
+    if cut_off is None or cut_off < low:
+        return "inverter window"
+    return "cut-off for the weakest cell group" if weak else "cut-off"
 
 
 def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:

@@ -99,9 +99,7 @@ _COLUMNS = {
 
 # Columns of which a record may hold several: each cell group's voltage, each sensor on the surface.
 # The labels are ours, in the manner of the format.
-_CELL = attrs.evolve(
-    _COLUMNS["volts"], label=LIKE.format(1), least=-5.0, most=5.0, required=False
-)
+_CELL = attrs.evolve(_COLUMNS["volts"], label=LIKE.format(1), least=-5.0, most=5.0, required=False)
 _STRING = attrs.evolve(_COLUMNS["amps"], label="String 1 Current / A", required=False)
 _STRING_NAMES = re.compile(r"string ?(\d{1,3})(?: current)|string current (\d{1,3})")
 # Where the cells are not logged one by one.

@@ -14,15 +14,17 @@ from evpack.base.errors import DataError
 LIKE = "Cell {} Voltage / V"
 
 # What a group of cells in parallel, and a voltage, are called in a label. Common practice.
-_GROUP = frozenset("cell cells group groups cellgroup block vcell ucell cellv".split())
-_VOLTAGE = frozenset("voltage voltages volt volts v u mv potential".split())
-_FILLING = frozenset("no nr num number parallel in of at the".split())
-_HIGHEST = frozenset("highest max maximum".split())
-_LEAST = frozenset("lowest least min minimum".split())
+_GROUP = frozenset(
+    ["cell", "cells", "group", "groups", "cellgroup", "block", "vcell", "ucell", "cellv"]
+)
+_VOLTAGE = frozenset(["voltage", "voltages", "volt", "volts", "v", "u", "mv", "potential"])
+_FILLING = frozenset(["no", "nr", "num", "number", "parallel", "in", "of", "at", "the"])
+_HIGHEST = frozenset(["highest", "max", "maximum"])
+_LEAST = frozenset(["lowest", "least", "min", "minimum"])
 # What is said of all of them in one number, which does not tell how low the lowest stood.
-_APART = frozenset("spread imbalance delta diff difference".split())
+_APART = frozenset(["spread", "imbalance", "delta", "diff", "difference"])
 _ENDINGS = ("min", "max")  # vmin, cellmax
-_VOLTS = frozenset("v volt volts mv millivolt millivolts".split())
+_VOLTS = frozenset(["v", "volt", "volts", "mv", "millivolt", "millivolts"])
 
 
 def _words(name: str) -> list[str]:

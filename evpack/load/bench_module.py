@@ -139,8 +139,8 @@ def _groups_note(ended: Array) -> str:
     """Say how the cell groups stood at the end of the discharge."""
     least = int(np.argmin(ended))
     return (
-        f"{ended.size} cell groups were read. At the end of the discharge group {least + 1} was the "
-        f"lowest, at {say(float(ended[least]), 'V')}, with a mean of "
+        f"{ended.size} cell groups were read. At the end of the discharge group {least + 1} was "
+        f"the lowest, at {say(float(ended[least]), 'V')}, with a mean of "
         f"{say(float(ended.mean()), 'V')} and the highest at {say(float(ended.max()), 'V')}."
     )
 

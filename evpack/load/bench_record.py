@@ -339,7 +339,8 @@ def _pulse_celsius(columns: Mapping[str, Array], before: NDArray[np.intp]) -> Ar
     """
     surface = [column for name, column in columns.items() if name.startswith("surface ")]
     if surface:
-        return np.mean([column[before] for column in surface], axis=0)
+        mean: Array = np.mean([column[before] for column in surface], axis=0)
+        return mean
     return columns["celsius"][before] if "celsius" in columns else np.empty(0)
 
 

@@ -14,7 +14,6 @@ import pytest
 from evpack.base.errors import DataError
 from evpack.base.units import volts
 from evpack.load.bench_record import read_bench_record
-from evpack.load.sheet import parse_sheet
 
 HEAD = ("Test Time / s", "Voltage / V", "Current / A")
 GROUPS = tuple(f"Cell {k} Voltage / V" for k in range(1, 8))
