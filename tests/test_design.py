@@ -258,7 +258,12 @@ def read_in_a_shed(interrupting: str) -> Build:
     fuse = good_family(interrupting=interrupting)
     return good_build(
         site=good_site(coldest="0 degC"),
-        safeguards=good_safeguards(string_fuse=fuse, main_fuse=fuse, charger_fuse=fuse),
+        safeguards=good_safeguards(
+            string_fuse=fuse,
+            main_fuse=fuse,
+            charger_fuse=fuse,
+            disconnect=good_disconnect(withstands="40 kA"),
+        ),
     )
 
 

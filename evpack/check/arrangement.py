@@ -246,16 +246,18 @@ def _read_at(build: Build) -> tuple[Finding, ...]:
     soc = module.resistance_soc
     if module.resistance is None or soc is None:
         return ()
-    at = f"{say(module.resistance.m, 'Ω')} was read at {say(soc.m, '')} of charge"
+    read = (
+        f"Its resistance, {say(module.resistance.m, 'Ω')}, was read at {say(soc.m, '')} of charge"
+    )
     if in_the_middle(float(soc.m)):
-        return (state(READ_AT, Severity.OK, about=module.name, detail=f"Its resistance, {at}."),)
+        return (state(READ_AT, Severity.OK, about=module.name, detail=f"{read}."),)
     return (
         state(
             READ_AT,
             Severity.CAUTION,
             about=module.name,
-            detail=f"Its resistance, {at}, and stands in for that at middle charge, which was not "
-            "measured. Sag and fault currents rest on it.",
+            detail=f"{read}. It stands in for that at middle charge, which was not measured: sag "
+            "and fault currents rest on it.",
             remedy="Let a module rest at 50 % of charge, load it for 10 s, and put that "
             "resistance in.",
         ),
