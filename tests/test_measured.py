@@ -19,14 +19,18 @@ import pytest
 from evpack.base.finding import Finding, Severity
 from evpack.decide import decide
 from evpack.design import design
+from evpack.load.batch import read_batch
 from evpack.load.bench_record import read_bench_record
 from evpack.load.library import example
 from evpack.load.sheet import read_sheet
+from evpack.matching import match_heap
 from evpack.outcome.design import Design, Verdict
+from evpack.outcome.matching import Grade, Matching
 from evpack.outcome.settings import Setting
 from evpack.protect.fault import BUS
-from evpack.show.html import decision_html
+from evpack.show.html import as_html, decision_html
 from evpack.show.record import decision_record
+from evpack.show.record_matching import matching_record
 from evpack.show.text import as_text, decision_text
 
 HELD = (72.0, 80.0, 60.0, 85.0, 90.0, 95.0, 100.0)
@@ -98,10 +102,10 @@ def the(done: Design, rule: str) -> Finding:
 
 
 def test_the_pack_stops_before_its_weakest_group_is_empty(tmp_path: Path) -> None:
-    # The blend's low warning is 3.3 V. Group 3 stands there at (3.3 + 0.06 − 3.06) / 1.14 = 26.316 %
-    # of its 60 Ah, when 44.2105 Ah are gone. Every other group stands 1.14 · 44.2105 · (1/60 − 1/Q)
-    # above it; 1/60 − 1/Q sum up to 6/60 − 0.0697910 = 0.0302090, so that the mean of seven stands
-    # 1.14 · 44.2105 · 0.0302090 / 7 = 0.217504 V above it.
+    # The blend's low warning is 3.3 V. Group 3 stands there at (3.3 + 0.06 − 3.06) / 1.14 =
+    # 26.316 % of its 60 Ah, when 44.2105 Ah are gone. Every other group stands
+    # 1.14 · 44.2105 · (1/60 − 1/Q) above it; 1/60 − 1/Q sum up to 6/60 − 0.0697910 = 0.0302090, so
+    # that the mean of seven stands 1.14 · 44.2105 · 0.0302090 / 7 = 0.217504 V above it.
     done = made(tmp_path)
     module = done.build.pack.module
     assert module.imbalance_empty is not None
@@ -204,6 +208,67 @@ def test_the_reading_tells_of_its_groups(tmp_path: Path) -> None:
     told = " ".join(as_text(read_bench_record(written(tmp_path))).split())
     assert "group 3 at 3 V" in told
     assert "7 read" in told
+
+
+# In a heap.
+
+HEAP = """
+title = "Heap"
+chemistry = "nmc-lmo"
+cells_in_series = 7
+
+[new]
+capacity = "66 Ah"
+resistance = {{ value = "14 mOhm", method = "10 s pulse" }}
+
+[log]
+file = "heap.csv"
+{more}"""
+
+
+def heaped(folder: Path, more: str = "", **record: object) -> Matching:
+    written(folder, **record)  # type: ignore[arg-type]
+    (folder / "heap.csv").write_text("module,date,record,seen\nA1,2024-05-31,module.csv,none\n")
+    (folder / "heap.toml").write_text(HEAP.format(more=more))
+    return match_heap(read_batch(folder / "heap.toml"))
+
+
+@pytest.mark.parametrize(
+    ("held", "more", "grade"),
+    [
+        (EVEN, "", Severity.OK),
+        # 0.2175 V: accepted up to 0.15 V, refused above 0.5 V.
+        (HELD, "", Severity.CAUTION),
+        (HELD, '[grading.imbalance]\nretest = "0.2 V"\n', Severity.STOP),
+    ],
+)
+def test_a_weak_group_is_graded(
+    tmp_path: Path, held: Sequence[float], more: str, grade: Severity
+) -> None:
+    (found,) = heaped(tmp_path, more, held=held).graded
+    finding = next(f for f in found.findings if f.rule.key == "grade.imbalance")
+    assert finding.severity is grade
+    assert (found.grade is Grade.REJECT) == (grade is Severity.STOP)
+
+
+def test_a_weak_group_is_said_in_a_heap_in_every_form(tmp_path: Path) -> None:
+    matching = heaped(tmp_path)
+    (found,) = matching.graded
+    assert found.weakest == 3
+    said = "Weakest cell group: 3, 0.22 V below the mean towards empty."
+    assert said in " ".join(as_text(matching).split())
+    html = re.sub(r"<[^>]+>|\s+", " ", as_html(matching)).replace("\u00a0", " ")
+    assert "0.22 V below the mean towards empty" in html
+    told = matching_record(matching)["modules"][0]
+    assert told["imbalance"]["value"] == pytest.approx(0.2175, abs=1e-4)
+    assert "group 3 was the lowest, at 3 V" in found.module.note
+
+
+def test_cells_of_a_record_without_a_long_rest_are_not_called_unread(tmp_path: Path) -> None:
+    (found,) = heaped(tmp_path, parts=((360, 30.0, 6), (1200, 0.0, 60), DOWN)).graded
+    told = " ".join(found.reasons)
+    assert "were not read" not in told
+    assert "were read under load only" in told
 
 
 # Where a resistance stood.
