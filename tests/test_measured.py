@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 
+from evpack.base.errors import DataError
 from evpack.base.finding import Finding, Severity
 from evpack.decide import decide
 from evpack.design import design
@@ -202,6 +203,25 @@ def test_a_group_that_was_found_far_too_low_stops_it(tmp_path: Path) -> None:
     done = made(tmp_path, held=(72, 80, 30, 85, 90, 95, 100))
     assert the(done, "cells.floor").severity is Severity.STOP
     assert decide(done).verdict is Verdict.DOES_NOT_WORK
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key", "says"),
+    [
+        ('tested = "module"', 'tested = "cell"', "tested", 'say tested = "module"'),
+        ("cells_in_series = 7", "cells_in_series = 6", "record", "cells_in_series = 6"),
+    ],
+)
+def test_groups_that_are_not_those_of_the_module_are_refused(
+    tmp_path: Path, old: str, new: str, key: str, says: str
+) -> None:
+    path = sheet(tmp_path)
+    path.write_text(path.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
+    with pytest.raises(DataError) as refusal:
+        read_sheet(path)
+    assert refusal.value.key == f"module.bench.{key}"
+    assert "the voltages of 7 cell groups" in refusal.value.problem
+    assert says in refusal.value.problem
 
 
 def test_the_reading_tells_of_its_groups(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ import numpy as np
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
 from evpack.base.fitted import NOT_FITTED, is_not_fitted
-from evpack.base.units import RESISTANCE, VOLTAGE
+from evpack.base.units import RESISTANCE, SHARE, TEMPERATURE, VOLTAGE, Kind
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.chemistry import Chemistry
 from evpack.describe.inverter import Inverter
@@ -45,7 +45,10 @@ ABOUT = ("summary", "known_from", "system")
 _FROM_LIBRARY = "library:"
 _MODULE_READ_HERE = ("use", "chemistry", "resistance", "resistance_method", "bench")
 # What was said with a resistance, inside its braces or as a key of its own.
-_READ_WITH = {"temperature": "resistance_temperature", "soc": "resistance_soc"}
+_READ_WITH: dict[str, tuple[str, Kind]] = {
+    "temperature": ("resistance_temperature", TEMPERATURE),
+    "soc": ("resistance_soc", SHARE),
+}
 _TESTED = ("cell", "module")
 
 Reader = Callable[[Toml, Place, Basis], Given]
@@ -223,7 +226,7 @@ def _resistance(table: Toml, place: Place, usual: Basis) -> Given:
     if "resistance" not in table:
         return Given()
     raw, place, method = table["resistance"], place.at("resistance"), "not stated"
-    how: dict[str, object] = {field: None for field in _READ_WITH.values() if field not in table}
+    how: dict[str, object] = {field: None for field, _ in _READ_WITH.values() if field not in table}
     if isinstance(raw, dict):
         check_keys(raw, place, ("value", "method", *_READ_WITH, "basis"))
         how |= _read_with(raw, table, place)
@@ -242,15 +245,16 @@ def _resistance(table: Toml, place: Place, usual: Basis) -> Given:
 
 def _read_with(raw: Toml, table: Toml, place: Place) -> dict[str, object]:
     """Return at what temperature and state of charge a typed resistance was read."""
-    twice = next((k for k, field in _READ_WITH.items() if k in raw and field in table), None)
-    if twice is not None:
-        raise place.at(twice).refuse(f"is said as {_READ_WITH[twice]} too; leave one of them out")
-    said = {field: raw[key] for key, field in _READ_WITH.items() if key in raw}
     found: dict[str, object] = {}
-    for key, field in _READ_WITH.items():
-        if field in said:
-            given = read(Module, {field: said[field]}, place.at(key), Basis.ASSUMED)
-            found |= given.values
+    for key, (field, kind) in _READ_WITH.items():
+        if key not in raw:
+            continue
+        if field in table:
+            raise place.at(key).refuse(f"is said as {field} too; leave one of them out")
+        with place.at(key).refusing():
+            if isinstance(raw[key], list | dict):
+                raise place.at(key).refuse(f"{got(raw[key])}; {kind.one} in quotes is needed")
+            found[field] = kind.read(raw[key])
     return found
 
 
