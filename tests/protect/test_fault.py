@@ -67,9 +67,10 @@ def test_the_bands_of_the_good_pack() -> None:
 
 
 def test_a_module_read_in_frost_is_brought_to_a_room() -> None:
-    # 7.2 mΩ in a room were read as 14.5 mΩ at 0 °C, 2.01 times. Of 14.5 mΩ, 14.5 / 2.1685 = 6.687 mΩ
-    # are left at least: 58.8 / (0.5 · 2 · 0.006687 + 0.0010496) · 3 = 22 802 A; in the room 3 · 58.8 /
-    # (0.0072 + 0.0010496) = 21 383 A; taken as it was read 3 · 58.8 / 0.0155496 = 11 344 A.
+    # 7.2 mΩ in a room were read as 14.5 mΩ at 0 °C, 2.01 times. Of 14.5 mΩ at least
+    # 14.5 / 2.1685 = 6.687 mΩ are left: 58.8 / (0.5 · 2 · 0.006687 + 0.0010496) · 3 = 22 802 A; in
+    # the room 3 · 58.8 / (0.0072 + 0.0010496) = 21 383 A; as it was read 3 · 58.8 / 0.0155496 =
+    # 11 344 A.
     frost = with_module(resistance="14.5 mOhm", resistance_temperature="0 degC")
     room = with_module(resistance="7.2 mOhm", resistance_temperature="22 degC")
     unsaid = with_module(resistance="14.5 mOhm")
