@@ -33,6 +33,7 @@ from evpack.show.html import as_html, decision_html
 from evpack.show.record import decision_record
 from evpack.show.record_matching import matching_record
 from evpack.show.text import as_text, decision_text
+from evpack.simulate.trial import try_settings
 
 HELD = (72.0, 80.0, 60.0, 85.0, 90.0, 95.0, 100.0)
 EVEN = (60.0,) * 7
@@ -164,6 +165,17 @@ def test_the_monitoring_is_told_which_group_is_there_first(tmp_path: Path) -> No
     # The module is kept above 3.0 V, its cut at 3.03 V: 3.03 + 0.2175 V.
     assert "Cell group 3 of a module is there first" in line.why
     assert "the mean then still stands at 3.25 V" in line.why
+
+
+def test_an_attempt_to_break_the_settings_follows_the_weak_group(tmp_path: Path) -> None:
+    tried = try_settings(made(tmp_path))
+    apart = {
+        run.reached.name.partition(" ")[0]: {i.value for i in run.reached.inputs if i.symbol == "δ"}
+        for run in tried.runs
+    }
+    assert apart["highest"] == {0.02}  # the guard; the barn measured 18 mV
+    (below,) = apart["lowest"]
+    assert below == pytest.approx(0.217504, abs=2e-6)
 
 
 def test_the_same_where_only_the_lowest_was_logged(tmp_path: Path) -> None:

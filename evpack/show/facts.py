@@ -15,6 +15,7 @@ from evpack.describe.policy import Policy, means
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge
 from evpack.describe.site import Load, Site
 from evpack.outcome.bench import BenchReading, ModuleReading
+from evpack.outcome.bench_groups import GroupsSeen
 from evpack.show import (  # noqa: F401  they register their nouns
     facts_batch,
     facts_equipment,
@@ -329,6 +330,21 @@ def _bench_groups(reading: BenchReading) -> list[Fact]:
             Fact("highest less lowest group, full", told(reading.spread_full), Basis.MEASURED)
         )
     return found
+
+
+@facts.register
+def _groups_seen(seen: GroupsSeen) -> Facts:
+    return Facts(
+        "Cell groups in a discharge",
+        (
+            Fact("samples", str(seen.lowest.size)),
+            Fact("lowest group at the end", say(float(seen.lowest[-1]), "V"), Basis.MEASURED),
+            Fact(
+                "mean of the groups at the end",
+                say(float(seen.mean[-1]), "V") if seen.mean.size else NOT_KNOWN,
+            ),
+        ),
+    )
 
 
 @facts.register
