@@ -28,6 +28,7 @@ from evpack.outcome.circuits import STRING
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import FuseChoice
+from evpack.outcome.resistance import at_room
 
 _LIMITS = Stage("limits", "Limits that the design works under")
 _PARTS = Stage("parts", "Parts, before anything is joined")
@@ -332,10 +333,11 @@ def _apart(design: Design) -> Worked | None:
     """Return how far strings may lie apart when they are joined; None where nobody can tell."""
     pack, policy = design.build.pack, design.build.policy
     module = pack.module
-    if module.resistance is None or module.charge_limit is None:
+    read = at_room(module, least=True)
+    if read is None or module.charge_limit is None:
         return None
-    current, ohms = float(module.charge_limit.m), float(module.resistance.m)
-    flows = 2 * current * pack.modules_in_series * ohms * float(policy.ohmic_part.m)
+    current = float(module.charge_limit.m)
+    flows = 2 * current * pack.modules_in_series * read.value * float(policy.ohmic_part.m)
     return Worked(
         name="strings apart when they are joined, at most",
         value=min(_CLOSE_ENOUGH, flows),
@@ -351,9 +353,7 @@ def _apart(design: Design) -> Worked | None:
             ),
             count("s", "strings that share the difference", 2),
             count("m", "modules in series", pack.modules_in_series),
-            known(
-                "R", "10 s resistance of a module", module.resistance, module.basis.of("resistance")
-            ),
+            attrs.evolve(read, symbol="R"),
             known("k_low", means("ohmic_part"), policy.ohmic_part, policy.basis.of("ohmic_part")),
         ),
         source="common-practice",

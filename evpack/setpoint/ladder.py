@@ -13,6 +13,7 @@ from evpack.base.units import CHARGE, CURRENT, SHARE, VOLTAGE
 from evpack.base.wording import say, say_down
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.kernels.rounding import down_to_step, up_to_step
+from evpack.outcome.cell_imbalance import EMPTY
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import (
     Act,
@@ -147,7 +148,8 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
         "warn_low": ("low cell voltage, warning", "Tells that a cell lags before the cut."),
         "cut_low": (
             "low cell voltage, cut",
-            "Opens the discharge path; the inverter should have stopped long before.",
+            "Opens the discharge path; the inverter should have stopped long before."
+            + _first_to_reach(ground, cell["cut_low"]),
         ),
     }
     lines = [
@@ -193,6 +195,19 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
     ]
     lines += _over_current(ground)
     return DeviceSettings(device=_DEVICE, lines=tuple(lines))
+
+
+def _first_to_reach(ground: Groundwork, cut: float) -> str:
+    """Say which cell group is there first, where one was measured to be behind the others."""
+    behind = ground.spread_empty()
+    if behind.means != EMPTY:
+        return ""
+    weakest = ground.build.pack.module.weakest_group
+    which = "The weakest cell group" if weakest is None else f"Cell group {weakest} of a module"
+    return (
+        f" {which} is there first: with {say(behind.value, 'V')} between them, the mean then "
+        f"still stands at {say(cut + behind.value, 'V')}."
+    )
 
 
 def within_string_fuse(

@@ -21,6 +21,7 @@ from evpack.kernels.network import Strings, cold_factor, rested
 from evpack.kernels.runs import NEVER, Followed, Limits, follow, switches
 from evpack.outcome.design import Design
 from evpack.outcome.fault_run import FaultRun
+from evpack.outcome.resistance import factor
 from evpack.simulate.fault_rules import collapsed, joined, reckoned_with, remaining, shorted
 from evpack.simulate.sharing import full_output
 from evpack.simulate.sharing_rules import softened
@@ -99,6 +100,9 @@ def simulate_fault(
     # Where current is the danger, the modules resist as little as is credible.
     low = kind in {SHORT, JOIN}
     part = float(design.build.policy.ohmic_part.m) if low else 1.0
+    if low:
+        module = design.build.pack.module
+        part *= factor(module, least=False) / factor(module, least=True)
     packed = pack_strings(design, scales=[StringScale(resistance=part)] * n)
     assumed = (*packed.assumed, f"cells and air at {AIR:g} °C")
     if low:

@@ -74,7 +74,9 @@ def test_the_smallest_size_within_both_bounds(
 
 def stands(**amps: float) -> Worked:
     """Return a highest rating by what a fuse guards, each by the symbol of the bounds."""
-    inputs = tuple(Input(symbol, "x", value, "A", Basis.DATASHEET) for symbol, value in amps.items())
+    inputs = tuple(
+        Input(symbol, "x", value, "A", Basis.DATASHEET) for symbol, value in amps.items()
+    )
     return Worked(
         name="highest",
         value=min(amps.values()),
