@@ -59,11 +59,13 @@ def _check(low: Quantity, high: Quantity, step: Quantity) -> None:
 
 
 def voltage_range(given: object) -> VoltageRange | NotFitted | None:
-    """Convert a range, its three values, ``"none"`` (not fitted) or None (unknown)."""
+    """Convert a range, its three values, the one it stands at, ``"none"`` or None (unknown)."""
     if given is None or isinstance(given, VoltageRange):
         return given
     if is_not_fitted(given):
         return NOT_FITTED
+    if isinstance(given, str):
+        return VoltageRange(given, given, "0.1 V")
     if isinstance(given, tuple | list) and len(given) == 3:  # noqa: PLR2004
         return VoltageRange(*given)
     raise DescriptionError(
@@ -72,11 +74,13 @@ def voltage_range(given: object) -> VoltageRange | NotFitted | None:
 
 
 def current_range(given: object) -> CurrentRange | NotFitted | None:
-    """Convert a range, its three values, ``"none"`` (not settable) or None (unknown)."""
+    """Convert a range, its three values, the one it stands at, ``"none"`` or None (unknown)."""
     if given is None or isinstance(given, CurrentRange):
         return given
     if is_not_fitted(given):
         return NOT_FITTED
+    if isinstance(given, str):
+        return CurrentRange(given, given, "0.1 A")
     if isinstance(given, tuple | list) and len(given) == 3:  # noqa: PLR2004
         return CurrentRange(*given)
     raise DescriptionError(

@@ -312,14 +312,14 @@ def _range(raw: object) -> object:
             what = f"'{missing[0]}' is missing" if missing else f"'{unknown[0][:40]}' is not known"
             raise DescriptionError(f"{what}; {_RANGE_LIKE}")
         return tuple(_quantity(raw[key]) for key in _RANGE_KEYS)
-    if is_not_fitted(raw):
-        return raw
+    if is_not_fitted(raw) or (isinstance(raw, str) and raw.strip()[:1].isdigit()):
+        return _quantity(raw)
     raise DescriptionError(f"{got(raw)}; {_RANGE_LIKE}")
 
 
 _RANGE_LIKE = (
     'a range is { from = "40 V", to = "48 V", step = "0.1 V" } in the unit of its field, '
-    'or "none" if the device has no such setting'
+    '"44 V" if it stands at one value, or "none" if the device has no such setting'
 )
 
 

@@ -147,7 +147,7 @@ MATRIX = [
     ('step = "0.1 V"', 'step = "0 V"', "inverter.cut_off", "above 0"),
     ('step = "0.1 V"', "step = 0.1", "inverter.cut_off", "write it as '0.1 V'"),
     ('from = "40 V"', 'from = "50 V"', "inverter.cut_off", "low to high"),
-    ("cut_off = {", 'changeover = "44 V"\ncut_off = {', "inverter.changeover", "a range is"),
+    ("cut_off = {", 'changeover = "low"\ncut_off = {', "inverter.changeover", "a range is"),
     # impossible things
     ('window_low = "42 V"', 'window_low = "62 V"', "inverter.window_low", "must lie below"),
     ('"60 Ah"', '"60 Ah"\ncell_highest = "4.5 V"', "module", "looser"),

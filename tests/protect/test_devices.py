@@ -6,6 +6,8 @@ flows at once is 78.354 · 1.1 · 1.25 = 107.74 A. Three string fuses of 80 A gu
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from strategies import (
@@ -153,17 +155,64 @@ def test_what_it_must_open_is_said(*, earthed: str | None, words: str) -> None:
     assert any(line.startswith(f"opens {words}") for line in must)
 
 
-def test_one_that_nobody_described_is_told_to_buy() -> None:
+def test_one_that_nobody_described_is_unknown_and_told_to_buy() -> None:
     found = finding(with_safeguards(disconnect=None), "device.disconnect")
+    assert found.severity is UNKNOWN
     for part in ("58.8 V DC", "108 A", "under full load", "that is not earthed", "not polarised"):
         assert part in found.detail
+    assert 'to_buy = ["disconnect"] under [protection]' in found.remedy
     assert need(with_safeguards(disconnect=None), "battery disconnect").stated == ""
+
+
+TO_BUY = [
+    ("disconnect", "device.disconnect"),
+    ("emergency_off", "device.emergency"),
+    ("bars", "bar.described"),
+]
+
+
+def without(name: str, **changes: Any) -> Build:
+    """Return the good build without one of the things that can be bought."""
+    if name == "bars":
+        return good_build(
+            cabling=good_cabling(bar=None), safeguards=good_safeguards(**changes)
+        )
+    return with_safeguards(**{name: None, **changes})
+
+
+@pytest.mark.parametrize(("name", "rule"), TO_BUY)
+def test_what_is_yet_to_be_bought_is_a_caution_and_only_that(name: str, rule: str) -> None:
+    """Leaving a thing out of the sheet must not clear a stop that a bad one would be."""
+    silent = finding(without(name), rule)
+    assert silent.severity is UNKNOWN
+    promised = finding(without(name, to_buy=(name,)), rule)
+    assert promised.severity is CAUTION
+    assert promised.detail.startswith("Still to be bought.")
+    # It says the same of what is asked of it.
+    asked = silent.detail.removeprefix("Not specified.")
+    assert promised.detail.endswith(asked)
+    # That another thing is to be bought helps nothing.
+    for other, _ in TO_BUY:
+        if other != name:
+            assert finding(without(name, to_buy=(other,)), rule).severity is UNKNOWN
+
+
+@pytest.mark.parametrize(("name", "rule"), TO_BUY)
+def test_what_is_described_is_judged_whatever_is_to_be_bought(name: str, rule: str) -> None:
+    build = with_safeguards(to_buy=(name,))
+    assert {f.severity for f in findings(build, rule)} == {OK}
+
+
+def test_one_that_is_not_fitted_stops_whatever_is_to_be_bought() -> None:
+    for key, rule in (("disconnect", "device.disconnect"), ("emergency_off", "device.emergency")):
+        build = with_safeguards(**{key: NOT_FITTED, "to_buy": (key,)})
+        assert finding(build, rule).severity is STOP
 
 
 def test_where_the_current_is_unknown_nothing_can_be_bought() -> None:
     build = good_build(
-        inverters=(good_inverter(efficiency=None),),
-        safeguards=good_safeguards(disconnect=None),
+        inverters=(good_inverter(continuous=None),),
+        safeguards=good_safeguards(disconnect=None, to_buy=("disconnect",)),
     )
     assert finding(build, "device.disconnect").severity is UNKNOWN
     assert len(need(build, "battery disconnect").lines) == 2
@@ -255,12 +304,14 @@ def test_a_bar_is_guarded_by_all_string_fuses_together() -> None:
         found = finding(bar(carries=carries), "bar.guarded")
         assert (found.severity, found.limit) == (severity, 240.0)
     none_fits = good_build(safeguards=good_safeguards(string_fuse=good_family(dc_voltage="10 V")))
-    assert finding(none_fits, "bar.guarded").severity is UNKNOWN
+    # A guard asks nothing; the fuse that does not fit stops.
+    assert finding(none_fits, "bar.guarded").severity is CAUTION
+    assert findings(none_fits, "protection.fits")[0].severity is STOP
 
 
 def test_bars_to_buy_are_told_in_amperes_and_square_millimetres() -> None:
     # Up to the next 10 A; 107.74 / 1.6 = 67.3 mm², up to 70.
-    found = finding(good_build(cabling=good_cabling(bar=None)), "bar.described")
+    found = finding(without("bars", to_buy=("bars",)), "bar.described")
     assert found.severity is CAUTION
     assert "110 A" in found.detail
     assert "70 mm²" in found.detail
@@ -273,7 +324,7 @@ def test_one_string_on_one_device_needs_no_bar() -> None:
     assert schedule is not None
     assert "bus bars" not in [n.what for n in schedule.needs]
     charged = good_build(pack=good_pack(strings=1), cabling=good_cabling(bar=None))
-    assert finding(charged, "bar.described").severity is CAUTION
+    assert finding(charged, "bar.described").severity is UNKNOWN
 
 
 def test_a_bar_says_under_which_conditions_it_carries() -> None:

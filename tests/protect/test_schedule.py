@@ -145,6 +145,29 @@ def test_the_main_fuse_of_the_good_build() -> None:
     assert known(fuse.interrupting) == pytest.approx(3 * 58.8 / 0.0110496)
 
 
+@pytest.mark.parametrize(
+    ("rating", "severity", "words"),
+    [
+        # 32.648 A by NEC, 50.7 A with our margin; the links stand 90 A.
+        ("60 A", Severity.OK, "60 A lies between 32.7 A and 90 A"),
+        ("40 A", Severity.CAUTION, "we would take 50.7 A"),
+        ("30 A", Severity.STOP, "30 A, does not fit: it is less than 32.7 A, what it must carry"),
+        ("100 A", Severity.STOP, "100 A, does not fit: it is more than 90 A, what it has to guard"),
+    ],
+)
+def test_a_string_fuse_that_is_there_is_judged_as_it_is(
+    rating: str, severity: Severity, words: str
+) -> None:
+    build = with_safeguards(string_fuse=good_family(rating=rating))
+    told = findings(build, "protection.fits")[0]
+    assert told.severity is severity
+    assert words in told.detail
+    if severity is Severity.STOP:
+        assert told.remedy.startswith("35 A or 40 A or 45 A would do.")
+    else:
+        assert fuses(build)[0].size == float(rating.split()[0])
+
+
 def test_a_main_fuse_that_the_rule_allows_and_our_margin_does_not() -> None:
     # Mains of 120 A: 126.749 A are wished for, and 110 A is the most that is made under 120 A.
     run = Run(name="main", conductor=good_conductor(120.0), length="1.5 m")

@@ -31,7 +31,7 @@ from evpack.describe.module import Module
 from evpack.describe.ocv import OcvCurve
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.site import Load, Site
-from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand
+from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand, HeldBy
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.figures import PackFigures
 from evpack.outcome.protection import (
@@ -385,6 +385,7 @@ def circuit(kind: str, place: str, device: str, run: Run | None, **changes: obje
         "voltage": None,
         "interrupting": None,
         "least_fault": None,
+        "held": HeldBy(rules="nec", as_gg=False, sizes=(15.0, 60.0, 100.0)),
         "section": f"protection.{kind}_fuse",
         "guarded_by": f"[cabling.{kind}]",
     }
