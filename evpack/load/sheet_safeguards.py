@@ -121,9 +121,10 @@ def _printed(table: Toml, place: Place, rules: str) -> FuseFamily:
     given = read(FuseFamily, _but(table, "family"), place, Basis.ASSUMED)
     usual = _family(table, place, rules) if "family" in table else None
     if usual is not None:
-        return made(FuseFamily, {**_of(usual), **given.values, "basis": Basis.ASSUMED}, place)
+        told = {"basis": Basis.ASSUMED, "confirmed": given.confirmed}
+        return made(FuseFamily, {**_of(usual), **given.values, **told}, place)
     if "rating" in given.values and "largest" not in given.values:
-        given = Given({**given.values, "largest": given.values["rating"]}, given.bases)
+        given = Given({"largest": given.values["rating"]}).over(given)
     for key in _NEEDED:
         if key not in given.values:
             raise place.at(key).refuse("is missing")
