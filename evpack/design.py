@@ -11,10 +11,12 @@ from evpack.base.finding import Finding
 from evpack.check.arrangement import arrangement, chemistry_allowed
 from evpack.check.asked import settle
 from evpack.check.bar_sharing import bars_share
+from evpack.check.believable import believable, trips
 from evpack.check.charging import charging
 from evpack.check.current import currents
 from evpack.check.figures import pack_figures
 from evpack.check.monitoring import monitoring
+from evpack.check.place import place
 from evpack.check.profile import profiles
 from evpack.check.proven import prove
 from evpack.check.sharing import sharing
@@ -26,7 +28,9 @@ from evpack.check.window import windows
 from evpack.describe.build import Build
 from evpack.describe.checked import need
 from evpack.describe.fuses import FuseCatalogue
+from evpack.load.credible import credible_ranges
 from evpack.load.fuse_tables import fuse_catalogue
+from evpack.load.site_tables import site_limits
 from evpack.load.solar_tables import cold_factors
 from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork
@@ -107,6 +111,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
         source=pack_source(build),
         demand=demand(build),
     )
+    findings += believable(build, credible_ranges())
     findings += arrangement(build)
     findings += monitoring(build)
 
@@ -116,6 +121,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
     usable, found = usable_window(ground, settings.thresholds)
     findings += found
     findings += windows(ground, settings.thresholds)
+    findings += place(ground, site_limits())
     findings += profiles(ground)
     findings += charging(ground, settings)
     findings += currents(ground, settings, usable)
@@ -139,6 +145,7 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
     fuses = catalogue or fuse_catalogue(build.site.rules)
     schedule, found = protection(ground, shared, fuses, solar, settings)
     findings += found
+    findings += trips(schedule.fuses)
     return Design(
         build=build,
         figures=figures,

@@ -12,7 +12,7 @@ from typing import Any
 import attrs
 from hypothesis import strategies as st
 
-from evpack.base.basis import Basis
+from evpack.base.basis import Basis, bases
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import Quantity
 from evpack.check.figures import pack_figures
@@ -29,7 +29,7 @@ from evpack.describe.ocv import OcvCurve, ResistanceCurve
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
-from evpack.describe.site import Load, Site
+from evpack.describe.site import PLACES, Load, Site
 from evpack.outcome.groundwork import Groundwork
 
 # --- Plain builders ---------------------------------------------------------------------------
@@ -161,7 +161,13 @@ def good_family(**changes: Any) -> FuseFamily:
     return FuseFamily(**{**fields, **changes})
 
 
-STRONG = good_family(dc_voltage="1000 V", interrupting="500 kA", largest="6000 A")
+# Stronger than any that is sold, so that no build of the strategies is held up by its fuses.
+STRONG = good_family(
+    dc_voltage="1000 V",
+    interrupting="500 kA",
+    largest="6000 A",
+    confirmed=frozenset({"interrupting", "largest"}),
+)
 
 # The ratings of NEC 240.6(A) up to 400 A.
 SMALL_SIZES = (15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90)
@@ -228,7 +234,7 @@ def good_pack(**changes: Any) -> Pack:
         "modules_in_series": 2,
         "strings": 3,
         "monitoring": good_monitoring(),
-        "earthed": "none",
+        "earthed": "minus",
         "spread_full": "10 mV",
     }
     return Pack(**{**fields, **changes})
@@ -307,7 +313,13 @@ def good_load(**changes: Any) -> Load:
 
 
 def good_site(**changes: Any) -> Site:
-    return Site(**{"coldest": "16 degC", "warmest": "30 degC", **changes})
+    fields: dict[str, Any] = {
+        "kind": "outbuilding",
+        "coldest": "16 degC",
+        "warmest": "30 degC",
+        "approval": "an invented inspector, 2 May",
+    }
+    return Site(**{**fields, **changes})
 
 
 def good_disconnect(**changes: Any) -> Disconnect:
@@ -587,6 +599,7 @@ def chargers(draw: st.DrawFn, name: str, full: float) -> Charger:
         float_setting=draw(maybe(volts, NOT_FITTED)),
         compensation_can_be_off=draw(st.sampled_from((True, False, None))),
         equalise_can_be_off=draw(st.sampled_from((True, False, None))),
+        kept_off=draw(st.sampled_from(("", "", "", "not wired", "turned off"))),
         left_on=draw(st.none() | profiles()),
         power=draw(st.none() | quantities("W", 100.0, 9000.0)),
         pv_highest=draw(maybe(quantities("V", 0.5 * full, min(2000.0, 10.0 * full)))),
@@ -713,6 +726,9 @@ def sites(draw: st.DrawFn) -> Site:
         coldest_outside=draw(st.none() | quantities("degC", -45.0, 25.0)),
         warmest_outside=draw(st.none() | quantities("degC", 25.0, 50.0)),
         rules=draw(st.sampled_from(("nec", "iec"))),
+        kind=draw(maybe(st.sampled_from(tuple(PLACES)))),
+        live_parts_guarded=draw(st.sampled_from((True, False, None))),
+        approval=draw(maybe(st.just("an invented inspector"), NOT_FITTED)),
     )
 
 
@@ -814,7 +830,7 @@ def builds(draw: st.DrawFn) -> Build:
     devices = [draw(inverters(f"inverter {i}", full)) for i in range(draw(st.integers(0, 2)))]
     feeding = [draw(chargers(f"charger {i}", full)) for i in range(draw(st.integers(0, 2)))]
     built_in = [i.charger for i in devices if isinstance(i.charger, Charger)]
-    every = feeding + built_in
+    every = [charger for charger in feeding + built_in if not charger.kept_off]
     names = [c.name for c in [c for c in every if c.source == "solar"] or every]
     panels = tuple(
         draw(arrays(f"array {i}", draw(st.sampled_from(names)), full))
@@ -928,7 +944,11 @@ def sound_builds(draw: st.DrawFn) -> Build:
                         conductor=good_conductor(4 * capacity * strings, 0.05),
                         length="1 m",
                     ),
-                    bar=good_bar(width="100 mm", carries="20 kA"),
+                    bar=good_bar(
+                        width="100 mm",
+                        carries="20 kA",
+                        basis=bases("datasheet").confirming("carries"),
+                    ),
                 )
             )
             | (
@@ -955,7 +975,7 @@ def sound_builds(draw: st.DrawFn) -> Build:
                 breaks_load=True,
                 poles=2,
                 polarised=False,
-                basis="datasheet",
+                basis=bases("datasheet").confirming("current", "withstands"),
             ),
             insulation_monitoring=True,
             precharge=Precharge(

@@ -50,6 +50,7 @@ from strategies import (
 import evpack.check
 import evpack.protect
 import evpack.setpoint
+from evpack.base.basis import bases
 from evpack.base.finding import Finding, Rule, Severity
 from evpack.base.fitted import NOT_FITTED
 from evpack.decide import decide
@@ -78,6 +79,12 @@ def every_rule() -> Iterator[Rule]:
             yield from (value for value in vars(module).values() if isinstance(value, Rule))
 
 
+def built_in_kept(kept_off: str, **changes: Any) -> Build:
+    """Return the good build with a built-in charger that is kept off."""
+    charger = Charger(name="built in", source="mains", kept_off=kept_off)
+    return with_inverter(charger=charger, **changes)
+
+
 # What each rule can come to. Written by hand: a rule that gains or loses a severity must be
 # weighed here, and tested below.
 CAN_COME_TO: dict[str, set[Severity]] = {
@@ -88,7 +95,6 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "arrangement.resistance": {OK, UNKNOWN},
     "arrangement.guards": {OK, CAUTION},
     "arrangement.measured": {OK, CAUTION},
-    "arrangement.plausible": {CAUTION},  # said only where it is not
     "arrangement.resistance-method": {UNKNOWN},
     "arrangement.spread": {OK, CAUTION, STOP},
     "hold.compensation": {OK, UNKNOWN, STOP},
@@ -111,6 +117,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "current.discharge-rate": {OK, CAUTION},
     "current.full-output": {OK, CAUTION, UNKNOWN},
     "current.full-surge": {OK, CAUTION, UNKNOWN},
+    "charging.kept-off": {NOTE, CAUTION},  # said only where one is
     "charging.no-charger": {UNKNOWN},
     "current.load": {OK, UNKNOWN, STOP},
     "current.output": {OK, UNKNOWN, STOP},
@@ -138,6 +145,8 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "ladder.inside": {OK},  # the cuts are held inside the module's limits: evidence, no more
     "ladder.step": {OK, CAUTION, STOP},
     "bar-sharing.even": {OK, CAUTION},
+    "believable.trip": {UNKNOWN},  # said only where it cannot be
+    "believable.value": {OK, NOTE, UNKNOWN},
     "monitoring.acts": {OK, UNKNOWN, STOP},
     "monitoring.balance": {OK, CAUTION},
     "monitoring.cold-block": {OK, NOTE, UNKNOWN, STOP},
@@ -169,6 +178,11 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "device.disconnect-withstands": {OK, CAUTION, UNKNOWN, STOP},
     "device.disconnect-voltage": {OK, CAUTION, UNKNOWN, STOP},
     "device.emergency": {OK, CAUTION, UNKNOWN, STOP},
+    "place.kind": {OK, NOTE, UNKNOWN},
+    "place.voltage": {OK, CAUTION, UNKNOWN, STOP},
+    "place.energy": {OK, CAUTION},
+    "place.unit": {OK, CAUTION},
+    "place.listing": {OK, CAUTION, UNKNOWN, STOP},
     "poles.both": {OK, CAUTION, UNKNOWN, STOP},
     "poles.breaker": {OK, CAUTION},
     "poles.high-voltage": {OK, CAUTION},
@@ -219,6 +233,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "stack.parallel-operation": {OK, CAUTION, UNKNOWN, STOP},
     "usable.any": {OK, STOP},
     "usable.carried": {OK, STOP},
+    "usable.float": {NOTE},  # said only where a charger floats
     "usable.most": {OK, CAUTION},
     "usable.solved": {UNKNOWN},
     "usable.stranded": {NOTE},
@@ -312,13 +327,25 @@ def with_bar(**changes: Any) -> Build:
     return good_build(cabling=good_cabling(bar=good_bar(**changes)))
 
 
+def of_cells(cells: int, earthed: str | None = "minus") -> Pack:
+    return good_pack(
+        module=good_module(cells_in_series=cells), modules_in_series=1, earthed=earthed
+    )
+
+
+CELLS = {121: 29, 63: 15, 58: 14}  # of the oxide: 121.8, 63 and 58.8 V
+
+
 def high_pack(volts: int, *, earthed: str | None = "none", **safeguards: Any) -> Build:
     """Return a pack of 29 or 15 oxide cells: 121.8 or 63 V."""
-    module = good_module(cells_in_series={121: 29, 63: 15}[volts])
     return good_build(
-        pack=good_pack(module=module, modules_in_series=1, earthed=earthed),
-        safeguards=good_safeguards(**safeguards),
+        pack=of_cells(CELLS[volts], earthed), safeguards=good_safeguards(**safeguards)
     )
+
+
+def at(kind: str | None, volts: int = 58, **site: Any) -> Build:
+    """Return a pack of so many volts in some kind of place."""
+    return good_build(pack=of_cells(CELLS[volts]), site=good_site(kind=kind, **site))
 
 
 def with_breaker(*, both_ways: bool = True, **changes: Any) -> Build:
@@ -379,7 +406,22 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("arrangement.resistance", UNKNOWN, lambda: with_module(resistance=None)),
     ("arrangement.guards", CAUTION, lambda: with_policy(weak_part="200 %")),
     ("arrangement.measured", CAUTION, lambda: with_module(basis="datasheet")),
-    ("arrangement.plausible", CAUTION, lambda: with_module(resistance="0.5 mOhm")),
+    ("believable.value", OK, good_build),
+    ("believable.value", UNKNOWN, lambda: with_module(resistance="0.5 mOhm")),
+    (
+        "believable.value",
+        NOTE,
+        lambda: with_module(
+            resistance="0.5 mOhm", basis=bases("datasheet").confirming("resistance")
+        ),
+    ),
+    (
+        "believable.trip",
+        UNKNOWN,
+        lambda: with_safeguards(
+            string_fuse=good_family(kind="breaker", instantaneous_trip="20 A", polarised=False)
+        ),
+    ),
     (
         "arrangement.resistance-method",
         UNKNOWN,
@@ -464,6 +506,9 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("current.load", UNKNOWN, lambda: with_module(discharge_limit=None)),
     ("current.load", UNKNOWN, lambda: with_inverter(window_low=None)),
     ("current.load", STOP, lambda: with_module(discharge_limit="15 A")),
+    ("charging.kept-off", NOTE, lambda: built_in_kept("not wired", changeover=NOT_FITTED)),
+    ("charging.kept-off", CAUTION, lambda: built_in_kept("not wired")),
+    ("charging.kept-off", CAUTION, lambda: built_in_kept("turned off")),
     ("charging.no-charger", UNKNOWN, lambda: good_build(chargers=())),
     ("charging.no-charger", UNKNOWN, lambda: with_inverter(charger=None)),
     ("current.output", UNKNOWN, lambda: with_inverter(continuous=None)),
@@ -714,7 +759,14 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("device.disconnect-polarity", STOP, lambda: with_disconnect(polarised=True)),
     ("device.disconnect-poles", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-poles", UNKNOWN, lambda: with_disconnect(poles=None)),
-    ("device.disconnect-poles", STOP, lambda: with_disconnect(poles=1)),
+    (
+        "device.disconnect-poles",
+        STOP,
+        lambda: good_build(
+            pack=good_pack(earthed="none"),
+            safeguards=good_safeguards(disconnect=good_disconnect(poles=1)),
+        ),
+    ),
     ("device.disconnect-voltage", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-voltage", UNKNOWN, lambda: with_disconnect(dc_voltage=None)),
     ("device.disconnect-voltage", STOP, lambda: with_disconnect(dc_voltage="58 V")),
@@ -731,11 +783,26 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("device.emergency", STOP, lambda: with_safeguards(emergency_off=NOT_FITTED)),
     ("device.emergency", STOP, lambda: with_emergency(opens_every_string=False)),
     ("poles.both", CAUTION, lambda: with_pack(earthed=None)),
-    ("poles.both", CAUTION, lambda: high_pack(63)),
-    ("poles.both", CAUTION, lambda: high_pack(63, earthed=None)),
-    ("poles.both", UNKNOWN, lambda: high_pack(121, both_poles=None)),
-    ("poles.both", UNKNOWN, lambda: high_pack(121, earthed=None, both_poles=True)),
-    ("poles.both", STOP, lambda: high_pack(121)),
+    ("poles.both", CAUTION, lambda: with_pack(earthed="none")),
+    ("poles.both", UNKNOWN, lambda: high_pack(63, both_poles=None)),
+    ("poles.both", UNKNOWN, lambda: high_pack(63, earthed=None, both_poles=True)),
+    ("poles.both", STOP, lambda: high_pack(63)),
+    ("poles.both", STOP, lambda: high_pack(63, earthed="minus", both_poles=True)),
+    ("place.kind", NOTE, lambda: at(None)),
+    ("place.kind", NOTE, lambda: at("boat")),
+    ("place.kind", UNKNOWN, lambda: at(None, 63)),
+    # 29 cells are charged to 117.45 V at most; a home takes 100 V, or 600 V out of reach.
+    ("place.voltage", CAUTION, lambda: at("outbuilding", 121)),
+    ("place.voltage", OK, lambda: at("dwelling", 121, live_parts_guarded=True)),
+    ("place.voltage", UNKNOWN, lambda: at("dwelling", 121)),
+    ("place.voltage", STOP, lambda: at("dwelling", 121, live_parts_guarded=False)),
+    ("place.energy", CAUTION, lambda: at("living space")),
+    # 3 · 150 Ah · 51.1 V are 23 kWh, above 20 kWh a unit.
+    ("place.unit", CAUTION, lambda: with_module(capacity="150 Ah")),
+    ("place.listing", CAUTION, lambda: at("outbuilding", approval=None)),
+    ("place.listing", CAUTION, lambda: at("dwelling", approval=None)),
+    ("place.listing", UNKNOWN, lambda: at("dwelling", 63, approval=None)),
+    ("place.listing", STOP, lambda: at("dwelling", approval="none")),
     ("poles.breaker", CAUTION, lambda: with_breaker(dc_voltage="600 V")),
     ("poles.high-voltage", CAUTION, lambda: high_pack(121)),
     ("poles.insulation", NOTE, lambda: high_pack(63)),
@@ -912,6 +979,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("stack.parallel-operation", STOP, lambda: on_legs(parallel_operation=False)),
     ("usable.any", STOP, lambda: with_policy(charge_target="3.5 V")),
     ("usable.carried", STOP, lambda: with_module(resistance="300 mOhm")),
+    ("usable.float", NOTE, lambda: with_charger(float_can_be_off=False)),
     ("usable.most", CAUTION, lambda: with_policy(charge_target="3.8 V")),
     ("usable.solved", UNKNOWN, lambda: with_charger(charge_voltage=None)),
     ("usable.solved", UNKNOWN, lambda: with_inverter(cut_off=None)),
@@ -1062,6 +1130,9 @@ MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
     (Load, "larger_leg"): "asked for where there are legs",
     (Site, "coldest_outside"): "asked for where there are solar arrays",
     (Site, "warmest_outside"): "asked for where there are solar arrays",
+    (Site, "kind"): "a note up to 60 V, where no place forbids it; asked for above",
+    (Site, "live_parts_guarded"): "asked for where a home has more than 100 V",
+    (Site, "approval"): "a limit: ask the authority; held in a home above 60 V",
     (Cabling, "link"): "modules may be bolted straight to one another",
     (Cabling, "array"): "asked for where there are solar arrays",
     (Policy, "charge_target"): "the chemistry's target stands in",

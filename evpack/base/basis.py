@@ -48,10 +48,14 @@ def basis_named(word: object) -> Basis:
 
 @attrs.frozen
 class Bases:
-    """The basis of each field of a noun: one for all, and exceptions by field name."""
+    """The basis of each field of a noun: one for all, and exceptions by field name.
+
+    `confirmed` names the fields whose value was said to be meant, though such things never have it.
+    """
 
     default: Basis = Basis.ASSUMED
     exceptions: Mapping[str, Basis] = attrs.field(factory=dict)
+    confirmed: frozenset[str] = frozenset()
 
     __repr__ = brief
 
@@ -60,8 +64,19 @@ class Bases:
         return self.exceptions.get(field, self.default)
 
     def but(self, **exceptions: Basis) -> Bases:
-        """Return the same bases with some fields known differently."""
-        return Bases(self.default, {**self.exceptions, **exceptions})
+        """Return the same bases with some fields known differently.
+
+        It is said of a field that has another value now; that nobody has confirmed.
+        """
+        return Bases(
+            self.default,
+            {**self.exceptions, **exceptions},
+            self.confirmed.difference(exceptions),
+        )
+
+    def confirming(self, *fields: str) -> Bases:
+        """Return the same bases with the values of some fields confirmed."""
+        return Bases(self.default, self.exceptions, self.confirmed.union(fields))
 
 
 def bases(given: object) -> Bases:

@@ -40,6 +40,7 @@ class Kind:
     most: float
     least: float = 0.0
     offsets: Mapping[str, float] = attrs.field(factory=dict)
+    halves: frozenset[str] = frozenset()  # spellings that may follow a fraction: 1/4 in, 1 1/2 in
     pint_unit: Any = attrs.field(init=False, default=None)
     container: Any = attrs.field(init=False, default=None)
 
@@ -113,6 +114,8 @@ class Kind:
             raise UnitError(f"'{given}' is not one plain number with its unit") from None
 
     def _from_text(self, text: str) -> float:
+        if self.halves and (fraction := _FRACTION.fullmatch(text.strip())):
+            return self._from_fraction(text, fraction)
         match = _NUMBER_AND_UNIT.fullmatch(text.strip())
         if match is None:
             raise UnitError(_why_unreadable(text, self))
@@ -133,6 +136,16 @@ class Kind:
         if mistake:
             raise UnitError(mistake)
         raise UnitError(f"'{text}': unit '{unit}' is not known{nearest(unit, self.spellings)}")
+
+    def _from_fraction(self, text: str, fraction: re.Match[str]) -> float:
+        """Return ``1/4 in`` or ``1 1/2 in``: parts of an inch as a rule is divided."""
+        over, under, unit = int(fraction[2]), int(fraction[3]), fraction[4]
+        if unit not in self.halves or under not in _DIVIDED or not 0 < over < under:
+            raise UnitError(
+                f"'{text}': write a decimal, {_LIKE.format(self.example_unit)}; only halves to "
+                "sixty-fourths of an inch are read as a fraction, such as '1/4 in'"
+            )
+        return (int(fraction[1] or 0) + over / under) * self.spellings[unit]
 
     def _checked(self, value: float, given: object) -> Quantity:
         if not math.isfinite(value):
@@ -161,6 +174,9 @@ _NOT_KNOWN = frozenset(
 _NUMBER_AND_UNIT = re.compile(
     r"([+\-\u2212]?(?:\d+\.?\d*|\.\d+)(?:[eE][+\-]?\d+)?)(?![\d.,_*])\s*(.*)"
 )
+_LIKE = "such as '48.5 {}'"
+_FRACTION = re.compile(r"(?:(\d{1,3})[ -])?(\d{1,2})/(\d{1,2}) *([a-z]+)")
+_DIVIDED = (2, 4, 8, 16, 32, 64)  # what an inch is divided into
 
 
 def _scaled(number: float, factor: float) -> float:
@@ -171,7 +187,7 @@ def _scaled(number: float, factor: float) -> float:
 
 def _mistake(text: str, kind: Kind) -> str:
     """Return the fix for what people write now and then, or nothing."""
-    like = f"such as '48.5 {kind.example_unit}'"
+    like = _LIKE.format(kind.example_unit)
     if text.strip().lower() in _NOT_KNOWN:
         return f"'{text}': leave the line out; what you do not know stays unknown"
     if re.search(r"\d,\d", text):
@@ -187,7 +203,7 @@ def _why_unreadable(text: str, kind: Kind) -> str:
     mistake = _mistake(text, kind)
     if mistake:
         return mistake
-    like = f"such as '48.5 {kind.example_unit}'"
+    like = _LIKE.format(kind.example_unit)
     if re.match(r"\s*[+-]?(nan|inf|infinity)\b", text, re.IGNORECASE):
         return f"'{text}' is not a finite number"
     return f"'{text}' is not a number with a unit; write {like}"
@@ -211,7 +227,15 @@ RESISTANCE = _kind(
 )
 CAPACITANCE = _kind("capacitance", "F", "farad", "uF=1e-6|µF=1e-6|mF=1e-3|F", 100.0)
 TIME = _kind("time", "s", "second", "s|ms=1e-3|min=60|h=3600|hours=3600|days=86400", 1e10)
-LENGTH = _kind("length", "m", "meter", "m|cm=0.01|mm=1e-3|ft=0.3048|in=0.0254", 1e4)
+_INCHES = frozenset({"in", "inch", "inches"})
+LENGTH = _kind(
+    "length",
+    "m",
+    "meter",
+    "m|cm=0.01|mm=1e-3|ft=0.3048|foot=0.3048|feet=0.3048|in=0.0254|inch=0.0254|inches=0.0254",
+    1e4,
+    halves=_INCHES,
+)
 TEMPERATURE = _kind(
     "temperature",
     "°C",

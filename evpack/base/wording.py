@@ -92,6 +92,41 @@ def say_down(value: float, unit: str) -> str:
     return _said(value, unit, math.floor)
 
 
+_HALF = 5.0  # a band is told in steps of 1 or 5 times a power of ten
+_BAND_DIGITS = 2  # of a number that is only about right
+
+
+def about(low: float, high: float, unit: str) -> str:
+    """Write a value that lies between two, with no more digits than the width leaves.
+
+    Both ends are rounded to the largest step of 1 or 5 times a power of ten that is no wider than
+    the band, and to two digits at most.
+
+    Examples
+    --------
+    >>> about(5420.0, 8400.0, "Wh"), about(8670.0, 8710.0, "Wh"), about(490.0, 2850.0, "Wh")
+    ('about 5 to 8 kWh', 'about 8.7 kWh', 'up to about 3 kWh')
+    """
+    if not (math.isfinite(low) and math.isfinite(high)) or high <= 0:
+        return say(high, unit)
+    factor, written = 1.0, unit
+    for least, times, name in _SCALED.get(unit, ()):
+        if high >= least:
+            factor, written = times, name
+            break
+    low, high = low * factor, high * factor
+    step = 10.0 ** (math.floor(math.log10(high)) + 1 - _BAND_DIGITS)
+    if high - low > step:
+        tens = 10.0 ** math.floor(math.log10(high - low))
+        step = max(step, _HALF * tens if high - low >= _HALF * tens else tens)
+    ends = [number(math.floor(end / step + 0.5) * step, 9) for end in (low, high)]
+    if ends[0] == ends[1]:
+        return f"about {ends[0]} {written}".strip()
+    if ends[0] == "0":
+        return f"up to about {ends[1]} {written}".strip()
+    return f"about {ends[0]} to {ends[1]} {written}".strip()
+
+
 @functools.lru_cache(maxsize=16_384)  # designs say the same limits over and over
 def _said(value: float, unit: str, rounding: Callable[[float], int]) -> str:
     if not math.isfinite(value):

@@ -14,20 +14,24 @@ import attrs
 from evpack.base.basis import Basis
 from evpack.base.brief import cut
 from evpack.base.units import Kind, Quantity, kind_of
-from evpack.base.wording import COUNT, say
+from evpack.base.wording import COUNT, about, say
 
 _SYMBOL = re.compile(r"\{([^{}]+)\}")
 
 
 @attrs.frozen
 class Input:
-    """One number that went into another."""
+    """One number that went into another.
+
+    `assumed` names what a worked-out one rests on that nobody measured or read off a data sheet.
+    """
 
     symbol: str
     means: str
     value: float
     unit: str
     basis: Basis
+    assumed: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         return f"<Input {cut(str(self), 100)}>"
@@ -47,8 +51,14 @@ def count(symbol: str, means: str, number: int) -> Input:
 
 
 def from_worked(symbol: str, worked: Worked) -> Input:
-    """Return an input that was itself worked out."""
-    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED)
+    """Return an input that was itself worked out, with what it rests on."""
+    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED, worked.assumed)
+
+
+def resting_on(*numbers: Worked | None) -> tuple[str, ...]:
+    """Return what some worked-out numbers rest on that is only assumed, each once."""
+    names = (name for number in numbers if number is not None for name in number.assumed)
+    return tuple(dict.fromkeys(names))
 
 
 @attrs.frozen(kw_only=True)
@@ -70,6 +80,9 @@ class Worked:
         One for each symbol of the formula.
     source : str
         A key of ``data/sources.toml``.
+    between : tuple of float or None
+        The least and the most that it may be, where what went in leaves that open: it is then
+        told as "about", with no more digits than that.
     """
 
     name: str
@@ -79,6 +92,7 @@ class Worked:
     inputs: tuple[Input, ...]
     source: str
     note: str = ""
+    between: tuple[float, float] | None = None
 
     def __repr__(self) -> str:
         return f"<Worked {cut(self.name)!r}: {self}>"
@@ -106,8 +120,15 @@ class Worked:
 
     @property
     def assumed(self) -> tuple[str, ...]:
-        """Return what went in that nobody measured or read off a data sheet."""
-        return tuple(i.means for i in self.inputs if i.basis is Basis.ASSUMED)
+        """Return what went in, at any depth, that nobody measured or read off a data sheet."""
+        named = [
+            name
+            for given in self.inputs
+            for name in ((given.means,) if given.basis is Basis.ASSUMED else given.assumed)
+        ]
+        return tuple(dict.fromkeys(named))
 
     def __str__(self) -> str:
+        if self.between is not None:
+            return about(*self.between, self.unit)
         return say(self.value, self.unit)

@@ -48,13 +48,6 @@ METHOD = Rule(
     source="common-practice",
     stands=Standing.QUESTION,
 )
-PLAUSIBLE = Rule(
-    key="arrangement.plausible",
-    says="Resistance times capacity of a cell group lies within a known range; far outside it, a "
-    "unit or a digit slipped.",
-    source="common-practice",
-    stands=Standing.GUARD,
-)
 MEASURED = Rule(
     key="arrangement.measured",
     says="Of a salvaged module only a measurement counts: a data sheet tells what it was when new.",
@@ -135,9 +128,6 @@ _KNOWN = (Basis.MEASURED, Basis.DATASHEET)
 # Highest cell minus mean near full [V]: fine, to be watched, to be refused.
 # Common practice, no source.
 _SPREAD_FINE, _SPREAD_MOST = 0.05, 0.15
-# 10 s resistance times capacity of a cell group [Ω·Ah]. Sound cells of every chemistry here lie at
-# 0.010 to 0.130 (from memory); aged ones reach a few times that.
-_PLAUSIBLE = (0.008, 0.5)
 
 
 def chemistry_allowed(build: Build) -> Finding:
@@ -164,7 +154,6 @@ def arrangement(build: Build) -> tuple[Finding, ...]:
     return (
         _enough(build),
         _resistance(build),
-        *_plausible(build),
         _measured(build),
         _spread(build),
         *_flat(build),
@@ -226,27 +215,6 @@ def _resistance(build: Build) -> Finding:
         about=module.name,
         detail=f"DC internal resistance of a module, {say(module.resistance.m, 'Ω')}, by "
         f"{module.resistance_method}.",
-    )
-
-
-def _plausible(build: Build) -> tuple[Finding, ...]:
-    module = build.pack.module
-    if module.resistance is None:
-        return ()
-    product = float(module.resistance.m) / module.cells_in_series * float(module.capacity.m)
-    low, high = _PLAUSIBLE
-    if low <= product <= high:
-        return ()
-    return (
-        state(
-            PLAUSIBLE,
-            Severity.CAUTION,
-            about=module.name,
-            detail=f"{say(module.resistance.m, 'Ω')} and {say(module.capacity.m, 'Ah')} give "
-            f"{1e3 * product:.3g} mΩ·Ah for a cell group; {1e3 * low:.3g} to {1e3 * high:.3g} is "
-            "believable.",
-            remedy="Look at both numbers again: mΩ or Ω, mAh or Ah, one cell or the whole module?",
-        ),
     )
 
 

@@ -138,6 +138,8 @@ def _beside(number: int) -> Setter:
 
 
 def _of_charger(charger: Charger, put: Setter) -> Iterator[Open]:
+    if charger.kept_off:  # it is judged by nothing but that
+        return
     if charger.accuracy is None:
         what = f"voltage error of {charger.name}"
         yield attrs.evolve(_texts(what, "accuracy", _ACCURACY, put), stands_in=True)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import CURRENT
 from evpack.base.wording import say
+from evpack.describe.charger import TURNED_OFF, Charger
+from evpack.describe.ranges import VoltageRange
 from evpack.kernels.cold import charge_rate_limit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet
@@ -53,6 +55,12 @@ NO_CHARGER = Rule(
     source="common-practice",
     stands=Standing.QUESTION,
 )
+KEPT_OFF = Rule(
+    key="charging.kept-off",
+    says="A charger that is kept off counts nowhere only as long as it stays off.",
+    source="common-practice",
+    stands=Standing.REMARK,
+)
 # Capacities an hour above which charging salvaged cells asks for a word whatever the policy says.
 # Common practice, no source.
 _FAST_CHARGE = 0.5
@@ -60,7 +68,11 @@ _FAST_CHARGE = 0.5
 
 def charging(ground: Groundwork, settings: SettingsSheet) -> tuple[Finding, ...]:
     """Return the findings on every current that goes into the modules."""
-    return (*_chargers_known(ground), *_warm(ground, settings))
+    return (
+        *_chargers_known(ground),
+        *(_kept_off(ground, charger) for charger in ground.build.kept_off),
+        *_warm(ground, settings),
+    )
 
 
 def charge_current_set(ground: Groundwork, settings: SettingsSheet) -> float | None:
@@ -84,7 +96,9 @@ def _chargers_known(ground: Groundwork) -> list[Finding]:
             unknown(
                 NO_CHARGER,
                 about="pack",
-                detail="Nobody said what charges this pack.",
+                detail="Every charger of the sheet is kept off."
+                if build.kept_off
+                else "Nobody said what charges this pack.",
                 remedy="Describe it in a section [[charger]], or under [inverter.charger].",
             )
         )
@@ -93,13 +107,57 @@ def _chargers_known(ground: Groundwork) -> list[Finding]:
             NO_CHARGER,
             about=inverter.name,
             detail="Nobody said whether it has a built-in charger.",
-            remedy="Describe it under [inverter.charger] even if you do not mean to use it, or "
-            "say charger = 'none' under [[inverter]].",
+            remedy="Describe it under [inverter.charger]; if you do not use it, kept_off = "
+            "'turned off' or 'not wired' there is enough. Or say charger = 'none' under "
+            "[[inverter]].",
         )
         for inverter in build.inverters
         if inverter.charger is None
     ]
     return found
+
+
+def _kept_off(ground: Groundwork, charger: Charger) -> Finding:
+    """Say what keeps a charger off, and what it would do if it were on."""
+    if charger.kept_off == TURNED_OFF:
+        gives = (
+            "as much as it can"
+            if charger.current is None
+            else say(charger.count * charger.current.m, "A")
+        )
+        return state(
+            KEPT_OFF,
+            Severity.CAUTION,
+            about=charger.name,
+            detail="It is turned off and still joined to its supply. A menu or a reset turns it "
+            f"on, and it then charges with {gives} at a voltage that nobody set.",
+            remedy="Prove that it gives nothing, and again after every reset and update. Or leave "
+            "its supply unwired, and say kept_off = 'not wired'.",
+        )
+    switched = [
+        inverter
+        for inverter in ground.build.inverters
+        if isinstance(inverter.charger, Charger)
+        and inverter.charger.name == charger.name
+        and inverter.charger.source == "mains"
+        and isinstance(inverter.changeover, VoltageRange)
+    ]
+    if switched:
+        return state(
+            KEPT_OFF,
+            Severity.CAUTION,
+            about=charger.name,
+            detail=f"It is said to be not wired, and {switched[0].name} takes the load to the "
+            "utility: then mains reaches the device.",
+            remedy="If load and charger share one mains input, say kept_off = 'turned off'. If the "
+            "utility is not joined at all, say changeover = 'none' under [[inverter]].",
+        )
+    return state(
+        KEPT_OFF,
+        Severity.NOTE,
+        about=charger.name,
+        detail="It is not wired, and counts nowhere here.",
+    )
 
 
 def _warm(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:

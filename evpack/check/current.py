@@ -7,7 +7,7 @@ import math
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state
 from evpack.base.units import CURRENT, POWER, TEMPERATURE, VOLTAGE, Quantity
 from evpack.base.wording import number, say
-from evpack.base.worked import Worked
+from evpack.base.worked import Worked, resting_on
 from evpack.check.usable import lowest_working_voltage, voltage_of_greatest_currents
 from evpack.kernels.load_line import terminal_voltage
 from evpack.outcome.groundwork import Groundwork
@@ -231,6 +231,7 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
             limit_name="the discharge limit of the pack",
             remedy=load_remedy,
             ask=ask,
+            assumed=resting_on(demand.continuous, figures.discharge_limit),
         ),
         at_most(
             FULL_OUTPUT,
@@ -243,6 +244,7 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
             remedy=f"{load_remedy} See that no more can be switched on: limit the output in the "
             "inverter if it can, or fit an alarm.",
             ask=ask,
+            assumed=resting_on(demand.rated, figures.discharge_limit),
         ),
         at_most(
             DISCHARGE_RATE,
@@ -254,6 +256,7 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
             limit_name=f"{say(policy.discharge_rate_warn.m, '')} of the capacity an hour",
             remedy="Add strings or keep the load down.",
             ask=ask,
+            assumed=resting_on(demand.continuous, figures.capacity),
         ),
         at_most(
             PEAK,
@@ -265,6 +268,7 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
             limit_name="the peak discharge limit of the pack",
             remedy="Add strings, use motors with soft start, or state the real peak load.",
             ask=ask,
+            assumed=resting_on(demand.peak, figures.discharge_peak),
         ),
     ]
     if ground.build.load.peak is not None and demand.surge is not None:
@@ -279,6 +283,7 @@ def _discharging(ground: Groundwork, lowest: float | None) -> list[Finding]:
                 limit_name="the peak discharge limit of the pack",
                 remedy="See that nothing bigger than the stated peak load can be started.",
                 ask=ask,
+                assumed=resting_on(demand.surge, figures.discharge_peak),
             )
         )
     return [
@@ -306,6 +311,7 @@ def _peak_one_out(ground: Groundwork, total: Quantity | None, ask: str) -> list[
             remedy="Fit an alarm that tells when a string is out, and start nothing big until it "
             "is back.",
             ask=ask,
+            assumed=resting_on(ground.demand.peak, ground.figures.discharge_peak),
         )
     ]
 
@@ -348,6 +354,7 @@ def _long_surge(ground: Groundwork, current: Quantity | None, ask: str) -> Findi
         limit_name="the discharge limit of the pack",
         remedy=remedy,
         ask=ask,
+        assumed=resting_on(ground.demand.surge, ground.figures.discharge_limit),
     )
 
 
@@ -380,6 +387,7 @@ def _sagging(
             limit_name="the most that the pack can give",
             remedy="Add strings, use thicker cables, or keep the peak down.",
             ask=ask,
+            assumed=resting_on(peak, ground.figures.resistance),
         )
     ]
     if found[0].severity is not Severity.STOP:
@@ -395,6 +403,7 @@ def _sagging(
                 remedy="Expect the inverter to stop when a motor starts on a low battery: raise "
                 "the reserve, add strings, or start big loads by day.",
                 ask=ask,
+                assumed=resting_on(peak, ground.figures.resistance),
             )
         )
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from evpack.base.basis import Basis
 from evpack.base.units import CHARGE, CURRENT, ENERGY, RESISTANCE, VOLTAGE, Quantity
-from evpack.base.worked import Input, Worked, count, from_worked, known
+from evpack.base.worked import Worked, count, from_worked, known
 from evpack.describe.build import Build
 from evpack.describe.pack import Pack
 from evpack.outcome.figures import PackFigures
@@ -87,7 +87,7 @@ def pack_figures(build: Build) -> PackFigures:
             kind=ENERGY,
             formula="{V} · {Q}",
             inputs=(
-                Input("V", "nominal voltage", nominal.value, "V", Basis.COMPUTED),
+                from_worked("V", nominal),
                 from_worked("Q", capacity),
             ),
             source="arithmetic",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import attrs
 import numpy as np
 
-from evpack.base.basis import Basis
+from evpack.base.basis import Basis, weakest
 from evpack.base.units import POWER, Quantity
 from evpack.base.worked import Input, Worked, known
 from evpack.describe.build import Build
+from evpack.describe.inverter import Inverter
 from evpack.kernels.cold import resistance_factor
 from evpack.outcome.source import Demand, PackSource
 
@@ -65,6 +67,13 @@ def _cable(build: Build) -> tuple[float | None, ...]:
     )
 
 
+def _of_all(
+    inverters: tuple[Inverter, ...], symbol: str, what: str, total: float, field: str
+) -> Input:
+    """Return a sum over all inverters [W], known as the worst known of them."""
+    return Input(symbol, what, total, "W", weakest(i.basis.of(field) for i in inverters))
+
+
 def demand(build: Build) -> Demand:
     """Return what the load and the inverters ask of the pack.
 
@@ -81,8 +90,13 @@ def demand(build: Build) -> Demand:
     worst = min(inverters, key=lambda i: i.efficiency.m if i.efficiency is not None else 1.0)
     assert worst.efficiency is not None  # noqa: S101  (told to the type checker; counted above)
     losses = (
-        known("η", "least inverter efficiency", worst.efficiency, worst.basis.of("efficiency")),
-        Input("P_idle", "idle draw of all inverters", sum(idles), "W", worst.basis.of("idle")),
+        known(
+            "η",
+            "least inverter efficiency",
+            worst.efficiency,
+            weakest(i.basis.of("efficiency") for i in inverters),
+        ),
+        _of_all(inverters, "P_idle", "idle draw of all inverters", sum(idles), "idle"),
     )
 
     def asked(name: str, power: Input | None) -> Worked | None:
@@ -102,19 +116,16 @@ def demand(build: Build) -> Demand:
         return known("P", means, quantity, build.load.basis.of(field))
 
     load = build.load
-    surge = None
+    surge = stand_in = None
     if len(surges) == every:
-        surge = Input("P", "full surge of all inverters", sum(surges), "W", Basis.ASSUMED)
-    peak = surge if load.peak is None else stated("peak load", load.peak, "peak")
+        surge = _of_all(inverters, "P", "full surge of all inverters", sum(surges), "surge")
+        # In place of a peak load that nobody stated it is an assumption, however well known.
+        stand_in = attrs.evolve(surge, basis=Basis.ASSUMED)
+    peak = stand_in if load.peak is None else stated("peak load", load.peak, "peak")
     rated = None
     if len(outputs) == every:
-        rated = Input(
-            "P",
-            "continuous output of all inverters",
-            sum(outputs),
-            "W",
-            inverters[0].basis.of("continuous"),
-        )
+        what = "continuous output of all inverters"
+        rated = _of_all(inverters, "P", what, sum(outputs), "continuous")
     return Demand(
         continuous=asked(
             "DC power at the continuous load",

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import attrs
 import numpy as np
+from numpy.typing import NDArray
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
 from evpack.base.units import ENERGY, SHARE
 from evpack.base.wording import number, say
-from evpack.base.worked import Input, Worked, from_worked
+from evpack.base.worked import Input, Worked, from_worked, resting_on
 from evpack.describe.build import Build
 from evpack.kernels import load_line
+from evpack.kernels.reach import Ends, Reach, reach
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Thresholds
 from evpack.outcome.source import PackSource
-from evpack.outcome.usable import UsableWindow
+from evpack.outcome.usable import Kindred, UsableWindow
 
 SOLVED = Rule(
     key="usable.solved",
@@ -41,6 +46,12 @@ STRANDED = Rule(
     key="usable.stranded",
     says="Energy outside the settings is not lost, but it is out of reach.",
     source="arithmetic",
+    stands=Standing.REMARK,
+)
+FLOATED = Rule(
+    key="usable.float",
+    says="A float that cannot be turned off decides how full a pack goes into the evening.",
+    source="common-practice",
     stands=Standing.REMARK,
 )
 CARRIED = Rule(
@@ -130,31 +141,49 @@ def usable_window(
                 remedy=f"Settle {' and '.join(missing)}.",
             ),
         )
-    power = demand.continuous.value
+    assert demand.typical is not None  # noqa: S101  (told to the type checker; known with the other)
     tail = build.policy.tail_current.m * source.capacity
-    ohms_full = float(path[-1])
-    top = source.state_at_rest(thresholds.charge - tail * ohms_full)
-    bottom, collapsed = load_line.lowest_state(source.soc, source.emf, path, power, bottom_voltage)
-    bottom = min(bottom, top)
-    change = None
-    if thresholds.changeover is not None and demand.typical is not None:
-        change, _ = load_line.lowest_state(
-            source.soc, source.emf, path, demand.typical.value, thresholds.changeover
-        )
-        change = min(max(change, bottom), top)
-
-    def energy(low: float, high: float, watts: float) -> float:
-        return load_line.energy_between(
-            source.soc, source.emf, path, power=watts, capacity=source.capacity, low=low, high=high
-        )
-
-    total, reachable = energy(0.0, 1.0, 0.0), energy(bottom, top, power)
-    above, below = energy(top, 1.0, 0.0), energy(0.0, bottom, 0.0)
-    states = (
-        Input("s_bottom", "state of charge at the end of discharge", bottom, "", Basis.COMPUTED),
-        Input("s_top", "state of charge at the end of charge", top, "", Basis.COMPUTED),
+    ends = Ends(
+        charge=thresholds.charge - tail * float(path[-1]),
+        low=bottom_voltage,
+        changeover=thresholds.changeover,
+        floated=thresholds.floated,
+        power=demand.continuous.value,
+        typical=demand.typical.value,
     )
-    load = from_worked("P", demand.continuous)
+    here = reach(source.soc, source.emf, path, capacity=source.capacity, ends=ends)
+    loaded = load_line.terminal_voltages(source.emf, np.asarray(path), ends.power)
+    window = UsableWindow(
+        soc_top=here.top,
+        soc_bottom=here.bottom,
+        soc_changeover=here.changeover,
+        soc_float=here.floated if here.floats else None,
+        float_by=thresholds.floated_by if here.floats else "",
+        bottom_by=_ended_by(
+            here.bottom, thresholds.cut_off, bottom_voltage, collapsed=here.collapsed
+        ),
+        **_energies(here, demand.continuous, demand.typical),
+        load=ends.power,
+        load_ac=demand.typical.inputs[0].value,
+        soc=source.soc,
+        rest=source.emf,
+        loaded=loaded,
+        kindred=_kindred(build, source, path, ends),
+    )
+    between = source.state_at_rest(thresholds.charge) - source.state_at_rest(bottom_voltage)
+    rests_on = resting_on(window.reachable, ground.figures.resistance, ground.figures.capacity)
+    return window, _findings(window, source, between, rests_on)
+
+
+def _energies(here: Reach, continuous: Worked, typical: Worked) -> dict[str, Any]:
+    """Return each energy of the window under its name there, explained."""
+
+    def state_of(symbol: str, means: str, value: float) -> Input:
+        return Input(symbol, f"state of charge {means}", value, "", Basis.COMPUTED)
+
+    bottom = state_of("s_bottom", "at the end of discharge", here.bottom)
+    top = state_of("s_top", "at the end of charge", here.top)
+    load = from_worked("P", continuous)
 
     def worked(name: str, value: float, what: str, *inputs: Input) -> Worked:
         return Worked(
@@ -166,78 +195,96 @@ def usable_window(
             source="arithmetic",
         )
 
-    total_worked = worked(
-        "energy from empty to full, at rest", total, "rest voltage over the whole charge"
-    )
-    reachable_worked = worked(
-        "reachable energy",
-        reachable,
-        "the voltage at the inverter under {P}, from {s_bottom} to {s_top}",
-        load,
-        *states,
-    )
-    share = Worked(
-        name="reachable share",
-        value=reachable / total,
-        kind=SHARE,
-        formula="{E_reach} / {E_total}",
-        inputs=(from_worked("E_reach", reachable_worked), from_worked("E_total", total_worked)),
-        source="arithmetic",
-    )
-    everyday = reserve = None
-    if change is not None:
-        turn = Input("s_go", "state of charge at the changeover", change, "", Basis.COMPUTED)
-        everyday = worked(
-            "everyday energy",
-            energy(change, top, power),
-            "the voltage at the inverter under {P}, from {s_go} to {s_top}",
-            load,
-            turn,
-            states[1],
+    def under_load(name: str, value: float, low: Input, high: Input) -> Worked:
+        span = f"from {{{low.symbol}}} to {{{high.symbol}}}"
+        return worked(
+            name, value, f"the voltage at the inverter under {{P}}, {span}", load, low, high
         )
-        reserve = worked(
-            "energy kept for outages",
-            energy(bottom, change, power),
-            "the voltage at the inverter under {P}, from {s_bottom} to {s_go}",
-            load,
-            states[0],
-            turn,
+
+    total = worked(
+        "energy from empty to full, at rest", here.total, "rest voltage over the whole charge"
+    )
+    reachable = under_load("reachable energy, DC", here.reachable, bottom, top)
+    found: dict[str, Worked | None] = {"everyday": None, "reserve": None}
+    until = bottom
+    if here.changeover is not None and here.everyday is not None and here.reserve is not None:
+        until = state_of("s_go", "at the changeover", here.changeover)
+        found["everyday"] = under_load("everyday energy, DC", here.everyday, until, top)
+        found["reserve"] = under_load("energy kept for outages, DC", here.reserve, bottom, until)
+    if here.floats and here.floated is not None and here.from_float is not None:
+        floated = state_of("s_float", "held by float", here.floated)
+        found["from_float"] = under_load(
+            "energy left after hours at float, DC", here.from_float, until, floated
         )
-    window = UsableWindow(
-        soc_top=top,
-        soc_bottom=bottom,
-        soc_changeover=change,
-        bottom_by=_ended_by(bottom, thresholds.cut_off, bottom_voltage, collapsed=collapsed),
-        total=total_worked,
-        reachable=reachable_worked,
-        share=share,
-        everyday=everyday,
-        reserve=reserve,
-        stranded_above=worked(
+    found["reachable"] = reachable
+    out = {f"{name}_ac": _out(energy, typical) for name, energy in found.items() if energy}
+    return {
+        **found,
+        **out,
+        "total": total,
+        "share": Worked(
+            name="reachable share",
+            value=here.reachable / here.total,
+            kind=SHARE,
+            formula="{E_reach} / {E_total}",
+            inputs=(from_worked("E_reach", reachable), from_worked("E_total", total)),
+            source="arithmetic",
+        ),
+        "stranded_above": worked(
             "stranded above the charge setting",
-            above,
+            here.above,
             "rest voltage from {s_top} to full",
-            states[1],
+            top,
         ),
-        stranded_below=worked(
+        "stranded_below": worked(
             "stranded below the end of discharge",
-            below,
+            here.below,
             "rest voltage from empty to {s_bottom}",
-            states[0],
+            bottom,
         ),
-        lost_inside=worked(
+        "lost_inside": worked(
             "lost as heat on the way at the continuous load",
-            total - above - below - reachable,
+            here.lost,
             "the drop in cells and cables under {P}, from {s_bottom} to {s_top}",
             load,
-            *states,
+            bottom,
+            top,
         ),
-        load=power,
-        soc=source.soc,
-        rest=source.emf,
-        loaded=load_line.terminal_voltages(source.emf, np.asarray(path), power),
+    }
+
+
+def _out(energy: Worked, typical: Worked) -> Worked:
+    """Return what comes out of the inverter of an energy at its DC terminals."""
+    load = attrs.evolve(typical.inputs[0], symbol="P_AC")
+    return Worked(
+        name=energy.name.replace(", DC", ", AC"),
+        value=energy.value * load.value / typical.value,
+        kind=ENERGY,
+        formula="{E_DC} · {P_AC} / {P_DC}",
+        inputs=(from_worked("E_DC", energy), load, from_worked("P_DC", typical)),
+        source="arithmetic",
+        note="At the typical load all the time. The efficiency at full output is taken for every "
+        "load, and the idle draw counts over all the hours.",
     )
-    return window, _findings(window, source)
+
+
+def _kindred(
+    build: Build, source: PackSource, path: NDArray[np.float64], ends: Ends
+) -> Kindred | None:
+    """Return what else the curve may be; None where it is that of the builder's own cells."""
+    module = build.pack.module
+    if module.curve.basis is not Basis.ASSUMED:
+        return None
+    of_kind = (module.chemistry.ocv, *module.chemistry.kindred)
+    others = [c for c in of_kind if c is not None and c is not module.curve]
+    if not others:
+        return None
+    return Kindred(
+        emf=tuple(np.interp(source.soc, c.soc, c.volts) * source.cells for c in others),
+        ohms=path,
+        capacity=source.capacity,
+        ends=ends,
+    )
 
 
 def _ended_by(bottom: float, cut_off: float | None, low: float, *, collapsed: bool) -> str:
@@ -248,7 +295,24 @@ def _ended_by(bottom: float, cut_off: float | None, low: float, *, collapsed: bo
     return "cut-off" if cut_off is not None and cut_off >= low else "inverter window"
 
 
-def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
+def _out_of_reach(window: UsableWindow) -> str:
+    """Say what cannot be reached; on an assumed curve only how much of the charge it is."""
+    if window.kindred is not None:
+        return (
+            f"{say(1 - window.soc_top, '')} of the charge stays above the charge setting and "
+            f"{say(window.soc_bottom, '')} below the end of discharge, by an assumed curve."
+        )
+    return (
+        f"{window.stranded_above} stays above the charge setting and {window.stranded_below} below "
+        f"the end of discharge; {window.lost_inside} turns to heat on the way at the continuous "
+        "load."
+    )
+
+
+def _findings(
+    window: UsableWindow, source: PackSource, between: float, assumed: tuple[str, ...]
+) -> tuple[Finding, ...]:
+    """Return what was found; `between` is the charge that lies between the settings at rest."""
     share = window.share.quantity
     found = [
         at_least(
@@ -256,10 +320,14 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
             share,
             SHARE.of(_ANY_AT),
             about="pack",
-            otherwise=Severity.STOP,
+            otherwise=Severity.STOP if between < _ANY_AT else Severity.CAUTION,
             value_name="the reachable share of the energy",
             limit_name="the least that makes sense",
-            remedy="Change the number of cells in series, the load or the equipment.",
+            remedy="Change the number of cells in series, or the equipment."
+            if between < _ANY_AT
+            else "Under this load and cold the voltage sags too far: use a smaller load, warmer "
+            "cells, or more strings.",
+            assumed=assumed,
         ),
         at_least(
             MOST,
@@ -271,14 +339,13 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
             limit_name="half",
             remedy="Try another number of cells in series, a smaller load, more strings or an "
             "inverter with a wider window.",
+            assumed=assumed,
         ),
         state(
             STRANDED,
             Severity.NOTE,
             about="pack",
-            detail=f"{window.stranded_above} stays above the charge setting and "
-            f"{window.stranded_below} below the end of discharge; {window.lost_inside} turns to "
-            "heat on the way at the continuous load."
+            detail=_out_of_reach(window)
             + ("" if source.cable_known else " Drop in the cables is not counted: unknown.")
             + (
                 ""
@@ -286,8 +353,20 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 else " All this at the coldest that the cells get, with "
                 f"{number(source.cold_factor, 3)} times their resistance at room temperature."
             ),
+            assumed=assumed,
         ),
     ]
+    if window.soc_float is not None:
+        found.append(
+            state(
+                FLOATED,
+                Severity.NOTE,
+                about=window.float_by,
+                detail="It goes on to float. When a charge has been over for hours, the pack rests "
+                f"at {say(window.soc_float, '')} of charge, not at "
+                f"{say(window.soc_top, '')}: so it may go into the evening.",
+            )
+        )
     if window.bottom_by == "weak pack":
         found.append(
             state(
@@ -297,6 +376,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 detail=f"Under {say(window.load, 'W')} the voltage collapses at "
                 f"{say(window.soc_bottom, '')} of charge, before the cut-off is reached.",
                 remedy="More strings, or a smaller continuous load.",
+                assumed=assumed,
             )
         )
     else:
@@ -307,6 +387,7 @@ def _findings(window: UsableWindow, source: PackSource) -> tuple[Finding, ...]:
                 about="pack",
                 detail=f"The pack carries {say(window.load, 'W')} down to "
                 f"{say(window.soc_bottom, '')} of charge.",
+                assumed=assumed,
             )
         )
     return tuple(found)

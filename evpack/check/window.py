@@ -8,6 +8,7 @@ from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import SHARE, VOLTAGE
 from evpack.base.wording import number, say
+from evpack.base.worked import Worked, resting_on
 from evpack.describe.inverter import Inverter
 from evpack.kernels.load_line import terminal_voltage
 from evpack.kernels.rounding import down_to_step
@@ -137,8 +138,8 @@ def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
             otherwise=Severity.CAUTION,
             value_name="the pack's highest voltage",
             limit_name="the touch-voltage limit",
-            remedy="Cover every live part, fuse both poles, break the string in the middle while "
-            "working, and have it done by a licensed person.",
+            remedy="Cover every live part, fuse every pole that is not earthed, break the string "
+            "in the middle while working, and have it done by a licensed person.",
         )
     )
     return tuple(found)
@@ -264,7 +265,7 @@ def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding
         full = min(figures.charge_target.value, source.rest_voltage(1.0))
         under = terminal_voltage(full, ohms, demand.continuous.value)
         if math.isnan(under):
-            return [*found, _collapses(inverter, demand.continuous.value)]
+            return [*found, _collapses(inverter, demand.continuous)]
         loaded = VOLTAGE.of(under)
     found.append(
         at_least(
@@ -277,18 +278,20 @@ def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding
             limit_name="the bottom of its DC window",
             remedy=f"More strings, a smaller load, or more cells in series. {hint}",
             ask="Give the modules' resistance and the inverter's efficiency and idle draw.",
+            assumed=resting_on(demand.continuous, figures.resistance),
         )
     )
     return found
 
 
-def _collapses(inverter: Inverter, power: float) -> Finding:
+def _collapses(inverter: Inverter, power: Worked) -> Finding:
     return state(
         LOADED,
         Severity.STOP,
         about=inverter.name,
-        detail=f"Even a charged pack cannot carry {say(power, 'W')}: its voltage collapses.",
+        detail=f"Even a charged pack cannot carry {say(power.value, 'W')}: its voltage collapses.",
         remedy="More strings, thicker cables, or a smaller load.",
+        assumed=power.assumed,
     )
 
 
@@ -373,6 +376,7 @@ def _restart_early(
             value_name="its restart voltage",
             limit_name="what the pack rises to by itself after the cut-off, errors included",
             remedy="Set a higher restart voltage if it can be set, or restart by hand.",
+            assumed=resting_on(load, ground.figures.resistance),
         )
     ]
 
@@ -394,6 +398,7 @@ def _cable_drop(ground: Groundwork) -> Finding:
         remedy="Shorter or thicker cables.",
         ask="Describe [cabling.module_lead] and [cabling.main], and the inverter's efficiency and "
         "idle draw.",
+        assumed=resting_on(load),
     )
 
 

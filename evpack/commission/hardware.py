@@ -15,13 +15,13 @@ from evpack.describe.module import Module
 from evpack.outcome.design import Design
 
 # How a value is known, and where a person finds it, makes no other part of it.
-_NEVER = frozenset({"basis", "note", "where", "available", "resistance_method"})
+_NEVER = frozenset({"basis", "confirmed", "note", "where", "available", "resistance_method"})
 # Nor does what is measured of the part that is there: the list itself asks to write these down.
 # Of a chemistry the name tells enough, and curves are long.
 _LEFT_OUT: dict[type, frozenset[str]] = {
     Module: frozenset({"resistance", "resistance_curve", "ocv", "chemistry"}),
     Inverter: frozenset({"meter_accuracy"}),
-    Charger: frozenset({"accuracy"}),
+    Charger: frozenset({"accuracy", "kept_off"}),  # told by itself, where one is kept off
     FuseFamily: frozenset({"source"}),
     Busbar: frozenset({"source", "conditions"}),
 }
@@ -52,6 +52,7 @@ def hardware(design: Design) -> str:
     told += [f"{module.chemistry.name} {described(module.highest)} {described(module.least)}"]
     parts = (module, pack.monitoring, *build.inverters, *build.chargers, *build.solar_arrays)
     told += map(described, (*parts, build.safeguards, build.cabling.bar))
+    told += [f"{charger.name} {charger.kept_off}" for charger in build.kept_off]
     runs = [build.cabling.link]
     if schedule is not None:
         runs += [circuit.run for circuit in schedule.circuits]

@@ -12,7 +12,7 @@ from evpack.commission.expected import bus_resistance
 from evpack.commission.settled import number_of
 from evpack.commission.steps import ISOLATE, Stage, slug
 from evpack.describe.cabling import Run
-from evpack.describe.charger import Charger
+from evpack.describe.charger import NOT_WIRED, Charger
 from evpack.describe.inverter import Inverter
 from evpack.describe.policy import Policy
 from evpack.outcome.commissioning import CommissioningStep
@@ -86,13 +86,16 @@ def charge(design: Design) -> Iterator[CommissioningStep]:
         high=bounds[1],
         worked=most,
     )
-    for charger in build.chargers:
+    for charger in (c for c in build.chargers if not c.kept_off):
         run = build.cabling.run_of(charger, build.cabling.charger)
         if run is not None:
             yield _way(_CHARGE, "charger", charger.name, run, "While it gives all it is set to")
+    for charger in build.kept_off:
+        yield _stays_off(charger)
     for charger in build.all_chargers:
         yield _ends_at(charger, sheet, design)
-    target = float((build.policy.charge_target or targets.charge).m)
+    own = build.policy.charge_target
+    target = float((targets.charge if own is None else own).m)
     mean = None
     if at.charge is not None and at.charge_most is not None:
         # The highest cell stands no lower than the mean of all at the least that may be reached.
@@ -117,6 +120,31 @@ def charge(design: Design) -> Iterator[CommissioningStep]:
             f"{_STOP_CHARGE} Read its settings back.",
             device=charger.name,
         )
+
+
+def _stays_off(charger: Charger) -> CommissioningStep:
+    """Return the proof that a charger which is kept off gives nothing."""
+    key, why = f"stays_off_{slug(charger.name)}", "The settings of the others leave it nothing."
+    if charger.kept_off == NOT_WIRED:
+        return _CHARGE.asks(
+            key,
+            f"{charger.name} is not wired",
+            f"Its {charger.source} supply is joined to nothing, and a label at its terminals says "
+            "that it stays so.",
+            why,
+            "Isolate its supply, and part it from the charger. Or say in the build sheet that the "
+            "charger is in use, and decide again.",
+            device=charger.name,
+        )
+    return _CHARGE.asks(
+        key,
+        f"{charger.name} stays off",
+        f"Its {charger.source} supply is on, every other charger is off, and the pack is not full: "
+        "a clamp meter for DC shows no current into the pack. So again after a restart.",
+        why,
+        f"{_STOP_CHARGE} Turn it off in its menu, or part it from its supply.",
+        device=charger.name,
+    )
 
 
 def _set_to(design: Design, sheet: SettingsSheet) -> float | None:
@@ -312,7 +340,8 @@ def _thresholds(
     """Yield the thresholds of an inverter, seen to act within the error of its own meter."""
     name = slug(inverter.name)
     lines = {ln.name: ln for d in sheet.devices if d.device == inverter.name for ln in d.lines}
-    error = float((inverter.meter_accuracy or policy.meter_accuracy).m)
+    meter = inverter.meter_accuracy
+    error = float((policy.meter_accuracy if meter is None else meter).m)
     for key, line_name, todo in (
         ("changeover", "changeover to the utility", "it hands the load to the utility"),
         ("back", "return to battery", "it takes the load back"),

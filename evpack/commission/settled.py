@@ -111,7 +111,8 @@ def _line(device: str, line: Setting) -> CommissioningStep:
             entry=line.entry,
         )
     if line.act is Act.TURN_OFF:
-        return _SETTINGS.asks(key, title, "It is off, and stays off after a restart.")
+        so = "It is off, and stays off after a restart."
+        return _SETTINGS.asks(key, title, so if line.entry == "off" else f"Done: {line.entry}.")
     return _SETTINGS.asks(key, title, f"It is settled: {line.entry}.", line.why)
 
 

@@ -9,7 +9,7 @@ from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import COMPENSATION, Quantity, amps, kind_of, per_kelvin, volts, watts
 from evpack.describe.checked import checked
-from evpack.describe.counts import whole
+from evpack.describe.counts import above_nothing, whole
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
@@ -77,7 +77,8 @@ class Array:
     __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a panel that gives more at its power point than open or shorted."""
+        """Refuse a panel of nothing, and one that gives more at its power point than open."""
+        above_nothing(self, "short_circuit", "maximum_power_current", "power", "largest_fuse")
         for working, most in (
             ("maximum_power_voltage", "open_circuit"),
             ("maximum_power_current", "short_circuit"),

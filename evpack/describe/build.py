@@ -12,7 +12,7 @@ from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
 from evpack.describe.array import Array
 from evpack.describe.cabling import Cabling
-from evpack.describe.charger import Charger, LeadAcidProfile
+from evpack.describe.charger import NOT_WIRED, Charger, LeadAcidProfile
 from evpack.describe.checked import checked, need
 from evpack.describe.inverter import Inverter
 from evpack.describe.operation import Operation
@@ -88,7 +88,7 @@ class Build:
 
     def __attrs_post_init__(self) -> None:
         """Refuse two devices of one name, an array on no charger, a run to no device."""
-        names = [i.name for i in self.inverters] + [c.name for c in self.all_chargers]
+        names = [i.name for i in self.inverters] + [c.name for c in self.fitted_chargers]
         names += [a.name for a in self.solar_arrays]
         for place, name in enumerate(names):
             if name in names[:place]:
@@ -98,7 +98,13 @@ class Build:
                 )
 
         chargers = [c.name for c in self.all_chargers]
+        off = {charger.name: charger.kept_off for charger in self.kept_off}
         for array in self.solar_arrays:
+            if array.feeds in off:
+                raise DescriptionError(
+                    f"{array.name}: feeds '{array.feeds}', which is said to be {off[array.feeds]}: "
+                    "take kept_off out there, or leave the array out of the sheet"
+                )
             if array.feeds not in chargers:
                 raise DescriptionError(
                     f"{array.name}: feeds '{array.feeds}', and no charger is called so"
@@ -117,11 +123,29 @@ class Build:
         return self.arrays if isinstance(self.arrays, tuple) else ()
 
     @functools.cached_property
-    def all_chargers(self) -> tuple[Charger, ...]:
-        """Return every charger; those built into inverters once for each unit of the inverter."""
+    def fitted_chargers(self) -> tuple[Charger, ...]:
+        """Return every charger, those that are kept off too.
+
+        Those built into inverters count once for each unit of the inverter.
+        """
         built_in = tuple(
             attrs.evolve(i.charger, count=i.charger.count * i.count)
             for i in self.inverters
             if isinstance(i.charger, Charger)
         )
         return self.chargers + built_in
+
+    @functools.cached_property
+    def all_chargers(self) -> tuple[Charger, ...]:
+        """Return every charger that charges, as `fitted_chargers` has them."""
+        return tuple(charger for charger in self.fitted_chargers if not charger.kept_off)
+
+    @property
+    def kept_off(self) -> tuple[Charger, ...]:
+        """Return the chargers that are there and charge nothing."""
+        return tuple(charger for charger in self.fitted_chargers if charger.kept_off)
+
+    @property
+    def joined_chargers(self) -> tuple[Charger, ...]:
+        """Return the chargers that are no part of an inverter and hang on the pack."""
+        return tuple(charger for charger in self.chargers if charger.kept_off != NOT_WIRED)

@@ -12,9 +12,12 @@ from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import CURRENT, RESISTANCE, Quantity, amps, metres
+from evpack.base.wording import say
 from evpack.describe.checked import checked, need
-from evpack.describe.counts import whole
+from evpack.describe.counts import above_nothing, whole
 
+# No cable with a lug at each end is shorter [m]; a metre typed as a millimetre is.
+_SHORTEST = 0.01
 # Copper at 75 °C has this resistance [Ω mm²/m]: 0.017241 · (1 + 0.00393 · 55), IEC 60028.
 _COPPER_AT_75 = 0.017241 * (1 + 0.00393 * 55)
 
@@ -112,7 +115,14 @@ class Run:
     __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a run of no length, and a shortest that is longer."""
+        """Refuse a run too short to have two ends, and a shortest that is longer."""
+        for what in ("length", "shortest"):
+            value = getattr(self, what)
+            if value is not None and 0 < value.m < _SHORTEST:
+                raise DescriptionError(
+                    f"{self.name}: {what} must be 10 mm or more, got {say(float(value.m), 'm')}: "
+                    "is it in metres?"
+                )
         if self.length.m <= 0:
             raise DescriptionError(f"{self.name}: length must be above 0 m")
         if self.shortest is not None and not 0 < self.shortest.m <= self.length.m:
@@ -185,6 +195,7 @@ class Busbar:
         for what in ("width", "thickness", "length"):
             if getattr(self, what).m <= 0:
                 raise DescriptionError(f"{self.name}: {what} must be above 0 mm")
+        above_nothing(self, "carries")
         if self.thickness.m > self.width.m:
             raise DescriptionError(f"{self.name}: thickness must not exceed width")
 

@@ -13,9 +13,11 @@ from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, amps, celsius, share, volts, volts_per_kelvin, watts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
-from evpack.describe.counts import exact, whole
+from evpack.describe.counts import above_nothing, exact, whole
 from evpack.describe.ranges import CurrentRange, VoltageRange, current_range, voltage_range
 
+# How a charger that is there charges nothing: by no supply, or by its menu or switch alone.
+NOT_WIRED, TURNED_OFF = "not wired", "turned off"
 SOURCES = ("solar", "mains", "generator")
 # What lead-acid profiles usually add in the cold, for each lead cell [V/K], and what a lead cell is
 # charged to [V]. Common practice, no source.
@@ -77,6 +79,9 @@ class Charger:
         Whether each can be turned off; None is unknown.
     float_setting : VoltageRange, NOT_FITTED or None
         What can be entered as float voltage.
+    kept_off : {"", "not wired", "turned off"}
+        Where it is there and charges nothing: its supply is not joined, or it is turned off for
+        good and could be turned on again. Empty is in use.
     left_on : LeadAcidProfile or None
         A lead-acid profile that is selected and will stay on.
     power : quantity or None
@@ -110,6 +115,7 @@ class Charger:
     )
     compensation_can_be_off: bool | None = None
     equalise_can_be_off: bool | None = None
+    kept_off: str = ""
     left_on: LeadAcidProfile | None = None
     power: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
     pv_highest: Quantity | None = attrs.field(
@@ -144,11 +150,17 @@ class Charger:
         return LEAD_COMPENSATION * round(float(profile.absorption.m) / LEAD_CELL)
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a source that is none, and an accuracy that is none."""
+        """Refuse a source, a way of being kept off and an accuracy that are none."""
         if self.source not in SOURCES:
             raise DescriptionError(
                 f"{self.name}: source '{self.source}' is not known{nearest(self.source, SOURCES)}"
             )
+        if self.kept_off not in {"", NOT_WIRED, TURNED_OFF}:
+            raise DescriptionError(
+                f"{self.name}: kept_off '{self.kept_off}' is not known"
+                f"{nearest(self.kept_off, (NOT_WIRED, TURNED_OFF))}"
+            )
+        above_nothing(self, "power", "pv_highest", "pv_most_current", "pv_most_power")
         if self.accuracy is not None and not 0 < self.accuracy.m < 0.2:  # noqa: PLR2004
             raise DescriptionError(
                 f"{self.name}: accuracy must lie between 0 and 20 %, got "

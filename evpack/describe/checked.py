@@ -114,7 +114,7 @@ def _kind_in(noun: type) -> Validator:
 
 def _names_of(noun: type, known: set[str]) -> Validator:
     def validator(_made: Any, _field: Any, given: Bases) -> None:
-        for name in given.exceptions:
+        for name in (*given.exceptions, *given.confirmed):
             if name not in known:
                 raise DescriptionError(
                     f"basis: {noun.__name__} has no field '{name}'{nearest(name, known)}"

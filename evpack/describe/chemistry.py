@@ -92,7 +92,8 @@ class Chemistry:
 
     `targets` is missing where a constant-voltage charge is no way to end a charge; `why_refused`
     then says why, and no design is made. `flat` says that voltage tells next to nothing of the
-    state of charge between about 15 and 95 %.
+    state of charge between about 15 and 95 %. `kindred` are other curves that cells of this name
+    may have as well: the name does not fix the curve.
     """
 
     key: str
@@ -100,6 +101,7 @@ class Chemistry:
     limits: CellLimits
     targets: CellTargets | None
     ocv: OcvCurve | None
+    kindred: tuple[OcvCurve, ...] = ()
     confidence: str
     source: str
     flat: bool = False

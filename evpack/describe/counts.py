@@ -1,4 +1,4 @@
-"""Whole numbers (cells, modules, strings, units), and errors that nobody can have."""
+"""Whole numbers (cells, modules, strings, units), and values that nothing can have."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from evpack.base.errors import DescriptionError
-from evpack.base.units import Quantity
+from evpack.base.units import Quantity, kind_of
+from evpack.base.wording import say
 
 
 def whole(least: int, most: int) -> Callable[[Any, Any, Any], None]:
@@ -21,6 +22,18 @@ def whole(least: int, most: int) -> Callable[[Any, Any, Any], None]:
             raise DescriptionError(f"{field.name} must lie between {least} and {most}, got {given}")
 
     return validator
+
+
+def above_nothing(noun: Any, *fields: str) -> None:
+    """Refuse a known value of 0 or less in fields where no such thing can be."""
+    for field in fields:
+        value = getattr(noun, field)
+        if value is not None and value.m <= 0:
+            unit = kind_of(value).unit
+            raise DescriptionError(
+                f"{noun.name}: {field} must be above 0 {unit}, got {say(float(value.m), unit)}; "
+                "leave it out if it is not known"
+            )
 
 
 def exact(error: Quantity) -> str:

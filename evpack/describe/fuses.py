@@ -11,7 +11,7 @@ from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.units import Quantity, ampere_squared_seconds, amps, seconds, volts
 from evpack.describe.checked import checked
-from evpack.describe.counts import whole
+from evpack.describe.counts import above_nothing, whole
 
 KINDS = ("fuse", "breaker")
 # Those of IEC 60269 by its letters; of UL 248 by what is printed.
@@ -46,6 +46,8 @@ class FuseFamily:
         Of a breaker: the longest that it takes at its full fault current [s], as printed.
     rating : quantity or None
         The size that is there already [A]; None: evpack chooses one.
+    confirmed : frozenset of str
+        Fields whose value was said to be meant, though such devices never have it.
     """
 
     key: str = "own"
@@ -73,6 +75,7 @@ class FuseFamily:
     rating: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
     note: str = ""
     basis: Basis = attrs.field(converter=basis_named, default=Basis.ASSUMED)
+    confirmed: frozenset[str] = frozenset()
     source: str = attrs.field()
 
     __repr__ = brief
@@ -82,7 +85,9 @@ class FuseFamily:
         return "fuse-makers-typical" if self.basis is Basis.ASSUMED else "fuse-print"
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a kind or a characteristic that is none, and I²t upside down."""
+        """Refuse ratings of nothing, a kind or characteristic that is none, I²t upside down."""
+        above_nothing(self, "dc_voltage", "interrupting", "largest")
+        above_nothing(self, "instantaneous_trip", "melting", "clearing", "clearing_time")
         for what, value, held in (
             ("kind", self.kind, KINDS),
             ("characteristic", self.characteristic, CHARACTERISTICS),
@@ -112,6 +117,12 @@ class FuseFamily:
             raise DescriptionError(
                 f"{self.name}: rating must lie above 0 A and not above largest "
                 f"({self.largest.m:g} A), got {self.rating.m:g} A"
+            )
+        trip = self.instantaneous_trip
+        if trip is not None and self.rating is not None and trip.m < self.rating.m:
+            raise DescriptionError(
+                f"{self.name}: instantaneous_trip ({trip.m:g} A) must not lie below rating "
+                f"({self.rating.m:g} A): it is some times as much"
             )
 
 

@@ -10,9 +10,9 @@ from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import Quantity, farads, seconds, share, volts, watts
 from evpack.base.wording import say
-from evpack.describe.charger import Charger
+from evpack.describe.charger import NOT_WIRED, Charger
 from evpack.describe.checked import checked
-from evpack.describe.counts import exact, whole
+from evpack.describe.counts import above_nothing, exact, whole
 from evpack.describe.ranges import VoltageRange, voltage_range, volts_if_fitted
 
 LEGS = ("", "1", "2", "both")
@@ -101,12 +101,26 @@ class Inverter:
 
     __repr__ = brief
 
+    @property
+    def charger_in_use(self) -> Charger | None:
+        """Return its built-in charger, where it has one that charges."""
+        found = self.charger
+        return found if isinstance(found, Charger) and not found.kept_off else None
+
+    @property
+    def may_charge(self) -> bool:
+        """Return whether it could charge: what is only turned off could be turned on again."""
+        if isinstance(self.charger, Charger):
+            return self.charger.kept_off != NOT_WIRED
+        return self.charger is None
+
     def __attrs_post_init__(self) -> None:
         """Refuse a window upside down and an efficiency that makes energy."""
         if self.leg not in LEGS:
             raise DescriptionError(
                 f"{self.name}: leg '{self.leg}' is not known{nearest(self.leg, LEGS[1:])}"
             )
+        above_nothing(self, "continuous", "surge", "surge_time")
         low, high = self.window_low, self.window_high
         if low is not None and high is not None and low.m >= high.m:
             raise DescriptionError(

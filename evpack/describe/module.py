@@ -10,7 +10,7 @@ from evpack.base.errors import DescriptionError, nearest
 from evpack.base.units import ENERGY, VOLTAGE, Quantity, amp_hours, amps, ohms, volts
 from evpack.describe.checked import checked
 from evpack.describe.chemistry import Chemistry
-from evpack.describe.counts import whole
+from evpack.describe.counts import above_nothing, whole
 from evpack.describe.ocv import OcvCurve, ResistanceCurve
 
 # How a resistance was got. They differ by a factor, so the method travels with the number.
@@ -92,6 +92,7 @@ class Module:
             raise DescriptionError(f"{self.name}: capacity must be above 0 Ah")
         if self.resistance is not None and self.resistance.m <= 0:
             raise DescriptionError(f"{self.name}: resistance must be above 0 Ω")
+        above_nothing(self, "discharge_limit", "discharge_peak", "charge_limit", "link_limit")
         if self.resistance_method not in RESISTANCE_METHODS:
             raise DescriptionError(
                 f"{self.name}: resistance method '{self.resistance_method}' is not known"

@@ -12,7 +12,9 @@ from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import Quantity, share, volts
+from evpack.base.wording import say
 from evpack.describe.checked import checked
+from evpack.describe.module import Module
 
 
 def _guard(
@@ -117,6 +119,23 @@ class Policy:
                         f"policy: {field.name} ({field.metadata['means']}) must lie between "
                         f"{100 * least:g} % and {100 * most:g} %, got {100 * value:.4g} %"
                     )
+
+
+def check_target(policy: Policy, module: Module) -> None:
+    """Refuse a charge target that lies outside what a cell of the module may ever stand at.
+
+    Raises
+    ------
+    DescriptionError
+        With the limits of the cell.
+    """
+    target = policy.charge_target
+    if target is not None and not module.least.m <= target.m <= module.highest.m:
+        raise DescriptionError(
+            f"a charge target must lie within the limits of one cell, "
+            f"{say(float(module.least.m), 'V')} to {say(float(module.highest.m), 'V')}, got "
+            f"{say(float(target.m), 'V')}"
+        )
 
 
 def loosened(policy: Policy) -> tuple[str, ...]:

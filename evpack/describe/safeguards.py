@@ -10,7 +10,7 @@ from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import Quantity, amps, celsius, joules, ohms, seconds, volts
 from evpack.describe.checked import checked
-from evpack.describe.counts import whole
+from evpack.describe.counts import above_nothing, whole
 from evpack.describe.fuses import FuseFamily
 
 
@@ -50,6 +50,10 @@ class Disconnect:
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a switch that is rated for nothing."""
+        above_nothing(self, "dc_voltage", "current", "withstands")
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
@@ -102,6 +106,7 @@ class Precharge:
         """Refuse a resistor of nothing and a time-out before the wait is over."""
         if self.resistance is not None and self.resistance.m <= 0:
             raise DescriptionError(f"{self.name}: resistance must be above 0 Ω")
+        above_nothing(self, "pulse", "time_out")
         if self.wait is not None and self.time_out is not None and self.time_out.m < self.wait.m:
             raise DescriptionError(f"{self.name}: time_out must not lie below wait")
 

@@ -7,11 +7,26 @@ import attrs
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
+from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import Quantity, celsius, share, watts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
 
 RULE_SETS = ("nec", "iec")
+# Kind of place, and how a sentence says that the pack stands there.
+PLACES = {
+    "living space": "in a living space",  # a room that people live or sleep in
+    "dwelling": "in a dwelling",  # elsewhere in a home: utility room, cellar, closet
+    "attached garage": "in an attached garage",
+    "outbuilding": "in an outbuilding",  # barn, shed, workshop, garage apart from the home
+    "outdoors": "outdoors at a home",  # on an outer wall, or on the ground beside it
+    "field": "away from any building",
+    "commercial": "in a commercial building",
+    "vehicle": "in a vehicle",
+    "boat": "on a boat",
+}
+# Words that say neither who accepted a pack nor that nobody did.
+_NOBODY = {"", "?", "no", "yes", "true", "false", "nobody", "not yet", "pending", "refused"}
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)
@@ -20,14 +35,21 @@ class Site:
 
     Parameters
     ----------
+    kind : str or None
+        The kind of place that the pack stands in, a key of `PLACES`; None is unknown.
     coldest, warmest : quantity or None
         The coldest and the warmest that the cells get [°C].
     coldest_outside, warmest_outside : quantity or None
         The coldest and the warmest air that solar panels see [°C].
     rules : {"nec", "iec"}
+    live_parts_guarded : bool or None
+        Whether no live part can be reached, not even during routine maintenance; None is unknown.
+    approval : str, NOT_FITTED or None
+        Who accepted the pack as it is built, and when; `NOT_FITTED`: nobody has; None is unknown.
     """
 
     place: str = ""
+    kind: str | None = None
     coldest: Quantity | None = attrs.field(
         converter=attrs.converters.optional(celsius), default=None
     )
@@ -41,12 +63,14 @@ class Site:
         converter=attrs.converters.optional(celsius), default=None
     )
     rules: str = "nec"
+    live_parts_guarded: bool | None = None
+    approval: str | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a year upside down and a rule set that evpack does not hold."""
+        """Refuse a year upside down, and words that say nothing evpack could judge by."""
         for low, high in (("coldest", "warmest"), ("coldest_outside", "warmest_outside")):
             cold, warm = getattr(self, low), getattr(self, high)
             if cold is not None and warm is not None and cold.m > warm.m:
@@ -57,6 +81,15 @@ class Site:
         if self.rules not in RULE_SETS:
             raise DescriptionError(
                 f"site: rules '{self.rules}' are not held{nearest(self.rules, RULE_SETS)}"
+            )
+        if self.kind is not None and self.kind not in PLACES:
+            raise DescriptionError(
+                f"site: kind '{self.kind}' is no kind of place held{nearest(self.kind, PLACES)}"
+            )
+        if isinstance(self.approval, str) and self.approval.strip(" .").lower() in _NOBODY:
+            raise DescriptionError(
+                f"site: approval '{self.approval}' does not say who accepted it: write who and "
+                'when, "none" if nobody has, or leave it out'
             )
 
 

@@ -231,6 +231,7 @@ def _new(document: Toml, place: Place) -> Given:
         {f"new_{key}": value for key, value in given.values.items()}
         | {"new_resistance_method": method},
         {f"new_{key}": basis for key, basis in given.bases.items()},
+        frozenset(f"new_{key}" for key in given.confirmed),
     )
 
 

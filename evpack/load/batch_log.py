@@ -377,7 +377,8 @@ def _cell_notes(row: Row, bench: Bench) -> list[str]:
     ]
     if row.cells and "voltage" in row.values:
         volts, made = float(row.values["voltage"].m), sum(row.cells)
-        if abs(made - volts) > max(_SUM_OFF * volts, bench.accuracy or 0.0):
+        error = 0.0 if bench.accuracy is None else bench.accuracy
+        if abs(made - volts) > max(_SUM_OFF * volts, error):
             found.append(
                 f"on {row.date} the cell groups add up to {say(made, 'V')} and the module read "
                 f"{say(volts, 'V')}; both are kept"

@@ -5,14 +5,16 @@ from __future__ import annotations
 import functools
 from pathlib import Path
 
+import attrs
 import numpy as np
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
+from evpack.base.units import volts
 from evpack.describe.chemistry import CellLimits, CellTargets, Chemistry
 from evpack.describe.ocv import OcvCurve
 from evpack.load.bench_record import read_bench_record
-from evpack.load.fields import Place, build, check_keys, read, section, text
+from evpack.load.fields import Place, build, check_keys, got, read, section, text
 from evpack.load.places import data_dir
 from evpack.load.tables import read_columns
 from evpack.load.text import Toml, read_text, read_toml
@@ -43,6 +45,7 @@ def chemistry(key: str) -> Chemistry:
     place = Place(name)
     table = read_toml(read_text(known[key], name), name)
     given = read(Chemistry, table, place, Basis.ASSUMED, besides=("key", *_KEYS))
+    curve = section(table, "ocv", place)
     targets = section(table, "targets", place)
     return build(
         Chemistry,
@@ -52,7 +55,8 @@ def chemistry(key: str) -> Chemistry:
         key=key,
         limits=_part(CellLimits, section(table, "limits", place), place.at("limits")),
         targets=_part(CellTargets, targets, place.at("targets")) if targets else None,
-        ocv=_curve(section(table, "ocv", place), place.at("ocv")) if "ocv" in table else None,
+        ocv=_curve(curve, place.at("ocv")) if curve else None,
+        kindred=_kindred(curve, place.at("ocv")),
     )
 
 
@@ -60,23 +64,48 @@ def _part(noun: type[CellLimits | CellTargets], table: Toml, place: Place) -> ob
     return build(noun, read(noun, table, place, Basis.ASSUMED), place, Basis.ASSUMED)
 
 
+def _kindred(table: Toml, place: Place) -> tuple[OcvCurve, ...]:
+    """Return other curves that cells of this name may have.
+
+    Those of other chemistries of the library, by `kindred`; and the curve itself so many volts
+    higher and lower, by `spread`.
+    """
+    found = []
+    others = table.get("kindred", [])
+    if not isinstance(others, list):
+        raise place.at("kindred").refuse(f"{got(others)}; a list of chemistries is needed")
+    known = shipped("chemistries")
+    for key in others:
+        if key not in known:
+            raise place.at("kindred").refuse(f"'{key}' is no chemistry{nearest(str(key), known)}")
+        name = f"{key}.toml"
+        other = section(read_toml(read_text(known[key], name), name), "ocv", Place(name))
+        found.append(_curve(other, Place(name).at("ocv")))
+    if "spread" in table:
+        with place.at("spread").refusing():
+            apart = float(volts(table["spread"]).m)
+        own = _curve(table, place)
+        found += [attrs.evolve(own, volts=own.volts + by) for by in (-apart, apart)]
+    return tuple(found)
+
+
 def _curve(table: Toml, place: Place) -> OcvCurve:
     """Return a curve from a CSV of ours, or from a bench record that we ship."""
-    check_keys(table, place, ("file", "bench", "source", "quality"))
+    check_keys(table, place, ("file", "bench", "source", "quality", "kindred", "spread"))
     if "bench" in table:
         measured = shipped_record(text(table, "bench", place), place.at("bench")).curve
         if measured is None:
             raise place.at("bench").refuse("its record gives no open-circuit voltage curve")
-        soc, volts = measured.soc, measured.volts
+        soc, rest = measured.soc, measured.volts
     else:
         name = text(table, "file", place)
         columns = read_columns(read_text(data_dir() / "chemistries" / name, name), name)
         soc = np.array(columns["soc [1]"], dtype=float)
-        volts = np.array(columns["ocv [V]"], dtype=float)
+        rest = np.array(columns["ocv [V]"], dtype=float)
     with place.refusing():
         return OcvCurve(
             soc=soc,
-            volts=volts,
+            volts=rest,
             source=text(table, "source", place),
             quality=text(table, "quality", place),
             basis=Basis.ASSUMED,

@@ -12,6 +12,8 @@ from evpack.load.tables import table
 # IEC 60228 and IEC 60028: resistance of copper against that at 20 degC [1].
 _WARM_COPPER = (234.5 + 75.0) / (234.5 + 20.0)
 _METRES_IN_A_THOUSAND_FEET = 304.8
+# A reel may be marked with its noughts: 0, 00, 000 and 0000 are 1/0 to 4/0 AWG.
+_NOUGHTS = re.compile(r"0{1,4}")
 _SIZE = re.compile(r"(\d+(?:/0)?|\d+\.\d+)\s*(AWG|kcmil|mm2|mm²)", re.IGNORECASE)
 
 
@@ -58,7 +60,8 @@ def sized(size: str) -> tuple[str, float, float, str]:
             f"size '{size[:60]}' is not understood; write it as '2/0 AWG' or '70 mm2'"
         )
     unit = {"awg": "AWG", "kcmil": "kcmil"}.get(match[2].lower(), "mm2")
-    name = f"{match[1]} {unit}"
+    noughts = unit == "AWG" and _NOUGHTS.fullmatch(match[1])
+    name = f"{len(match[1])}/0 AWG" if noughts else f"{match[1]} {unit}"
     sizes = all_sizes()
     if name not in sizes:
         raise OutsideTableError(f"size '{name}' is not in the tables{_neighbours(name)}")

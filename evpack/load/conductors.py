@@ -94,7 +94,10 @@ def conductor(
     A size of the other rule set takes the ampacity of the next smaller size of the table: 70 mm²
     under NEC that of 2/0 AWG. An ambient below 30 degC earns nothing. Whatever ambient and
     circuits leave of a warmer column, the result stays within what the column of the terminals
-    says without correction (NEC 110.14(C)); the 90 degC column of NEC serves for correction only.
+    says. By NEC that is the column without correction, for the terminals do not lie where the
+    cable lies (110.14(C)), and the 90 degC column serves for correction only. By IEC it is the
+    table of that temperature with its own factors: carrying more, the metal would get hotter than
+    the terminals allow, in the cable and so at its end (60364-5-52, 523.1, from memory).
     Copper of 14, 12 and 10 AWG carries no more here than the 15, 20 and 30 A that may guard it
     (240.4(D)). Between two counts of Table B.52.17 the next higher one is read.
 
@@ -112,12 +115,15 @@ def conductor(
     read_at = _COLUMNS[rules][_usual_column(rules, row_name) if column is None else column]
     held_to = _held_to(rules, row_name, read_at, terminals)
     warm, warm_words = _warm(ambient, warmest)
-    factor = min(1.0, _ambient_factor(warm, rules, read_at)) * together
-    ampacity = _printed(rules, row, read_at, laid) * factor
+    ampacity = _printed(rules, row, read_at, laid) * _ambient_factor(warm, rules, read_at)
+    ampacity *= together
     words = [f"{read_at} degC column{_unsaid(column)}"]
     if terminals is not None or held_to < read_at:
         words.append(f"terminals of {terminals or held_to} degC{_unsaid(terminals)}")
     terminals_allow = _printed(rules, row, held_to, laid)
+    if rules == "iec" and held_to < read_at:
+        at_the_end = f"terminals of {held_to} degC allow"
+        terminals_allow *= _ambient_factor(warm, rules, held_to, at_the_end) * together
     if ampacity > terminals_allow:
         ampacity = terminals_allow
         words.append(f"held to the {held_to} degC column by them")
@@ -317,13 +323,20 @@ def _ampacity_row(name: str, area: float, rules: str) -> tuple[int, str]:
     return row, names[row]
 
 
-def _ambient_factor(warm: float, rules: str, column: int) -> float:
+def _ambient_factor(warm: float, rules: str, column: int, bears: str = "") -> float:
+    """Return the factor for the air around a cable [1]: a cool one earns nothing.
+
+    Parameters
+    ----------
+    bears : str
+        What a refusal names, in words that fit "above what …"; if not said, the column.
+    """
     held = table(_AMBIENT[rules])
     for upto, factor in zip(
         held.numbers("ambient up to [degC]"), held.numbers(f"at {column} degC [1]"), strict=True
     ):
         if warm <= upto and not math.isnan(factor):
-            return factor
+            return min(1.0, factor)
     raise OutsideTableError(
-        f"ambient {number(warm)} degC is above what the {column} degC column allows"
+        f"ambient {number(warm)} degC is above what {bears or f'the {column} degC column allows'}"
     )

@@ -24,11 +24,13 @@ from evpack.describe.module import Module
 from evpack.load.bench_record import read_bench_record
 from evpack.load.chemistries import chemistry, shipped, shipped_record
 from evpack.load.fields import (
+    BESIDE,
     Given,
     Place,
     basis_of,
     build,
     check_keys,
+    confirmed,
     got,
     read,
     section,
@@ -218,8 +220,9 @@ def _resistance(table: Toml, place: Place, usual: Basis) -> Given:
     if "resistance" not in table:
         return Given()
     raw, place, method = table["resistance"], place.at("resistance"), "not stated"
+    sure = {"resistance"} if confirmed(raw, place) else set()
     if isinstance(raw, dict):
-        check_keys(raw, place, ("value", "method", "basis"))
+        check_keys(raw, place, ("value", "method", *BESIDE))
         if "value" not in raw:
             raise place.at("value").refuse("is missing")
         method = text(raw, "method", place, method)
@@ -232,6 +235,7 @@ def _resistance(table: Toml, place: Place, usual: Basis) -> Given:
     return Given(
         {"resistance": value, "resistance_method": method},
         {"resistance": usual, "resistance_method": usual},
+        frozenset(sure),
     )
 
 
@@ -240,10 +244,11 @@ def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Give
 
     A record beside the sheet is the user's own, and its values are measured. One of the library
     was made on somebody else's cell, and what it says of this module is assumed. The section's
-    own ``basis`` overrides both.
+    own ``basis`` overrides both, and its ``confirmed`` holds for all that the record says.
     """
     inner, below = section(table, "bench", place), place.at("bench")
-    check_keys(inner, below, ("record", "current_sign", "tested", "basis"))
+    check_keys(inner, below, ("record", "current_sign", "tested", *BESIDE))
+    sure = confirmed(inner, below)
     others = text(inner, "record", below).startswith(_FROM_LIBRARY)
     how = basis_of(inner, below, Basis.ASSUMED if others else Basis.MEASURED)
     for needed in ("chemistry", "cells_in_series"):
@@ -273,7 +278,7 @@ def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Give
         values["resistance_curve"] = module.resistance_curve
     if curve is not None:
         values["ocv"] = attrs.evolve(curve, basis=how)
-    return Given(values, dict.fromkeys(values, how))
+    return Given(values, dict.fromkeys(values, how), frozenset(values if sure else ()))
 
 
 def _record(inner: Toml, below: Place, kind: Chemistry, folder: Path | None) -> BenchReading:

@@ -24,6 +24,7 @@ from evpack.load.text import Toml
 
 T = TypeVar("T")
 _RANGE_KEYS = ("from", "to", "step")
+BESIDE = ("basis", "confirmed")  # what may be said of a value beside it
 _LONGEST_QUANTITY = 60
 _MOST_ALIKE = 100  # sections of one kind
 
@@ -56,14 +57,19 @@ class Place:
 
 @attrs.frozen
 class Given:
-    """Values read for a noun's fields, each with how it is known."""
+    """Values read for a noun's fields, each with how it is known, and those confirmed by name."""
 
     values: Mapping[str, Any] = attrs.field(factory=dict)
     bases: Mapping[str, Basis] = attrs.field(factory=dict)
+    confirmed: frozenset[str] = frozenset()
 
     def over(self, lower: Given) -> Given:
         """Return these values, and for what they leave unsaid those of `lower`."""
-        return Given({**lower.values, **self.values}, {**lower.bases, **self.bases})
+        return Given(
+            {**lower.values, **self.values},
+            {**lower.bases, **self.bases},
+            self.confirmed | lower.confirmed.difference(self.values),
+        )
 
 
 @attrs.frozen
@@ -166,14 +172,16 @@ def read(
         check_keys(table, place, {*fields, *besides, "basis"})
     with problems.keeping():
         usual = basis_of(table, place, usual)
-    values, bases = {}, {}
+    values, bases, sure = {}, {}, set()
     for key, raw in table.items():
         if key in fields:
             with problems.keeping():
                 plain, bases[key] = with_basis(raw, place.at(key), usual)
                 values[key] = fields[key].convert(plain, place.at(key))
+                if confirmed(raw, place.at(key)):
+                    sure.add(key)
     problems.done()
-    return Given(values, bases)
+    return Given(values, bases, frozenset(sure))
 
 
 def build(noun: type[T], given: Given, place: Place, untouched: Basis, **more: Any) -> T:
@@ -190,7 +198,7 @@ def build(noun: type[T], given: Given, place: Place, untouched: Basis, **more: A
         if field.default is attrs.NOTHING and field.name not in values:
             raise place.at(field.name).refuse("is missing")
     if any(field.name == "basis" for field in needed):
-        values["basis"] = Bases(untouched, dict(given.bases))
+        values["basis"] = Bases(untouched, dict(given.bases), given.confirmed)
     return made(noun, values, place)
 
 
@@ -229,14 +237,28 @@ def _placed(told: str, values: Mapping[str, Any], place: Place) -> DataError:
 
 
 def with_basis(raw: object, place: Place, usual: Basis) -> tuple[object, Basis]:
-    """Take ``{ value = …, basis = … }`` apart; other values pass as they are."""
+    """Take ``{ value = …, basis = … }`` apart; other values pass as they are.
+
+    Whether it is `confirmed` is asked beside, and refused here where it is neither yes nor no.
+    """
     if not isinstance(raw, dict):
         return raw, usual
     if "value" in raw:
-        check_keys(raw, place, ("value", "basis"))
-    rest = {key: value for key, value in raw.items() if key != "basis"}
+        check_keys(raw, place, ("value", *BESIDE))
+    confirmed(raw, place)
+    rest = {key: value for key, value in raw.items() if key not in BESIDE}
     basis = basis_of(raw, place, usual)
     return rest.get("value", rest), basis
+
+
+def confirmed(raw: object, place: Place) -> bool:
+    """Return whether a value is said to be meant: ``{ value = …, confirmed = true }``."""
+    if not isinstance(raw, Mapping) or "confirmed" not in raw:
+        return False
+    said = raw["confirmed"]
+    if not isinstance(said, bool):
+        raise place.at("confirmed").refuse(f"{got(said)}; true or false is needed, without quotes")
+    return said
 
 
 def got(value: object) -> str:
@@ -274,8 +296,8 @@ def _reader(hint: Any) -> Callable[[object], object] | None:
 
 def _quantity(raw: object) -> object:
     if isinstance(raw, dict | list):
-        odd = next((key for key in raw if key != "basis"), "") if isinstance(raw, dict) else ""
-        why = f": '{odd[:40]}' is not known{nearest(odd, ('value', 'basis'))}" if odd else ""
+        odd = next((key for key in raw if key not in BESIDE), "") if isinstance(raw, dict) else ""
+        why = f": '{odd[:40]}' is not known{nearest(odd, ('value', *BESIDE))}" if odd else ""
         raise DescriptionError(f"{got(raw)}, where a number and its unit in quotes are due{why}")
     if isinstance(raw, str) and len(raw) > _LONGEST_QUANTITY:
         raise DescriptionError(f"{got(raw)}, where a number and its unit are due")

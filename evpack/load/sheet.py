@@ -12,7 +12,7 @@ from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.describe.pack import Monitoring, Pack
-from evpack.describe.policy import Policy
+from evpack.describe.policy import Policy, check_target
 from evpack.describe.site import Load, Site
 from evpack.load.entries import charger_given, inverter_given, module_given
 from evpack.load.fields import (
@@ -137,11 +137,13 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
     built_in = [i.charger for i in inverters if isinstance(i.charger, Charger)]
     operation = None
     with problems.keeping():
-        solar = [c.name for c in (*chargers, *built_in) if c.source == "solar"]
+        solar = [c.name for c in (*chargers, *built_in) if c.source == "solar" and not c.kept_off]
         operation = operation_given(document, place, folder, outside or solar)
     with problems.keeping():
         about = _about(document, place)
     problems.done()
+    with place.at("policy").at("charge_target").refusing():
+        check_target(policy, pack.module)
     arrays = arrays_on(panels, (*chargers, *built_in))
     names = [device.name for device in (*chargers, *built_in)] + [i.name for i in inverters]
     names += [array.name for array in arrays] if isinstance(arrays, tuple) else []

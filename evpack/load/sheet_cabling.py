@@ -210,4 +210,4 @@ def _bar(table: Toml, place: Place) -> Busbar:
     bases = {**bar.basis.exceptions, **given.bases}
     if "carries" not in given.bases and Basis.ASSUMED in laid.bases.values():
         bases["carries"] = Basis.ASSUMED
-    return attrs.evolve(bar, basis=Bases(Basis.CHOSEN, bases))
+    return attrs.evolve(bar, basis=Bases(Basis.CHOSEN, bases, given.confirmed))

@@ -132,4 +132,5 @@ def _printed(table: Toml, place: Place, rules: str) -> FuseFamily:
         basis = Basis.ASSUMED
     read_off = f"as printed on the {given.values.get('kind', 'fuse')}"
     note = "assumed" if basis is Basis.ASSUMED else read_off
-    return made(FuseFamily, {**given.values, "note": note, "basis": basis}, place)
+    told = {"note": note, "basis": basis, "confirmed": given.confirmed}
+    return made(FuseFamily, {**given.values, **told}, place)

@@ -72,7 +72,7 @@ def _feeds(panels: Panels, chargers: Sequence[Charger]) -> str:
         if feeds not in names:
             raise place.refuse(f"no charger is called '{feeds[:60]}'{nearest(feeds, names)}")
         return feeds
-    solar = [charger.name for charger in chargers if charger.source == "solar"]
+    solar = [c.name for c in chargers if c.source == "solar" and not c.kept_off]
     if len(solar) == 1:
         return solar[0]
     if not solar:

@@ -136,7 +136,8 @@ def _slower(batch: Batch, module: TestedModule, stick: Yardstick) -> str:
     assert module.capacity is not None  # noqa: S101  (asked by the caller)
     if current is None or stick.capacity_current is None:
         return "nobody said at what current its capacity was read"
-    whole = float((batch.new_capacity or module.capacity).m)
+    new = batch.new_capacity
+    whole = float((module.capacity if new is None else new).m)
     if current.m < _SLOWEST * whole * (1 - _NOISE):
         return (
             f"its capacity was read at {say(current.m, 'A')}, slower than "

@@ -74,7 +74,11 @@ class Candidate:
     limits : int
         Limits to keep.
     usable, everyday : float or None
-        Energy at the inverters' terminals [Wh]: reachable at all, and above the changeover.
+        Energy at the inverters' DC terminals [Wh]: reachable at all, and above the changeover.
+    usable_ac, everyday_ac : float or None
+        The same out of the inverters, at the typical load [Wh].
+    rough : bool
+        Whether the open-circuit curve is only assumed, and the energies with it.
     margin : float or None
         How near the nearest check of windows and currents that passes comes to its limit, as a
         share of it.
@@ -105,6 +109,9 @@ class Candidate:
     limits: int = 0
     usable: float | None = None
     everyday: float | None = None
+    usable_ac: float | None = None
+    everyday_ac: float | None = None
+    rough: bool = False
     margin: float | None = None
     margin_of: str = ""
     modules: int = 0
@@ -177,8 +184,10 @@ class Way:
     clears : tuple of Held
         What no longer holds the design up.
     costs, costs_everyday : float or None
-        Energy that it costs against the build as it is [Wh]: of what is reachable at all, and of
-        that above the changeover; below 0 it gains some. None where either is not known.
+        Energy that it costs against the build as it is, DC [Wh]: of what is reachable at all, and
+        of that above the changeover; below 0 it gains some. None where either is not known.
+    costs_ac, costs_everyday_ac : float or None
+        The same out of the inverters [Wh].
     to_find_out : int
         What is not known after it, and was not asked before.
     """
@@ -187,6 +196,8 @@ class Way:
     clears: tuple[Held, ...]
     costs: float | None = None
     costs_everyday: float | None = None
+    costs_ac: float | None = None
+    costs_everyday_ac: float | None = None
     to_find_out: int = 0
 
     __repr__ = brief

@@ -83,7 +83,8 @@ class Thresholds:
 
     `charge` is the lowest charge voltage of all chargers (which every one of them reaches),
     `charge_most` the highest that any of them may really give, its error included. `cut_off` is
-    the highest cut-off of all inverters, `changeover` and `back` belong together.
+    the highest cut-off of all inverters, `changeover` and `back` belong together. `floated` is the
+    lowest float of the chargers whose float cannot be turned off, `floated_by` that charger.
     """
 
     charge: float | None
@@ -91,6 +92,8 @@ class Thresholds:
     cut_off: float | None
     changeover: float | None
     back: float | None
+    floated: float | None = None
+    floated_by: str = ""
 
     __repr__ = brief
 

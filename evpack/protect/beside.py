@@ -65,9 +65,9 @@ LEADS = Rule(
 )
 HIGH_ARRAY = Rule(
     key="beside.array-high-voltage",
-    says="An array above 600 V is not for a home, and its parts are made otherwise.",
+    says="On a home an array has no more than 600 V by NEC, and above it parts are made otherwise.",
     source="nec-690.7",
-    stands=Standing.GUARD,
+    stands=Standing.REMARK,  # a clause for roofs of homes; the site says where the pack stands
     kind=VOLTAGE,
 )
 SURGE = Rule(
@@ -181,7 +181,7 @@ def _array(side: SolarSide) -> list[Finding]:
         about=side.array,
         otherwise=Severity.CAUTION,
         value_name="its highest voltage",
-        limit_name="the most at a home",
+        limit_name="the most on a home (NEC 690.7)",
         remedy="Fewer panels in series; or have a licensed person design it.",
     )
     return [*found, arc, high]
@@ -251,7 +251,7 @@ def _long_lines(build: Build) -> tuple[list[str], list[str]]:
     if cabling.link is not None:  # else bolted straight
         lines.append(("links", cabling.link))
     lines += [(i.name, cabling.run_of(i, cabling.main)) for i in build.inverters]
-    lines += [(c.name, cabling.run_of(c, cabling.charger)) for c in build.chargers]
+    lines += [(c.name, cabling.run_of(c, cabling.charger)) for c in build.joined_chargers]
     lines += [(a.name, cabling.run_of(a, cabling.array)) for a in build.solar_arrays]
     fed = {array.feeds for array in build.solar_arrays}
     lines += [

@@ -55,7 +55,7 @@ def circuits(
     return (
         _strings(ground, sharing, bands, settings, string),
         *(_main(ground, inverter, bands, main) for inverter in build.inverters),
-        *(_charger(ground, charger, bands, charging) for charger in build.chargers),
+        *(_charger(ground, charger, bands, charging) for charger in build.joined_chargers),
         *(_array(ground, a, sides.get(a.name), panels) for a in build.solar_arrays),
     )
 
@@ -196,7 +196,7 @@ def _main(ground: Groundwork, inverter: Inverter, bands: Bands, held: HeldBy) ->
     carries, lower, guarded = inverter_current(inverter), None, None
     if carries is not None:
         name, rippling = "least main fuse", True
-        charger = inverter.charger if isinstance(inverter.charger, Charger) else None
+        charger = inverter.charger_in_use
         if charger and charger.current is not None:
             own = _most(charger, "current of the built-in charger", charger.count)
             if own.value > carries.value:
@@ -229,7 +229,7 @@ def _main(ground: Groundwork, inverter: Inverter, bands: Bands, held: HeldBy) ->
         wanted=build.safeguards.main_fuse,
         section="protection.main_fuse",
         guarded_by="[cabling.main]",
-        both_ways=isinstance(inverter.charger, Charger) or inverter.charger is None,
+        both_ways=inverter.may_charge,
     )
 
 

@@ -50,7 +50,7 @@ def fault_bands(ground: Groundwork) -> tuple[FaultBand, ...]:
     bands.append(_band(ground, BUS, strings, lead=lead, path=_Way()))
     devices = [(d, cabling.main) for d in build.inverters]
     ends = [(d.name, cabling.run_of(d, usual)) for d, usual in devices]
-    ends += [(c.name, cabling.run_of(c, cabling.charger)) for c in build.chargers]
+    ends += [(c.name, cabling.run_of(c, cabling.charger)) for c in build.joined_chargers]
     bar = 0.0 if cabling.bar is None else float(cabling.bar.resistance.m)
     for name, run in ends:
         way = _Way(runs=(run,), bar=bar)

@@ -21,23 +21,25 @@ HIGH_VOLTAGE = Rule(
     says="Above 120 V DC a pack is no extra-low voltage any more: it is work for a licensed "
     "person, and many such inverters start only with a battery that they can talk to.",
     source="iec-touch-voltage",
-    stands=Standing.GUARD,
+    stands=Standing.REMARK,
     kind=VOLTAGE,
 )
 BOTH = Rule(
     key="poles.both",
-    says="A pack with neither pole earthed needs protection in both once its voltage is dangerous: "
-    "with one fault to earth unseen, a second one in the unfused pole is a short without a fuse.",
-    source="common-practice",
+    says="Every pole that is not earthed has its own fuse, and an earthed one has none: with one "
+    "fault to earth unseen, a second one in an unfused pole is a short without a fuse.",
+    source="nec-240.15",
     stands=Standing.BOUND,
-    clause="NEC 240.15(A): every ungrounded conductor; IEC 60364-4-43, 431",
+    clause="NEC 240.15(A): every ungrounded conductor, and 240.22: none in a grounded one; "
+    "IEC 60364-4-43, 431.1: every line conductor (from memory)",
 )
 INSULATION = Rule(
     key="poles.insulation",
     says="The first fault to earth of a pack at dangerous voltage must be noticed.",
-    source="common-practice",
+    source="insulation-monitoring",
     stands=Standing.BOUND,
-    clause="IEC 60364-4-41, 411.6.3 (from memory); NEC 706.30(D), 690.41",
+    clause="IEC 60364-4-41, 411.6.3, above 120 V; NEC 250.167(A) and 706.30(D) of 2017, above "
+    "100 V (from memory)",
 )
 BREAKER = Rule(
     key="poles.breaker",
@@ -57,6 +59,8 @@ POLARITY = Rule(
 
 _TOUCH_LIMIT = 60.0  # V DC, a dry touch (IEC, from memory)
 _HIGH_VOLTAGE = 120.0  # V DC, the end of extra-low voltage (IEC, from memory)
+# Above it a floating pack may not go unwatched, by rule set [V DC]. NEC: 706.30(D) of 2017.
+_WATCHED_FROM = {"nec": 100.0, "iec": _HIGH_VOLTAGE}
 _POLE_BREAKS = 250.0  # V DC that one pole of a breaker believably breaks; common practice
 
 
@@ -67,7 +71,7 @@ def poles(
     volts = needed_voltage(ground)
     return (
         _high_voltage(volts),
-        _both(ground, volts),
+        _both(ground, volts, together=_opens_together(circuits, fuses)),
         _insulation(ground, volts),
         *_breakers(circuits, fuses),
     )
@@ -91,52 +95,50 @@ def _high_voltage(volts: Worked) -> Finding:
 # --- Both poles, and the fault to earth -------------------------------------------------------
 
 
-def _both(ground: Groundwork, volts: Worked) -> Finding:
-    earthed, both = ground.build.pack.earthed, ground.build.safeguards.both_poles
+def _opens_together(circuits: tuple[Circuit, ...], fuses: Mapping[str, FuseChoice]) -> bool:
+    """Return whether all that protects the pack's circuits opens both poles at once: breakers."""
+    families = [
+        fuse.family
+        for circuit in circuits
+        if circuit.kind != ARRAY and (fuse := fuses.get(circuit.place)) is not None
+    ]
+    return all(f is not None and f.kind == "breaker" and f.poles > 1 for f in families)
+
+
+_ASKED_BY = {"nec": "NEC 240.15(A)", "iec": "IEC 60364-4-43, 431.1"}
+_FUSE_BOTH = (
+    "Put a fuse into plus and minus of every string, main and charger, and say both_poles = true "
+    "under [protection]. Or earth one pole, if the manual of every inverter and charger allows it, "
+    "and fuse the other."
+)
+
+
+def _both(ground: Groundwork, volts: Worked, *, together: bool) -> Finding:
+    build = ground.build
+    earthed, both = build.pack.earthed, build.safeguards.both_poles
+    # Two fuses in an earthed pack: NEC forbids the one in the earthed pole.
+    forbidden = build.site.rules == "nec" and not together
     if earthed is None:
-        return _both_not_said(volts)
+        return _both_not_said(volts, open_question=not both or forbidden)
     if earthed != "none":
-        return _both_earthed(earthed, both=both)
-    if volts.value <= _TOUCH_LIMIT:
-        return state(
-            BOTH,
-            Severity.OK,
-            about="pack",
-            detail=f"Neither pole is earthed, and up to {say(_TOUCH_LIMIT, 'V')} one fuse for each "
-            f"circuit is held enough; the pack reaches {volts}.",
-        )
+        return _both_earthed(earthed, volts, both=both, together=together, forbidden=forbidden)
     if both:
         return state(
             BOTH,
             Severity.OK,
             about="pack",
-            detail=f"Neither pole is earthed, the pack reaches {volts}, and both poles are "
-            "protected.",
+            detail=f"Neither pole is earthed, the pack reaches {volts}, and both poles are fused.",
         )
-    remedy = (
-        "Put a fuse into plus and minus of every string and main, and say both_poles = true "
-        "under [protection]."
+    one = "only one pole is fused" if both is False else "nobody said that both poles are fused"
+    detail = (
+        f"The pack reaches {volts}, neither pole is earthed, and {one}: every pole that is not "
+        f"earthed is to have its own fuse ({_ASKED_BY[build.site.rules]})."
     )
-    if volts.value > _HIGH_VOLTAGE and both is None:
-        return unknown(
-            BOTH,
-            about="pack",
-            detail=f"Neither pole is earthed, the pack reaches {volts}, and nobody said whether "
-            "both poles are protected.",
-            remedy=remedy,
-        )
-    return state(
-        BOTH,
-        Severity.STOP if volts.value > _HIGH_VOLTAGE else Severity.CAUTION,
-        about="pack",
-        detail=f"Neither pole is earthed, the pack reaches {volts}, and "
-        + (
-            "only one pole is protected."
-            if both is False
-            else "nobody said that both poles are protected."
-        ),
-        remedy=remedy,
-    )
+    if volts.value <= _TOUCH_LIMIT:
+        return state(BOTH, Severity.CAUTION, about="pack", detail=detail, remedy=_FUSE_BOTH)
+    if both is None:
+        return unknown(BOTH, about="pack", detail=detail, remedy=_FUSE_BOTH)
+    return state(BOTH, Severity.STOP, about="pack", detail=detail, remedy=_FUSE_BOTH)
 
 
 _SAY_EARTHED = (
@@ -144,27 +146,31 @@ _SAY_EARTHED = (
 )
 
 
-def _both_not_said(volts: Worked) -> Finding:
+def _both_not_said(volts: Worked, *, open_question: bool) -> Finding:
+    """Ask which pole is earthed where that decides; up to a dry touch it never does."""
     detail = (
-        f"Nobody said whether a pole of the pack is earthed; it reaches {volts}. Fuses are told "
-        "for the positive pole, and in an earthed one they would guard nothing."
+        f"Nobody said whether a pole of the pack is earthed; it reaches {volts}. Where neither is, "
+        "both must be fused; an earthed one must not."
     )
-    if volts.value > _HIGH_VOLTAGE:
+    if open_question and volts.value > _TOUCH_LIMIT:
         return unknown(BOTH, about="pack", detail=detail, remedy=_SAY_EARTHED)
     return state(BOTH, Severity.CAUTION, about="pack", detail=detail, remedy=_SAY_EARTHED)
 
 
-def _both_earthed(earthed: str, *, both: bool | None) -> Finding:
+def _both_earthed(
+    earthed: str, volts: Worked, *, both: bool | None, together: bool, forbidden: bool
+) -> Finding:
     """Judge an earthed pack: a fuse in its earthed pole may open alone, and nothing looks dead."""
-    if both:
+    if both and not together:
         return state(
             BOTH,
-            Severity.CAUTION,
+            Severity.STOP if forbidden and volts.value > _TOUCH_LIMIT else Severity.CAUTION,
             about="pack",
             detail=f"The {earthed} pole is earthed, and both are fused. If the earthed pole's fuse "
-            "opens alone, the other pole stays live and the pack has lost its earth.",
-            remedy="Fuse only the pole that is not earthed, or use breakers that open both poles "
-            "at once.",
+            "opens alone, the other pole stays live and the pack has lost its earth"
+            f"{' (NEC 240.22)' if forbidden else ''}.",
+            remedy="Fuse only the pole that is not earthed, and say both_poles = false under "
+            "[protection]; or use breakers that open both poles at once.",
         )
     if earthed == "plus":
         return state(
@@ -177,6 +183,13 @@ def _both_earthed(earthed: str, *, both: bool | None) -> Finding:
             remedy="Read in the manual of each that a positive earth is allowed; else earth the "
             "minus, or neither.",
         )
+    if both:
+        return state(
+            BOTH,
+            Severity.OK,
+            about="pack",
+            detail=f"The {earthed} pole is earthed, and breakers open both poles at once.",
+        )
     return state(
         BOTH,
         Severity.OK,
@@ -187,8 +200,9 @@ def _both_earthed(earthed: str, *, both: bool | None) -> Finding:
 
 
 def _insulation(ground: Groundwork, volts: Worked) -> Finding:
-    """Judge whether a first fault to earth is noticed; from 120 V on nobody may go without."""
+    """Judge whether a first fault to earth is noticed; high up nobody may go without."""
     earthed = ground.build.pack.earthed
+    from_on = _WATCHED_FROM[ground.build.site.rules]
     watched = ground.build.safeguards.insulation_monitoring
     if watched:
         return state(
@@ -207,7 +221,7 @@ def _insulation(ground: Groundwork, volts: Worked) -> Finding:
         "where a pole is earthed), and say insulation_monitoring = true under [protection]."
     )
     detail = f"Nothing is said to watch the insulation of a pack that reaches {volts}."
-    if volts.value <= _HIGH_VOLTAGE:
+    if volts.value <= from_on:
         return state(INSULATION, Severity.NOTE, about="pack", detail=detail, remedy=remedy)
     if earthed in {"minus", "plus"}:
         return state(

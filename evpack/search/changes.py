@@ -120,18 +120,25 @@ def _inverter(build: Build, value: Any) -> Build:
 
 
 def _built_in(value: Inverter, old: Inverter, *, alone: bool) -> Charger | NotFitted | None:
-    """Return the built-in charger of an inverter that stands in for one; of several, each named."""
-    if not isinstance(value.charger, Charger) or alone:
+    """Return the built-in charger of an inverter that stands in for one; of several, each named.
+
+    What was kept off stays off.
+    """
+    if not isinstance(value.charger, Charger):
         return value.charger
-    return attrs.evolve(value.charger, name=f"{value.charger.name}, {old.name}")
+    name = value.charger.name if alone else f"{value.charger.name}, {old.name}"
+    off = old.charger.kept_off if isinstance(old.charger, Charger) else ""
+    return attrs.evolve(value.charger, name=name, kept_off=off or value.charger.kept_off)
 
 
 def _charger(build: Build, value: Any) -> Build:
-    """Put another charger in the place of every one of its source; names and counts stay."""
+    """Put another charger in the place of every one of its source; what is kept off stays so."""
     if not isinstance(value, Charger):
         raise DescriptionError("a charger is needed in place of another")
     found = tuple(
-        attrs.evolve(value, name=old.name, count=old.count) if old.source == value.source else old
+        attrs.evolve(value, name=old.name, count=old.count, kept_off=old.kept_off or value.kept_off)
+        if old.source == value.source
+        else old
         for old in build.chargers
     )
     return attrs.evolve(build, chargers=found)
@@ -154,7 +161,8 @@ def _split(build: Build, value: Any) -> Build:
     own = {name: run for name, run in build.cabling.own.items() if name != first.name}
     if first.name in build.cabling.own:
         own |= {leg.name: build.cabling.own[first.name] for leg in legs}
-    load = attrs.evolve(build.load, larger_leg=build.load.larger_leg or value)
+    leg = build.load.larger_leg
+    load = attrs.evolve(build.load, larger_leg=value if leg is None else leg)
     cabling = attrs.evolve(build.cabling, own=own)
     return attrs.evolve(build, inverters=legs, load=load, cabling=cabling)
 

@@ -14,6 +14,7 @@ import attrs
 
 from evpack.base.errors import DescriptionError
 from evpack.base.finding import Finding, Severity
+from evpack.base.worked import Worked
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.fuses import FuseCatalogue
@@ -124,13 +125,20 @@ def candidate_of(made: Design, name: str, changes: tuple[Change, ...] = ()) -> C
         ),
         limits=len(decision.limits),
         usable=None if usable is None else usable.reachable.value,
-        everyday=None if usable is None or usable.everyday is None else usable.everyday.value,
+        everyday=None if usable is None else _value(usable.everyday),
+        usable_ac=None if usable is None else usable.reachable_ac.value,
+        everyday_ac=None if usable is None else _value(usable.everyday_ac),
+        rough=usable is not None and usable.kindred is not None,
         margin=margin,
         margin_of=of,
         modules=pack.modules,
         left_out=left_out,
         stranded=None if module.available is None or left_out < 0 else left_out * each,
     )
+
+
+def _value(worked: Worked | None) -> float | None:
+    return None if worked is None else worked.value
 
 
 def _margin(findings: Iterable[Finding]) -> tuple[float | None, str]:
@@ -209,7 +217,7 @@ def better_first(candidate: Candidate) -> tuple[float, ...]:
         0.0 if candidate.go else 1.0,
         0.0 if candidate.go else float(sum(held.stop for held in candidate.held_by)),
         0.0 if candidate.go else float(len(candidate.held_by)),
-        -(candidate.usable or 0.0),
+        -(candidate.usable_ac or 0.0),
         -(candidate.margin if candidate.margin is not None else -math.inf),
         float(abs(candidate.left_out)),
     )

@@ -156,7 +156,7 @@ def _found_more(build: Build, place: str, count: int) -> tuple[Change, ...]:
 
 
 def _left_out(build: Build) -> Iterator[tuple[Change, ...]]:
-    for charger in build.chargers:
+    for charger in (c for c in build.chargers if not c.kept_off):
         yield (Change(place="charger.out", value=charger.name, says=f"leave {charger.name} out"),)
 
 

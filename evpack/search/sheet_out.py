@@ -274,7 +274,7 @@ def _section(change: Change, equipment: EquipmentList | None) -> Mapping[str, An
     return None if equipment is None else equipment.sections.get(name)
 
 
-_STAYS = {"inverter": ("name", "count", "leg"), "charger": ("name", "count")}
+_STAYS = {"inverter": ("name", "count", "leg"), "charger": ("name", "count", "kept_off")}
 
 
 def _exchanged(document: Any, build: Build, change: Change, section: Mapping[str, Any]) -> None:
@@ -296,6 +296,10 @@ def _exchanged(document: Any, build: Build, change: Change, section: Mapping[str
         for key, value in sorted(section.items(), key=lambda pair: _is_section(pair[1])):
             if key not in stays:
                 table[key] = _as_typed(value)
+        built_in = old.charger if isinstance(old, Inverter) else None
+        off = built_in.kept_off if isinstance(built_in, Charger) else ""
+        if off and isinstance(table.get("charger"), Mapping):  # what was kept off stays off
+            table["charger"]["kept_off"] = off
         if not table.as_string().endswith("\n\n"):
             table.add(tomlkit.nl())
         new = " ".join(getattr(change.value, "name", "").split())
@@ -304,7 +308,7 @@ def _exchanged(document: Any, build: Build, change: Change, section: Mapping[str
 
 def _is_section(value: object) -> bool:
     """Return whether a value is a section of its own and not one line; sections stand last."""
-    return isinstance(value, Mapping) and "from" not in value
+    return isinstance(value, Mapping) and not {"from", "value"} & value.keys()
 
 
 def _as_typed(value: Any) -> Any:

@@ -104,7 +104,7 @@ def search_trade_offs(
     front = _front(can, list(merits.values()))
     return TradeOff(
         build=build,
-        front=tuple(sorted(front, key=lambda c: -(c.usable or 0.0))),
+        front=tuple(sorted(front, key=lambda c: -(c.usable_ac or 0.0))),
         others=tuple(c for c in can if c not in front),
         weighed=_listed(list(merits)),
         note=_of_life(build, can)
@@ -184,7 +184,7 @@ def _merits(
 
     What is not known of a candidate counts as the worst: it never beats what is known.
     """
-    merits: dict[str, Merit] = {"usable energy": lambda c: c.usable or 0.0}
+    merits: dict[str, Merit] = {"usable energy": lambda c: c.usable_ac or 0.0}
     if any(candidate.life is not None for candidate in candidates):
         merits["years of life"] = lambda c: -1.0 if c.life is None else c.life[0]
     else:

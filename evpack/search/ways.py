@@ -182,6 +182,8 @@ class _Search:
             clears=tuple(held for held in self.now.held_by if held.key not in candidate.keys),
             costs=_less(self.now.usable, candidate.usable),
             costs_everyday=_less(self.now.everyday, candidate.everyday),
+            costs_ac=_less(self.now.usable_ac, candidate.usable_ac),
+            costs_everyday_ac=_less(self.now.everyday_ac, candidate.everyday_ac),
             to_find_out=sum(not held.stop for held in candidate.held_by if held.key in new),
         )
 
@@ -248,5 +250,5 @@ def _price(way: Way) -> tuple[float, ...]:
 
 def _energy(way: Way) -> float:
     """Return what a way costs in energy, of every day where it has a changeover; no gain counts."""
-    costs = way.costs if way.costs_everyday is None else way.costs_everyday
+    costs = way.costs_ac if way.costs_everyday_ac is None else way.costs_everyday_ac
     return math.inf if costs is None else max(0.0, costs)

@@ -14,7 +14,7 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say, say_down
 from evpack.base.worked import Input, Worked, known
-from evpack.describe.charger import Charger, LeadAcidProfile
+from evpack.describe.charger import NOT_WIRED, Charger, LeadAcidProfile
 from evpack.describe.ranges import VoltageRange
 from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
@@ -57,13 +57,14 @@ REAL_TOP = Rule(
 
 @attrs.frozen(kw_only=True)
 class ChargeOutcome:
-    """The lines of one charger, its findings, and the voltage it ends up at [V]."""
+    """The lines of one charger, its findings, and the voltages it ends up and floats at [V]."""
 
     settings: DeviceSettings
     findings: tuple[Finding, ...]
     voltage: float | None
     voltage_most: float | None
     error: float
+    floated: float | None = None
 
     @property
     def voltage_least(self) -> float | None:
@@ -82,8 +83,10 @@ def charger_settings(ground: Groundwork, charger: Charger, current: Worked | Non
     if charger.left_on is not None:
         return _left_on(ground, charger, charger.left_on, current)
     line, findings, voltage, most = _charge_voltage(ground, charger)
-    lines = [line]
-    for step in (float_line, equalise_line, compensation_line):
+    floats, found = float_line(ground, charger, voltage)
+    lines = [line, floats]
+    findings.append(found)
+    for step in (equalise_line, compensation_line):
         more, found = step(ground, charger, voltage)
         lines.append(more)
         findings.append(found)
@@ -96,7 +99,25 @@ def charger_settings(ground: Groundwork, charger: Charger, current: Worked | Non
         voltage=voltage,
         voltage_most=most,
         error=charger_error(ground, charger).value,
+        floated=None if floats.worked is None else floats.worked.value,
     )
+
+
+def kept_off_settings(charger: Charger) -> DeviceSettings:
+    """Return the one line of a charger that is there and is to charge nothing."""
+    unwired = charger.kept_off == NOT_WIRED
+    entry = f"leave its {charger.source} supply unwired" if unwired else "off"
+    why = (
+        "It counts nowhere in this design. Whoever wires it puts it in the build sheet first."
+        if unwired
+        else "Turn it off in its menu; where there is no such entry, set its charge current to 0 A "
+        "or its charging by this source to never. A reset or an update may turn it on again: look "
+        "after each."
+    )
+    line = Setting(
+        name="charging by this device", act=Act.TURN_OFF, entry=entry, why=why, where=charger.where
+    )
+    return DeviceSettings(device=charger.name, lines=(line,))
 
 
 def _left_on(
@@ -151,6 +172,7 @@ def _left_on(
         voltage=absorption if _stands(ground, absorption * (1 + error)) else None,
         voltage_most=most * (1 + error),
         error=error,
+        floated=float(profile.float_voltage.m),
     )
 
 

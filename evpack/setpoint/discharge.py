@@ -195,5 +195,5 @@ def _fixed_cut_off(
         f"protects the cells. {say(wanted, 'V')} or more is needed.",
         where=inverter.where,
     )
-    safe = not found.holds and inverter.window_low is not None
-    return line, (found,), float(inverter.window_low.m) if safe and inverter.window_low else None
+    low = inverter.window_low
+    return line, (found,), None if found.holds or low is None else float(low.m)

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from evpack.base.basis import Basis
+from evpack.base.basis import Basis, weakest
 from evpack.base.finding import Finding
 from evpack.base.units import CURRENT
-from evpack.base.worked import Input, Worked, known
+from evpack.base.worked import Input, Worked, from_worked, known
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger
+from evpack.describe.ranges import CurrentRange
 from evpack.outcome.figures import PackFigures
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet, Thresholds
-from evpack.setpoint.charge import charger_settings
+from evpack.setpoint.charge import charger_settings, kept_off_settings
 from evpack.setpoint.charge_current import least_current
 from evpack.setpoint.discharge import inverter_settings
 from evpack.setpoint.ladder import ladder, monitoring_settings, shunt_settings
@@ -38,6 +39,10 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         ),
         default=None,
     )
+    floated, floated_by = min(
+        ((o.floated, o.settings.device) for o in charges if o.floated is not None),
+        default=(None, ""),
+    )
     surely = None if ends is None else ends[0]
     discharges = [
         inverter_settings(ground, inverter, charge, surely) for inverter in build.inverters
@@ -52,6 +57,8 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         cut_off=max((o.cut_off for o in discharges if o.cut_off is not None), default=None),
         changeover=changeover,
         back=back,
+        floated=floated,
+        floated_by=floated_by,
     )
     set_most = [
         outcome.voltage_most
@@ -63,6 +70,7 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
     devices = (
         *(o.settings for o in discharges),
         *(o.settings for o in charges),
+        *map(kept_off_settings, build.kept_off),
         monitoring_settings(ground),
         *((shunt,) if shunt else ()),
     )
@@ -86,8 +94,8 @@ def charge_current_allowed(build: Build, figures: PackFigures) -> Worked | None:
         kind=CURRENT,
         formula="min({I_modules}, {Q} · {k_rate} / 1 h)",
         inputs=(
-            Input("I_modules", limit.name, limit.value, "A", limit.inputs[-1].basis),
-            Input("Q", "capacity", capacity.value, "Ah", capacity.inputs[-1].basis),
+            from_worked("I_modules", limit),
+            from_worked("Q", capacity),
             rate,
         ),
         source="common-practice",
@@ -114,7 +122,7 @@ def charge_current_part(build: Build, charger: Charger, figures: PackFigures) ->
             "least current that it can be set to",
             held[charger.name],
             "A",
-            charger.basis.of("current_setting"),
+            _least_known(charger),
         )
         return Worked(
             name="part of the charge current",
@@ -125,14 +133,15 @@ def charge_current_part(build: Build, charger: Charger, figures: PackFigures) ->
             source="common-practice",
         )
     gone = sum(c.count * held.get(c.name, 0.0) for c in build.all_chargers)
-    total = sum(_gives(c) for c in build.all_chargers if c.name not in held)
+    sharing = [c for c in build.all_chargers if c.name not in held]
+    total = sum(_gives(c) for c in sharing)
     if total <= 0:
         return None
-    whole = Input("I_all", "current of all chargers", total, "A", own.basis)
-    if held:
-        whole = Input("I_all", "current of the chargers that share", total, "A", own.basis)
-    pack = Input("I_pack", allowed.name, allowed.value, "A", allowed.inputs[-1].basis)
-    rest = Input("I_held", "what chargers at their least take", gone, "A", Basis.COMPUTED)
+    what = "current of the chargers that share" if held else "current of all chargers"
+    whole = Input("I_all", what, total, "A", weakest(c.basis.of("current") for c in sharing))
+    pack = from_worked("I_pack", allowed)
+    leasts = weakest(_least_known(c) for c in build.all_chargers if c.name in held)
+    rest = Input("I_held", "what chargers at their least take", gone, "A", leasts)
     return Worked(
         name="part of the charge current",
         value=min(own.value, (allowed.value - gone) * own.value / total),
@@ -143,6 +152,12 @@ def charge_current_part(build: Build, charger: Charger, figures: PackFigures) ->
         inputs=(own, pack, *((rest,) if held else ()), whole),
         source="common-practice",
     )
+
+
+def _least_known(charger: Charger) -> Basis:
+    """Return how the least that a charger gives is known: one that cannot be set gives it all."""
+    settable = isinstance(charger.current_setting, CurrentRange)
+    return charger.basis.of("current_setting" if settable else "current")
 
 
 def _gives(charger: Charger) -> float:

@@ -23,6 +23,15 @@ from evpack.show.words import shown, told
 _TOLD_BY_MODULE = ("highest voltage of a cell", "nominal voltage", "least voltage")
 _CURVE = "voltage at rest against charge"
 _FUSE = "DC ratings of the fuse"
+# What a formula or a finding calls it -> the field of the inverters whose row tells it.
+_OF_INVERTERS = {
+    "statement on parallel_operation": "parallel operation",
+    "statement on own_circuits": "own circuits",
+    "least inverter efficiency": "efficiency",
+    "idle draw of all inverters": "idle",
+    "continuous output of all inverters": "continuous",
+    "full surge of all inverters": "surge",
+}
 
 
 @attrs.frozen
@@ -160,7 +169,7 @@ def _in_findings(design: Design, rows: list[Assumed]) -> list[Assumed]:
         for finding in design.findings
         for means in finding.assumed
         if (finding.about, means) not in by_conductors
-        and not any(name.startswith(means) for name in known)
+        and not any(name.startswith(_OF_INVERTERS.get(means, means)) for name in known)
     ]
 
 

@@ -42,11 +42,11 @@ def _legend(x: float, y: float) -> str:
 
 def capacity_svg(matching: Matching) -> str:
     """Return every module as a named tag over its capacity, with the limits it is graded by."""
-    read = [g for g in matching.graded if g.module.capacity is not None]
+    read = [(g, g.module.capacity) for g in matching.graded if g.module.capacity is not None]
     title = "How the capacities lie"
     if not read:
         return notice(title, "No module's capacity was read.")
-    values = {g.module.name: float(g.module.capacity.m) for g in read if g.module.capacity}
+    values = {g.module.name: float(capacity.m) for g, capacity in read}
     tag = 16 + max(width_of(name, _SIZE) for name in values)
     limits = _limits(matching)
     every = [*values.values(), *limits.values()]
@@ -61,7 +61,7 @@ def capacity_svg(matching: Matching) -> str:
     # Tags are laid from the least up, each in the lowest row that is free there.
     rows: list[float] = []
     laid = []
-    for module in sorted(read, key=lambda g: values[g.module.name]):
+    for module in sorted((g for g, _ in read), key=lambda g: values[g.module.name]):
         middle = min(max(at(values[module.module.name]), left + tag / 2), right - tag / 2)
         row = next((k for k, end in enumerate(rows) if end <= middle - tag / 2), len(rows))
         if row == len(rows):

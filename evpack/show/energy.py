@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evpack.base.wording import say
+from evpack.base.worked import Worked
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.usable import UsableWindow
 from evpack.show import svg
 from evpack.show.clean import clean, escaped
 from evpack.show.gather import missing
-from evpack.show.words import per_cent, shown
+from evpack.show.words import per_cent, shown, worked_words
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 58.0, 668.0, 34.0, 330.0
 _WIDTH, _HEIGHT = 880.0, 458.0
@@ -25,12 +26,12 @@ _POINTS = 160  # of a curve: more than the eye can tell apart over this width
 
 @attrs.frozen
 class Band:
-    """A part of the charge, from one state of charge to another, and the energy in it [Wh]."""
+    """A part of the charge, from one state of charge to another, and the energy in it."""
 
     name: str
     low: float
     high: float
-    energy: float
+    energy: Worked
     colour: str
     hatched: bool = False
 
@@ -58,9 +59,9 @@ def energy_svg(told: Decision | Design) -> str:
     """
     design = told.design if isinstance(told, Decision) else told
     title = f"Usable energy of {clean(design.build.title)}"
-    usable = design.usable
-    if usable is None:
+    if design.usable is None:
         return svg.notice(title, f"? {missing('The usable energy')}")
+    usable = design.usable.told
     frame = _frame(design, usable)
     if frame is None:
         return svg.notice(title, "? The curve of the pack's voltage holds no number to draw.")
@@ -99,14 +100,14 @@ def _frame(design: Design, usable: UsableWindow) -> _Frame | None:
 def _bands(usable: UsableWindow) -> list[Band]:
     bottom, top = usable.soc_bottom, usable.soc_top
     middle = usable.soc_changeover
-    bands = [Band("out of reach", 0.0, bottom, usable.stranded_below.value, "bar", hatched=True)]
+    bands = [Band("out of reach", 0.0, bottom, usable.stranded_below, "bar", hatched=True)]
     if middle is None or usable.everyday is None or usable.reserve is None:
-        bands.append(Band("in reach", bottom, top, usable.reachable.value, "work"))
+        bands.append(Band("in reach", bottom, top, usable.reachable, "work"))
     else:
         middle = min(max(middle, bottom), top)
-        bands.append(Band("reserve", bottom, middle, usable.reserve.value, "guard"))
-        bands.append(Band("everyday", middle, top, usable.everyday.value, "work"))
-    bands.append(Band("never charged", top, 1.0, usable.stranded_above.value, "bar", hatched=True))
+        bands.append(Band("reserve", bottom, middle, usable.reserve, "guard"))
+        bands.append(Band("everyday", middle, top, usable.everyday, "work"))
+    bands.append(Band("never charged", top, 1.0, usable.stranded_above, "bar", hatched=True))
     return [b for b in bands if math.isfinite(b.low) and math.isfinite(b.high)]
 
 
@@ -242,27 +243,29 @@ def _ribbon(bands: Sequence[Band], frame: _Frame, total: float) -> str:
         piece += svg.text(middle, _RIBBON + 46, band.name, size=12, anchor="middle", bold=True)
         piece += svg.text(middle, _RIBBON + 61, words, size=11, anchor="middle")
         parts.append(
-            f'<g data-band="{escaped(band.name)}" data-wh="{band.energy:.6g}" '
+            f'<g data-band="{escaped(band.name)}" data-wh="{band.energy.value:.6g}" '
             f'data-from="{band.low:.6g}" data-to="{band.high:.6g}">{piece}</g>'
         )
     return "".join(parts)
 
 
 def _label(band: Band, total: float) -> str:
-    share = band.energy / total if total > 0 and math.isfinite(band.energy) else math.nan
-    part = f" · {per_cent(share)}" if math.isfinite(share) else ""
-    return f"{shown(band.energy, 'Wh')}{part}"
+    energy = band.energy.value
+    share = energy / total if total > 0 and math.isfinite(energy) else math.nan
+    part = f" · {per_cent(share)}" if math.isfinite(share) and not band.energy.between else ""
+    return f"{worked_words(band.energy)}{part}"
 
 
 def _description(
     usable: UsableWindow, bands: Sequence[Band], lines: Sequence[tuple[str, float]]
 ) -> str:
     told = [
-        f"{b.name}: {shown(b.energy, 'Wh')}, from {per_cent(b.low)} to {per_cent(b.high)} charged"
+        f"{b.name}: {worked_words(b.energy)}, from {per_cent(b.low)} to {per_cent(b.high)} charged"
         for b in bands
     ]
     told += [f"{name} {say(volts, 'V')}" for name, volts in lines]
     return (
-        f"Of {shown(usable.total.value, 'Wh')} in the pack, {shown(usable.reachable.value, 'Wh')} "
-        f"can be reached. {'; '.join(told)}. The discharge ends by: {clean(usable.bottom_by)}."
+        f"Of {worked_words(usable.total)} in the pack, {worked_words(usable.reachable)} can be "
+        f"reached, before the inverter (DC). {'; '.join(told)}. The discharge ends by: "
+        f"{clean(usable.bottom_by)}."
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.fitted import NotFitted
+from evpack.base.fitted import NOT_FITTED, NotFitted
 from evpack.describe.build import Build
 from evpack.describe.chemistry import Chemistry
 from evpack.describe.module import Module
@@ -208,6 +208,7 @@ def _site(site: Site) -> Facts:
         "Site",
         many(
             Fact("place", value_words(site.place)),
+            rows(site, ("kind of place", "kind")),
             rows(
                 site,
                 ("coldest the cells get", "coldest"),
@@ -216,6 +217,11 @@ def _site(site: Site) -> Facts:
                 ("warmest air outside", "warmest_outside"),
             ),
             Fact("rules for fuse and cable sizes", site.rules.upper()),
+            rows(site, ("live parts out of reach", "live_parts_guarded")),
+            Fact(
+                "accepted by",
+                "nobody" if site.approval is NOT_FITTED else value_words(site.approval),
+            ),
         ),
     )
 

@@ -7,7 +7,7 @@ from evpack.base.units import POWER
 from evpack.describe.array import Array
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.inverter import Inverter
-from evpack.show.fact import Fact, Facts, facts, many, rows
+from evpack.show.fact import Fact, Facts, facts, many, row, rows
 from evpack.show.words import NOT_KNOWN, count_of, told
 
 
@@ -36,6 +36,14 @@ def _inverter(inverter: Inverter) -> Facts:
                 ("error of its voltmeter", "meter_accuracy"),
                 ("input capacitance, each", "input_capacitance"),
             ),
+            [
+                row(inverter, label, field)
+                for label, field in (
+                    ("may be joined with others", "parallel_operation"),
+                    ("feeds circuits of its own", "own_circuits"),
+                )
+                if getattr(inverter, field) is not None  # of one alone nobody asks
+            ],
             Fact("built-in charger", _built_in(built_in)),
             Fact("where its settings are", inverter.where) if inverter.where else (),
         ),
@@ -44,7 +52,7 @@ def _inverter(inverter: Inverter) -> Facts:
 
 def _built_in(found: Charger | NotFitted | None) -> str:
     if isinstance(found, Charger):
-        return found.name
+        return found.name + (f", {found.kept_off}" if found.kept_off else "")
     return NOT_KNOWN if found is None else "none fitted"
 
 
@@ -56,6 +64,7 @@ def _charger(charger: Charger) -> Facts:
         many(
             Fact("fed by", charger.source),
             Fact("units", str(charger.count)),
+            Fact("kept off", charger.kept_off) if charger.kept_off else (),
             rows(
                 charger,
                 ("charge voltage can be set", "charge_voltage"),

@@ -154,6 +154,7 @@ def _family(family: FuseFamily) -> Facts:
             [
                 Fact(label, told(value), family.basis)
                 for label, value in (
+                    ("trips at once from", family.instantaneous_trip),
                     ("least I²t that melts it", family.melting),
                     ("most I²t that it lets through", family.clearing),
                 )
@@ -208,6 +209,7 @@ def _disconnect(switch: Disconnect) -> Facts:
             switch,
             ("DC voltage", "dc_voltage"),
             ("current", "current"),
+            ("short-circuit current that it stands", "withstands"),
             ("may be opened under load", "breaks_load"),
             ("poles that it opens", "poles"),
             ("breaks one way only", "polarised"),

@@ -11,7 +11,8 @@ import attrs
 from evpack.base.errors import EvpackError
 from evpack.base.finding import Finding, Severity
 from evpack.base.source import IN_WORDS, Seen
-from evpack.base.worked import Worked
+from evpack.base.units import ENERGY
+from evpack.base.worked import Input, Worked
 from evpack.load.sources import source
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import ProtectionSchedule
@@ -23,11 +24,17 @@ from evpack.show.words import count_of
 
 def usable_lines(usable: UsableWindow) -> tuple[Worked, ...]:
     """Return the energies of a usable window in the order a person asks for them."""
+    usable = usable.told
     every = (
+        usable.reachable_ac,
+        usable.everyday_ac,
+        usable.from_float_ac,
+        usable.reserve_ac,
         usable.total,
         usable.reachable,
         usable.share,
         usable.everyday,
+        usable.from_float,
         usable.reserve,
         usable.stranded_above,
         usable.stranded_below,
@@ -162,10 +169,18 @@ def formula_words(worked: Worked) -> tuple[str, str]:
     if spoken is not None:
         numbers, _, _ = worked.numbers.rpartition(" = ")
         return "", numbers[spoken.end() if spoken[1] == "read" else 0 :]
-    if not math.isfinite(worked.value):
+    if not math.isfinite(worked.value) or worked.between is not None:
         return worked.symbols, ""
     numbers, _, result = worked.numbers.rpartition(" = ")
     return worked.symbols, result if numbers == result else worked.numbers
+
+
+def inputs_told(worked: Worked) -> tuple[Input, ...]:
+    """Return the inputs to tell of a number: of one that is only about right, no energies.
+
+    They are only about right too, and would be told with digits that nobody knows.
+    """
+    return tuple(i for i in worked.inputs if worked.between is None or i.unit != ENERGY.unit)
 
 
 def missing(what: str) -> str:

@@ -44,6 +44,7 @@ from evpack.outcome.usable import UsableWindow
 from evpack.show.assumed import Assumed, Assumptions, assumed_in, by_thing
 from evpack.show.clean import escaped, prose
 from evpack.show.energy import energy_svg
+from evpack.show.energy_words import OUT_OF_INVERTER, energy_words
 from evpack.show.facts import build_parts, facts
 from evpack.show.gather import (
     arrangement,
@@ -152,7 +153,7 @@ def energy_figure(design: Design) -> str:
     return figure_html(
         energy_svg(design),
         "The pack's voltage as it empties, at rest and under the continuous load, and what share "
-        f"of its energy lies where.{if_it_worked}",
+        f"of its energy lies where, before the inverter (DC).{if_it_worked}",
     )
 
 
@@ -287,7 +288,8 @@ def _(usable: UsableWindow) -> str:
         number(per_cent(usable.soc_bottom)),
         prose(f"under {shown(usable.load, 'W')}; what ends it: {usable.bottom_by}"),
     )
-    return worked_table("Usable energy", usable_lines(usable), more)
+    told = worked_table("Usable energy", usable_lines(usable), more)
+    return f'{told}<p class="evp-soft">{prose(OUT_OF_INVERTER)}</p>'
 
 
 @body.register
@@ -541,6 +543,7 @@ def _parts(design: Design) -> str:
     parts.append(_part(design.figures, "The pack's figures"))
     parts.append("<h2>How much energy you get</h2>")
     if design.usable is not None:
+        parts += [f"<p>{prose(words)}</p>" for words in energy_words(design.usable)]
         parts.append(energy_figure(design))
     parts.append(_part(design.usable, "The usable energy"))
     parts.append(f'<h2 class="evp-own-page">{settings_head(withheld=withheld)}</h2>')

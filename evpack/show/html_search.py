@@ -17,7 +17,7 @@ from evpack.show.search_words import (
     beaten_words,
     choices,
     cost_words,
-    energy,
+    everyday,
     grown_words,
     left,
     losers,
@@ -26,13 +26,14 @@ from evpack.show.search_words import (
     nothing_found,
     open_words,
     priced,
+    reachable,
     reason,
     why_lost,
     years,
 )
 from evpack.show.words import CAUTIONS
 
-_HEADS = ("", "reachable", "every day", "margin", "modules left", "limits")
+_HEADS = ("", "reachable, AC", "every day, AC", "margin", "modules left", "limits")
 _CHOICES = 60  # of a trade-off that are told
 _MARGIN = (
     "Margin: how near the nearest check of windows and currents comes to its limit, as a share of "
@@ -73,8 +74,8 @@ def _candidates(caption: str, shown: Sequence[Candidate], money: str = "") -> st
 
 def _row(candidate: Candidate, heads: Sequence[str], money: str) -> str:
     values = (
-        energy(candidate.usable),
-        energy(candidate.everyday),
+        reachable(candidate),
+        everyday(candidate),
         margin(candidate),
         left(candidate, money),
         str(candidate.limits),
@@ -193,7 +194,7 @@ def _figure(found: TradeOff) -> str:
 
 def _choices(found: TradeOff) -> str:
     """Return the table of what is worth a choice, numbered as it is picked."""
-    heads = ["", "reachable", "every day", "margin", "modules left", "limits"]
+    heads = ["", "reachable, AC", "every day, AC", "margin", "modules left", "limits"]
     widths = [30, 12, 12, 9, 16, 7]
     if any(candidate.life is not None for candidate in found.front):
         heads.append("years of life")
@@ -204,8 +205,8 @@ def _choices(found: TradeOff) -> str:
     rows = []
     for number_, candidate in choices(found)[:_CHOICES]:
         values = {
-            "reachable": energy(candidate.usable),
-            "every day": energy(candidate.everyday),
+            "reachable, AC": reachable(candidate),
+            "every day, AC": everyday(candidate),
             "margin": margin(candidate),
             "modules left": prose(left(candidate, found.money)),
             "limits": str(candidate.limits),

@@ -10,8 +10,8 @@ from evpack.base.finding import Severity
 from evpack.base.wording import say
 from evpack.base.worked import Worked
 from evpack.show.clean import escaped, prose
-from evpack.show.gather import formula_words, source_words
-from evpack.show.words import BASIS, SEVERITY, shown
+from evpack.show.gather import formula_words, inputs_told, source_words
+from evpack.show.words import BASIS, SEVERITY, shown, worked_words
 
 # V_max is set with a real subscript; the first part is a letter or two, Greek ones included.
 _SUBSCRIPT = re.compile(r"\b([A-Za-zα-ωΑ-ΩΔ]{1,2})_([A-Za-z0-9]+)")
@@ -114,11 +114,11 @@ def how(worked: Worked, *, named: bool = False) -> str:
     told = " = ".join(part for part in (formula(symbols), prose(numbers)) if part)
     lead = f"<b>{prose(worked.name)}:</b> " if named else ""
     parts = [f"<p>{lead}{told}</p>"]
-    if worked.inputs:
+    if inputs_told(worked):
         items = "".join(
             f"<li>{formula(i.symbol)} = {number(shown(i.value, i.unit))}: {prose(i.means)} "
             f"{basis_mark(i.basis)}</li>"
-            for i in worked.inputs
+            for i in inputs_told(worked)
         )
         parts.append(f"<ul>{items}</ul>")
     if worked.note:
@@ -138,7 +138,7 @@ def worked_row(worked: Worked, name: str = "") -> str:
     assumed = " <span class='evp-basis evp-assumed'>assumed input</span>" if worked.assumed else ""
     return row(
         prose(name or worked.name),
-        number(shown(worked.value, worked.unit)) + assumed,
+        number(worked_words(worked)) + assumed,
         folded(summary_of(worked), how(worked)),
     )
 
@@ -152,9 +152,7 @@ def worked_table(caption: str, lines: Iterable[Worked], more: str = "") -> str:
 
 def value_of(worked: Worked | None) -> str:
     """Return the bare value of a number that may be missing, as markup."""
-    return number(
-        shown(None if worked is None else worked.value, "" if worked is None else worked.unit)
-    )
+    return number(worked_words(worked))
 
 
 def say_or_dash(value: float | None, unit: str) -> str:

@@ -302,11 +302,15 @@ def _hung(build: Build, rows: Sequence[Row], top: float, dash: str) -> _Piece:
 def _device_labels(build: Build, circuit: Circuit) -> list[Label]:
     many = f"{circuit.count} × " if circuit.count > 1 else ""
     kind = "inverter"
+    off = {charger.name: charger.kept_off for charger in build.kept_off}
+    built_in = _ends_of(build, circuit) - {circuit.device}
     if circuit.kind == CHARGER:
         source = next((c.source for c in build.chargers if c.name == circuit.device), "")
         kind = f"charger ({source})" if source else "charger"
-    elif len(_ends_of(build, circuit)) > 1:
-        kind = "inverter with charger"
+        kind += f", {off[circuit.device]}" if circuit.device in off else ""
+    elif built_in:
+        kept = [off[name] for name in built_in if name in off]
+        kind = f"inverter, charger {kept[0]}" if kept else "inverter with charger"
     return [Label(many + circuit.device, bold=True, lines=3), Label(kind)]
 
 

@@ -100,10 +100,12 @@ def _pack(design: Design) -> dict[str, Any]:
 def _usable(usable: UsableWindow) -> dict[str, Any]:
     record: dict[str, Any] = {
         name: quantity_record(getattr(usable, name), "")
-        for name in ("soc_top", "soc_bottom", "soc_changeover")
+        for name in ("soc_top", "soc_bottom", "soc_changeover", "soc_float")
     }
+    record["float_by"] = usable.float_by
     record["bottom_by"] = usable.bottom_by
     record["load"] = quantity_record(usable.load, "W")
+    record["load_ac"] = quantity_record(usable.load_ac, "W")
     for name in (
         "total",
         "reachable",
@@ -113,8 +115,17 @@ def _usable(usable: UsableWindow) -> dict[str, Any]:
         "stranded_above",
         "stranded_below",
         "lost_inside",
+        "from_float",
+        "reachable_ac",
+        "everyday_ac",
+        "reserve_ac",
+        "from_float_ac",
     ):
         record[name] = worked_record(getattr(usable, name))
+    record["between"] = {
+        name: [quantity_record(end, "" if name == "share" else "Wh") for end in band]
+        for name, band in usable.bands.items()
+    }
     return record
 
 

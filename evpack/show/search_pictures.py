@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from evpack.base.wording import say
 from evpack.outcome.search import Candidate, TradeOff
-from evpack.show.search_words import amount, years
+from evpack.show.search_words import amount, reachable, years
 from evpack.show.svg import (
     apart,
     fill,
@@ -163,7 +163,7 @@ def _grid(axis: Axis, across: tuple[float, float], up: tuple[float, float]) -> s
     parts.append(line((_LEFT, _FLOOR), (_RIGHT, _FLOOR), "ink"))
     parts.append(line((_LEFT, _TOP), (_LEFT, _FLOOR), "ink"))
     parts.append(text(_RIGHT, _FLOOR + 36, axis.name, size=_SIZE, anchor="end", bold=True))
-    parts.append(text(10, 16, "usable energy, kWh", size=_SIZE, bold=True))
+    parts.append(text(10, 16, "usable energy, kWh AC", size=_SIZE, bold=True))
     return "".join(parts)
 
 
@@ -217,7 +217,7 @@ def _names(curves: dict[str, list[Candidate]], spot: Spot, money: str) -> str:
 
 def _told(candidate: Candidate, money: str) -> str:
     """Return a point in words, for who cannot see it."""
-    parts = [say(candidate.usable or 0.0, "Wh")]
+    parts = [f"{reachable(candidate)} AC"]
     if candidate.life is not None:
         parts.append(f"{years(candidate)} years")
     if candidate.margin is not None:
@@ -228,4 +228,4 @@ def _told(candidate: Candidate, money: str) -> str:
 
 
 def _kilo(candidate: Candidate) -> float:
-    return (candidate.usable or 0.0) / 1000
+    return (candidate.usable_ac or 0.0) / 1000

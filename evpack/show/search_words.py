@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evpack.base.wording import say, say_up
+from evpack.base.wording import about, say, say_up
 from evpack.outcome.search import Candidate, Held, Outgrown, Ranking, TradeOff, Way, WaysOut
 from evpack.show.words import VERDICT, Words
 from evpack.simulate.ageing_years import MOST
@@ -17,9 +17,24 @@ def mark_of(candidate: Candidate) -> Words:
     return VERDICT[candidate.verdict]
 
 
-def energy(watt_hours: float | None) -> str:
-    """Return an energy, or that it is not known."""
-    return "–" if watt_hours is None else say(watt_hours, "Wh")
+def energy(watt_hours: float | None, *, rough: bool = False) -> str:
+    """Return an energy, or that it is not known; on an assumed curve it has two digits at most.
+
+    They serve to hold one candidate against another: on all of them the curve is the same.
+    """
+    if watt_hours is None:
+        return "–"
+    return about(watt_hours, watt_hours, "Wh") if rough else say(watt_hours, "Wh")
+
+
+def reachable(candidate: Candidate) -> str:
+    """Return the reachable energy out of the inverter."""
+    return energy(candidate.usable_ac, rough=candidate.rough)
+
+
+def everyday(candidate: Candidate) -> str:
+    """Return the energy of every day out of the inverter."""
+    return energy(candidate.everyday_ac, rough=candidate.rough)
 
 
 def margin(candidate: Candidate) -> str:
@@ -96,18 +111,20 @@ def losers(ranking: Ranking) -> tuple[Candidate, ...]:
 
 def cost_words(way: Way) -> str:
     """Return what a way costs in energy."""
-    if way.costs is None:
+    costs, everyday_costs, rough = way.costs_ac, way.costs_everyday_ac, way.candidate.rough
+    if costs is None:
         return "its price in energy cannot be told"
-    words = _change(way.costs)
-    if way.costs_everyday is None or abs(way.costs_everyday - way.costs) < 1:
+    words = _change(costs, rough=rough)
+    if everyday_costs is None or abs(everyday_costs - costs) < 1:
         return f"{words} of what is reachable"
-    return f"{words} of what is reachable, {_change(way.costs_everyday)} of every day's"
+    return f"{words} of what is reachable, {_change(everyday_costs, rough=rough)} of every day's"
 
 
-def _change(costs: float) -> str:
+def _change(costs: float, *, rough: bool) -> str:
+    """Say what a way costs out of the inverter, or gains."""
     if abs(costs) < 1:
         return "it costs nothing"
-    return f"it gains {say(-costs, 'Wh')}" if costs < 0 else f"it costs {say(costs, 'Wh')}"
+    return f"it {'gains' if costs < 0 else 'costs'} {energy(abs(costs), rough=rough)} AC"
 
 
 def after_words(way: Way) -> str:
@@ -115,7 +132,7 @@ def after_words(way: Way) -> str:
     candidate = way.candidate
     words = f"{mark_of(candidate).glyph} {mark_of(candidate).word.lower()}"
     if candidate.go:
-        return f"{words}, {energy(candidate.usable)} reachable"
+        return f"{words}, {reachable(candidate)} AC reachable"
     return f"{words}; still: {why_lost(candidate)}"
 
 

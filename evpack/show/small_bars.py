@@ -13,7 +13,7 @@ import attrs
 
 from evpack.outcome.design import Design
 from evpack.show.clean import escaped
-from evpack.show.words import NOT_KNOWN, shown
+from evpack.show.words import NOT_KNOWN, shown, worked_words
 
 _WIDTH, _HIGH, _GAP = 400.0, 20.0, 8.0
 _OVER = 3.0  # how far the marks of the settings stand out
@@ -107,11 +107,10 @@ def _box(colour: str, x: float, y: float, width: float, height: float) -> str:
 def _told(design: Design) -> str:
     """Return the bars in words."""
     usable, pack = design.usable, design.build.pack
-    energy = (
-        "The usable energy is not known"
-        if usable is None
-        else f"{shown(usable.reachable.value, 'Wh')} of {shown(usable.total.value, 'Wh')} in reach"
-    )
+    energy = "The usable energy is not known"
+    if usable is not None:
+        told = usable.told
+        energy = f"{worked_words(told.reachable)} of {worked_words(told.total)} in reach, DC"
     low, high = window_of(design)
     return (
         f"{energy}. Pack {shown(float(pack.least.m), 'V')} to {shown(float(pack.highest.m), 'V')}; "

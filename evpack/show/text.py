@@ -23,6 +23,7 @@ from evpack.show import (  # noqa: F401  they register their nouns
 )
 from evpack.show.assumed import Assumed, assumed_in, by_thing
 from evpack.show.clean import clean, tied
+from evpack.show.energy_words import OUT_OF_INVERTER, energy_words
 from evpack.show.gather import (
     arrangement,
     formula_words,
@@ -46,6 +47,7 @@ from evpack.show.words import (
     so_far,
     standing_words,
     tally,
+    worked_words,
 )
 
 WIDTH = 88
@@ -248,31 +250,16 @@ def _unknown_figures(figures: PackFigures) -> tuple[tuple[str, Worked | None], .
 
 def _usable(usable: UsableWindow, page: Page) -> None:
     page.head("How much energy you get")
+    for sentence in energy_words(usable):
+        page.say(sentence, 2, hang=4)
+    told = usable.told
     page.say(
-        f"{_of(usable.reachable)} of {_of(usable.total)} ({_of(usable.share)}), from "
-        f"{per_cent(usable.soc_top)} charged down to {per_cent(usable.soc_bottom)} under "
-        f"{shown(usable.load, 'W')}; what ends it: {usable.bottom_by}.",
+        f"Out of reach: {worked_words(told.stranded_above)} above the charge setting, "
+        f"{worked_words(told.stranded_below)} below the end; {worked_words(told.lost_inside)} turn "
+        f"to heat on the way. {OUT_OF_INVERTER}",
         2,
         hang=4,
     )
-    if usable.everyday is not None and usable.reserve is not None:
-        page.say(
-            f"{_of(usable.everyday)} every day, above the changeover at "
-            f"{per_cent(usable.soc_changeover)}; {_of(usable.reserve)} kept for outages.",
-            2,
-            hang=4,
-        )
-    page.say(
-        f"Out of reach: {_of(usable.stranded_above)} above the charge setting, "
-        f"{_of(usable.stranded_below)} below the end; {_of(usable.lost_inside)} turn to heat on "
-        "the way.",
-        2,
-        hang=4,
-    )
-
-
-def _of(worked: Worked) -> str:
-    return shown(worked.value, worked.unit)
 
 
 def _sheet(sheet: SettingsSheet, page: Page) -> None:

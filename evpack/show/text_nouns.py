@@ -20,6 +20,7 @@ from evpack.show.clean import clean, signed, tied
 from evpack.show.facts import Facts, build_parts, facts
 from evpack.show.gather import (
     formula_words,
+    inputs_told,
     sharing_lines,
     source_words,
     usable_lines,
@@ -36,6 +37,7 @@ from evpack.show.words import (
     per_cent,
     shown,
     standing_words,
+    worked_words,
 )
 
 _NAME = 30  # width of the column that holds names, where values stand to the right of them
@@ -107,7 +109,7 @@ def _(source: Source, page: Page) -> None:
 
 @tell.register
 def _(worked: Worked, page: Page) -> None:
-    page.pair(worked.name, shown(worked.value, worked.unit))
+    page.pair(worked.name, worked_words(worked))
     how(worked, page)
 
 
@@ -123,7 +125,7 @@ def how(worked: Worked, page: Page, indent: int = 4) -> None:
 def _explained(worked: Worked, page: Page) -> None:
     """Write a number that stands alone, with everything known about it."""
     tell(worked, page)
-    for given in worked.inputs:
+    for given in inputs_told(worked):
         page.say(
             f"{given.symbol} = {shown(given.value, given.unit)}: {given.means} "
             f"({BASIS[given.basis]})",

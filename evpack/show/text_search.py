@@ -12,7 +12,7 @@ from evpack.show.search_words import (
     beaten_words,
     choices,
     cost_words,
-    energy,
+    everyday,
     grown_words,
     left,
     losers,
@@ -21,6 +21,7 @@ from evpack.show.search_words import (
     nothing_found,
     open_words,
     priced,
+    reachable,
     reason,
     why_lost,
     years,
@@ -36,8 +37,8 @@ def _candidate(candidate: Candidate, page: Page, money: str = "") -> None:
 
 def _in_short(candidate: Candidate) -> str:
     return (
-        f"{mark_of(candidate).glyph} {candidate.name}: {energy(candidate.usable)} reachable, "
-        f"{energy(candidate.everyday)} every day, margin {margin(candidate)}"
+        f"{mark_of(candidate).glyph} {candidate.name}: {reachable(candidate)} AC reachable, "
+        f"{everyday(candidate)} AC every day, margin {margin(candidate)}"
     )
 
 

@@ -99,7 +99,7 @@ def chance_words(chance: Chance) -> str:
 def stated_words(draws: Draws) -> str:
     """Return where what the stated build reaches lies among the draws, in a sentence."""
     return " ".join(
-        f"As stated the build reaches {say(one.stated, one.kind.unit)}: {one.less} of {one.of} "
+        f"As stated the build reaches {say(one.stated, one.kind.unit)} DC: {one.less} of {one.of} "
         "draws reach less" + (_LEAST if draws.scatter.capacity is not None else ".")
         for one in draws.numbers
         if one.name == "reachable energy" and one.stated is not None

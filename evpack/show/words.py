@@ -10,6 +10,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Severity, Standing
 from evpack.base.units import Quantity, kind_of
 from evpack.base.wording import say
+from evpack.base.worked import Worked
 from evpack.outcome.design import Decision, Verdict
 from evpack.outcome.settings import Act, Setting
 from evpack.show.clean import clean
@@ -148,6 +149,13 @@ def shown(value: float | None, unit: str) -> str:
     if math.isinf(value):
         return "no limit" if value > 0 else NOT_KNOWN
     return say(value, unit)
+
+
+def worked_words(worked: Worked | None) -> str:
+    """Write an explained number; one that is only about right has no more digits than that."""
+    if worked is None:
+        return NOT_KNOWN
+    return shown(worked.value, worked.unit) if worked.between is None else str(worked)
 
 
 def told(quantity: Quantity | None) -> str:

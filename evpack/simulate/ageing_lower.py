@@ -76,15 +76,15 @@ def lowered(
         years=range_then,
         gained=gained(range_then, years),
         given_up=Worked(
-            name="reachable energy given up",
+            name="reachable energy given up, DC",
             value=now.reachable.value - less.reachable.value,
             kind=ENERGY,
             formula="{E_now} − {E_low}",
             inputs=(
-                attrs.evolve(from_worked("E_now", now.reachable), means="reachable energy now"),
+                attrs.evolve(from_worked("E_now", now.reachable), means="reachable energy now, DC"),
                 attrs.evolve(
                     from_worked("E_low", less.reachable),
-                    means="reachable energy, designed with the lower charge target",
+                    means="reachable energy, DC, designed with the lower charge target",
                 ),
             ),
             source="arithmetic",

@@ -79,7 +79,7 @@ def _one(build: Build, scatter: Scatter, rng: np.random.Generator) -> Build:
     """Return one draw; every draw takes the same numbers from the generator, used or not."""
     pack = build.pack
     each = rng.standard_normal((2, pack.strings, pack.modules_in_series))
-    devices = rng.standard_normal(len(build.inverters) + len(build.all_chargers))
+    devices = rng.standard_normal(len(build.inverters) + len(build.fitted_chargers))
     cold, warm = rng.standard_normal(2)
     module = _module(pack.module, scatter, each)
     made = attrs.evolve(build, pack=attrs.evolve(pack, module=module))

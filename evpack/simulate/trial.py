@@ -251,7 +251,7 @@ def _stuck(
     """Let the strongest charger go on at all it gives, past every voltage."""
     units = [charger.unit for charger in chargers if charger.unit is not None]
     cut = cut_of_monitoring(bench.design, "high")
-    if not units or len(units) < len(chargers) or cut is None:
+    if len(units) < len(chargers) or max(units, default=0.0) <= 0 or cut is None:
         return [], [rules.unsettled(STUCK, "What a charger gives at most")]
     own, amps = bench.strings, max(units)
     past = (BEYOND - FROM) * float(own.coulombs.sum()) / amps

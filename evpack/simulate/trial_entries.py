@@ -62,7 +62,7 @@ def _charger(design: Design, charger: Charger) -> ChargerAtWorst:
     error, assumed = _error(
         design, charger.accuracy, charger.basis.of("accuracy"), "charger_accuracy", charger.name
     )
-    unit = float(charger.current.m) if charger.current else None
+    unit = None if charger.current is None else float(charger.current.m)
     highest = _highest(design, charger)
     limit = _line(design, charger.name, "charge current limit")
     amps = None

@@ -13,7 +13,7 @@ from evpack.base.units import Quantity, share, volts, watts
 from evpack.base.wording import number
 from evpack.describe.build import Build
 from evpack.describe.pack import Pack
-from evpack.describe.policy import Policy
+from evpack.describe.policy import Policy, check_target
 from evpack.describe.site import Load
 
 # Below this a difference is a rounding of the control, not a choice [canonical unit].
@@ -121,7 +121,8 @@ def charge_target_of(build: Build) -> Quantity | None:
     targets = build.pack.module.chemistry.targets
     if targets is None:
         return None
-    return build.policy.charge_target or targets.charge
+    own = build.policy.charge_target
+    return targets.charge if own is None else own  # 0 V is a target too, if no good one
 
 
 def with_choices(
@@ -142,7 +143,8 @@ def with_choices(
     Raises
     ------
     EvpackError
-        A choice that cannot exist, such as a reserve of 100 %.
+        A choice that cannot exist, such as a reserve of 100 % or a charge target that no cell of
+        the build ever stands at.
     """
     pack = changed(
         build.pack,
@@ -158,6 +160,8 @@ def with_choices(
         )
         | differing("reserve", None if reserve is None else share(reserve), build.policy.reserve),
     )
+    if policy is not build.policy:
+        check_target(policy, pack.module)
     continuous = None if continuous_load is None else watts(continuous_load)
     load = changed(
         build.load,

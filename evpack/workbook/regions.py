@@ -27,10 +27,12 @@ from evpack.show.html import (
 from evpack.show.html_findings import details_list, missing_list
 from evpack.show.html_tables import how, severity_mark
 from evpack.show.style import STYLE as SHOW_STYLE
-from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far
+from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far, worked_words
 
 # Lines of the settings sheet.
 CHARGE_VOLTAGE, CUT_OFF = "charge voltage (absorption)", "low-voltage cut-off"
+
+_USABLE = "Usable energy, AC"
 
 REGIONS = ("verdict", "figures", "ladder", "energy", "found", "settings")
 
@@ -152,16 +154,17 @@ def keys_of(made: Design, *, entered: bool = True) -> Iterator[tuple[str, ...]]:
     if made.settings is not None:
         yield from _thresholds(made.settings, entered=entered)
     if usable is not None:
-        yield _explained("Usable energy", usable.reachable)
-        if usable.everyday is not None and usable.reserve is not None:
-            yield _explained("Everyday", usable.everyday)
-            yield _explained("Kept in reserve", usable.reserve)
+        told = usable.told
+        yield _explained(_USABLE, told.reachable_ac)
+        if told.everyday_ac is not None and told.reserve_ac is not None:
+            yield _explained("Everyday, AC", told.everyday_ac)
+            yield _explained("Kept in reserve, AC", told.reserve_ac)
     else:
-        yield "Usable energy", NOT_KNOWN
+        yield _USABLE, NOT_KNOWN
 
 
 def _explained(name: str, worked: Worked) -> tuple[str, str, str]:
-    return name, str(worked), how(worked)
+    return name, worked_words(worked), how(worked)
 
 
 def _thresholds(sheet: SettingsSheet, *, entered: bool) -> Iterator[tuple[str, ...]]:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from evpack.base.basis import ALL_ASSUMED, ALL_CHOSEN, Bases, Basis, bases, basis_named
+from evpack.base.basis import ALL_ASSUMED, ALL_CHOSEN, Bases, Basis, bases, basis_named, weakest
 from evpack.base.errors import DescriptionError
 
 
@@ -55,6 +55,26 @@ def test_exceptions_are_added_to_a_copy() -> None:
     assert after.of("resistance") is Basis.COMPUTED
     assert after.of("other") is Basis.DATASHEET
     assert before.of("capacity") is Basis.ASSUMED
+
+
+def test_a_sum_is_as_well_known_as_the_worst_of_it() -> None:
+    read, chosen, guess = Basis.DATASHEET, Basis.CHOSEN, Basis.ASSUMED
+    assert weakest((Basis.MEASURED, read)) is read
+    assert weakest((read, Basis.COMPUTED, chosen)) is Basis.COMPUTED
+    assert weakest((read, guess, chosen)) is guess
+    assert weakest(()) is Basis.COMPUTED
+
+
+def test_what_was_confirmed_is_so_of_that_value_alone() -> None:
+    sure = Bases(Basis.DATASHEET).confirming("capacity", "charge_limit")
+    assert sure.confirmed == {"capacity", "charge_limit"}
+    other = sure.but(capacity=Basis.MEASURED)  # another value now
+    assert other.confirmed == {"charge_limit"}
+    assert sure.confirming("resistance").but(spread=Basis.CHOSEN).confirmed == {
+        "capacity",
+        "charge_limit",
+        "resistance",
+    }
 
 
 def test_a_wrong_word_inside_a_mapping_is_refused() -> None:

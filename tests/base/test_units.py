@@ -98,6 +98,12 @@ WORKED = [
     ("6 ft", LENGTH, 1.8288),  # 6 × 0.3048
     ("10 in", LENGTH, 0.254),
     ("150 cm", LENGTH, 1.5),
+    ("2 inches", LENGTH, 0.0508),
+    ("0.25 in", LENGTH, 0.00635),
+    ("1/4 in", LENGTH, 0.00635),  # 25.4 mm / 4
+    ("3/16in", LENGTH, 0.0047625),  # 3 · 25.4 mm / 16
+    ("1 1/2 in", LENGTH, 0.0381),  # 1.5 · 25.4 mm
+    ("1-1/2 inch", LENGTH, 0.0381),
     ("25 degC", TEMPERATURE, 25.0),
     ("25 °C", TEMPERATURE, 25.0),
     ("25 C", TEMPERATURE, 25.0),
@@ -203,6 +209,13 @@ REFUSED = [
     (TEMPERATURE, "300 degC", "between -100 and 200 °C is needed"),
     (TEMPERATURE, "-101 degC", "between -100 and 200 °C is needed"),
     (TEMPERATURE, "400 degF", "between -100 and 200 °C is needed"),  # 204.4 °C
+    (LENGTH, "1/3 in", "'1/3 in': write a decimal, such as '48.5 m'; only halves to sixty-fourths"),
+    (LENGTH, "5/4 in", "'5/4 in': write a decimal"),
+    (LENGTH, "1/0 in", "'1/0 in': write a decimal"),
+    (LENGTH, "0/4 in", "'0/4 in': write a decimal"),
+    (LENGTH, "1/4 ft", "'1/4 ft': write a decimal"),
+    (LENGTH, "250 mil", "unit 'mil' is not known"),
+    (VOLTAGE, "1/4 V", "unit '/4 V' is not known"),
     (SHARE, "-1 %", "between 0 and 1000 (1 = 100 %) is needed"),
 ]
 

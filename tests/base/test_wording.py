@@ -8,7 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from evpack.base.units import KINDS
-from evpack.base.wording import COUNT, number, say, say_down, say_up
+from evpack.base.wording import COUNT, about, number, say, say_down, say_up
 
 SAID = [
     (56.8, "V", "56.8 V"),
@@ -66,6 +66,32 @@ SAID = [
 @pytest.mark.parametrize(("value", "unit", "said"), SAID, ids=[s[2] for s in SAID])
 def test_say(value: float, unit: str, said: str) -> None:
     assert say(value, unit) == said
+
+
+ABOUT = [
+    # Between, unit, and how it is said; the step is 1 or 5 times a power of ten, no wider than
+    # the band, and no finer than two digits of the higher end.
+    (5_400.0, 8_400.0, "Wh", "about 5 to 8 kWh"),  # 3 kWh wide: whole kWh
+    (6_400.0, 7_100.0, "Wh", "about 6.5 to 7 kWh"),  # 0.7 kWh wide: halves
+    (6_420.0, 6_710.0, "Wh", "about 6.4 to 6.7 kWh"),  # 0.29 kWh wide: tenths
+    (11_510.0, 11_570.0, "Wh", "about 12 kWh"),  # tenths would be three digits
+    (8_670.0, 8_670.0, "Wh", "about 8.7 kWh"),
+    (490.0, 2_850.0, "Wh", "up to about 3 kWh"),
+    (0.0, 2_850.0, "Wh", "up to about 3 kWh"),
+    (612.0, 655.0, "Wh", "about 610 to 660 Wh"),
+    (0.62, 0.78, "", "about 60 to 80 %"),
+    (40.0, 62.0, "V", "about 40 to 60 V"),
+    (0.0, 0.0, "Wh", "0 Wh"),
+    (1.0, math.nan, "Wh", "nan Wh"),
+    (math.nan, 1.0, "Wh", "1 Wh"),
+]
+
+
+@pytest.mark.parametrize(("low", "high", "unit", "said"), ABOUT)
+def test_a_band_has_no_more_digits_than_its_width_leaves(
+    low: float, high: float, unit: str, said: str
+) -> None:
+    assert about(low, high, unit) == said
 
 
 @pytest.mark.parametrize(

@@ -3,8 +3,8 @@
 import pytest
 
 from evpack.base.basis import Basis
-from evpack.base.units import CHARGE, RESISTANCE, VOLTAGE
-from evpack.base.worked import Input, Worked, count, from_worked, known
+from evpack.base.units import CHARGE, ENERGY, RESISTANCE, VOLTAGE
+from evpack.base.worked import Input, Worked, count, from_worked, known, resting_on
 
 CELL = known("V_max", "highest voltage of a cell", VOLTAGE.of(4.2), Basis.DATASHEET)
 FULL = Worked(
@@ -48,6 +48,33 @@ def test_a_worked_number_goes_into_another_as_computed() -> None:
     assert again == Input("V", "highest voltage", 58.8, "V", Basis.COMPUTED)
 
 
+def test_what_a_worked_number_rests_on_is_named_at_any_depth_and_once() -> None:
+    guess = Input("R", "resistance of a module", 0.01, "Ω", Basis.ASSUMED)
+    one = Worked(
+        name="string", value=0.02, kind=RESISTANCE, formula="{R} · 2", inputs=(guess,), source="x"
+    )
+    two = Worked(
+        name="pack",
+        value=0.03,
+        kind=RESISTANCE,
+        formula="{R_1} + {R}",
+        inputs=(from_worked("R_1", one), guess),
+        source="x",
+    )
+    last = Worked(
+        name="all",
+        value=0.03,
+        kind=RESISTANCE,
+        formula="{R_2}",
+        inputs=(from_worked("R_2", two),),
+        source="x",
+    )
+    assert last.inputs[0].basis is Basis.COMPUTED
+    assert last.assumed == two.assumed == ("resistance of a module",)
+    assert resting_on(None, last, one) == ("resistance of a module",)
+    assert resting_on(None) == ()
+
+
 def test_only_what_nobody_looked_up_is_named_as_assumed() -> None:
     guess = Input("Q", "capacity of a module", 66.0, "Ah", Basis.ASSUMED)
     others = tuple(
@@ -73,3 +100,18 @@ def test_a_symbol_without_an_input_cannot_be_told_in_numbers() -> None:
     )
     with pytest.raises(KeyError):
         _ = broken.numbers
+
+
+def test_a_number_that_is_only_about_right_is_told_so() -> None:
+    """5.4 to 8.4 kWh are 3 kWh wide: whole kWh."""
+    rough = Worked(
+        name="energy",
+        value=8400.0,
+        kind=ENERGY,
+        formula="",
+        inputs=(),
+        source="arithmetic",
+        between=(5400.0, 8400.0),
+    )
+    assert str(rough) == "about 5 to 8 kWh"
+    assert "about 5 to 8 kWh" in repr(rough)

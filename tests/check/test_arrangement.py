@@ -68,35 +68,6 @@ def rules(build: Build) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    ("resistance", "capacity", "product", "believed"),
-    # A module of 7 cell groups: R / 7 · Q, believed from 8 to 500 mΩ·Ah.
-    [
-        ("10 mOhm", "60 Ah", "", True),  # 85.7
-        ("0.94 mOhm", "60 Ah", "", True),  # 8.06
-        ("0.93 mOhm", "60 Ah", "7.97", False),
-        ("58.3 mOhm", "60 Ah", "", True),  # 499.7
-        ("58.4 mOhm", "60 Ah", "501", False),
-        ("10 Ohm", "60 Ah", "8.57e+04", False),  # Ω for mΩ
-        ("10 mOhm", "60 mAh", "0.0857", False),  # mAh for Ah
-    ],
-)
-def test_resistance_times_capacity_tells_a_slip(
-    resistance: str, capacity: str, product: str, *, believed: bool
-) -> None:
-    build = with_module(resistance=resistance, capacity=capacity)
-    if believed:
-        assert "arrangement.plausible" not in rules(build)
-    else:
-        found = finding(build, "arrangement.plausible")
-        assert found.severity is Severity.CAUTION
-        assert f"give {product} mΩ·Ah for a cell group; 8 to 500 is" in found.detail
-
-
-def test_an_unknown_resistance_has_no_product() -> None:
-    assert "arrangement.plausible" not in rules(with_module(resistance=None))
-
-
-@pytest.mark.parametrize(
     ("basis", "told"),
     [
         ({"default": "datasheet", "capacity": "measured"}, "Not measured: resistance."),

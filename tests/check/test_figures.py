@@ -173,6 +173,29 @@ def test_what_is_not_stated_of_the_load_stands_in() -> None:
     assert asked.peak.inputs[0].basis is Basis.ASSUMED
 
 
+@pytest.mark.parametrize(
+    ("field", "what", "of"),
+    [
+        ("efficiency", "least inverter efficiency", "continuous"),
+        ("idle", "idle draw of all inverters", "continuous"),
+        ("continuous", "continuous output of all inverters", "rated"),
+        ("surge", "full surge of all inverters", "surge"),
+    ],
+)
+def test_a_sum_of_inverters_is_as_well_known_as_the_worst_of_them(
+    field: str, what: str, of: str
+) -> None:
+    """The second of two has a value that nobody read, whichever of them is the weaker device."""
+    for worse in ("85 %", "95 %"):
+        other = good_inverter(
+            name="other", efficiency=worse, basis={"default": "datasheet", field: "assumed"}
+        )
+        worked = getattr(demand(good_build(inverters=(good_inverter(), other))), of)
+        assert worked.assumed == (what,)
+    sure = getattr(demand(good_build()), of)
+    assert sure.assumed == ()
+
+
 def test_the_least_efficient_inverter_stands_for_all() -> None:
     worse = good_inverter(name="worse", efficiency="80 %", idle="50 W", count=2)
     asked = demand(good_build(inverters=(good_inverter(), worse)))

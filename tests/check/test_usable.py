@@ -15,7 +15,9 @@ import attrs
 import pytest
 from hypothesis import given
 from strategies import (
+    OXIDE,
     good_build,
+    good_charger,
     good_inverter,
     good_load,
     good_module,
@@ -29,6 +31,8 @@ from strategies import (
     with_module,
 )
 
+from evpack.base.basis import Basis
+from evpack.base.fitted import NOT_FITTED
 from evpack.check.usable import (
     lowest_working_voltage,
     usable_window,
@@ -36,6 +40,7 @@ from evpack.check.usable import (
 )
 from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling
+from evpack.describe.policy import Policy
 from evpack.design import design
 from evpack.outcome.settings import Thresholds
 from evpack.outcome.usable import UsableWindow
@@ -285,3 +290,180 @@ def test_exactly_what_is_not_settled_is_listed(build: Build, missing: str) -> No
     (found,) = (f for f in design(build).findings if f.rule.key == "usable.solved")
     assert found.detail.endswith(f"not settled: {missing}.")
     assert found.remedy == f"Settle {missing.replace(', ', ' and ')}."
+
+
+# --- What comes out of the inverter -----------------------------------------------------------
+
+
+def test_less_comes_out_of_the_inverter_than_goes_in() -> None:
+    """Worked by hand: 500 W of load draw 500 / 0.92 + 30 = 573.478 W, so 87.187 % come out."""
+    found = window(straight_build())
+    assert found.load_ac == 500
+    for inside, out in (
+        (found.reachable, found.reachable_ac),
+        (found.everyday, found.everyday_ac),
+        (found.reserve, found.reserve_ac),
+    ):
+        assert inside is not None
+        assert out is not None
+        assert out.value / inside.value == pytest.approx(0.87187, abs=5e-6)
+        assert inside.name.replace("DC", "AC") == out.name
+    # The same at 2 kW would be 2000 / 2203.91 = 90.75 %: the idle draw counts for less.
+    busy = window(attrs.evolve(straight_build(), load=good_load(typical="2 kW")))
+    assert busy.reachable_ac.value / busy.reachable.value == pytest.approx(0.90748, abs=5e-6)
+
+
+def test_without_a_typical_load_the_continuous_one_is_taken() -> None:
+    found = window(attrs.evolve(straight_build(), load=good_load(typical=None)))
+    assert found.load_ac == 2000
+    assert found.reachable_ac.value / found.reachable.value == pytest.approx(0.90748, abs=5e-6)
+
+
+# --- What float leaves ------------------------------------------------------------------------
+
+
+def floating(**changes: object) -> Build:
+    return attrs.evolve(
+        straight_build(), chargers=(good_charger(float_can_be_off=False, **changes),)
+    )
+
+
+def test_after_hours_at_float_the_evening_begins_lower() -> None:
+    """Worked by hand: 14 · 3.95 V / 1.005 = 55.02 V, entered as 55.0 V: (55 / 14 − 3.2) / 0.9."""
+    found = window(floating())
+    assert found.soc_float == pytest.approx(0.80952, abs=5e-6)
+    assert found.float_by == "charger"
+    e_go = 47.2 + (500 / 0.92 + 30) / 47.2 * OHMS
+    assert found.from_float is not None
+    assert found.from_float_ac is not None
+    assert found.from_float.value == pytest.approx(energy(e_go, 55.0), rel=1e-6)
+    assert found.from_float_ac.value == pytest.approx(0.871873 * found.from_float.value, rel=1e-5)
+    assert found.everyday is not None
+    assert found.from_float.value < found.everyday.value
+    (note,) = (f for f in design(floating()).findings if f.rule.key == "usable.float")
+    assert note.severity.name == "NOTE"
+    assert "the pack rests at 81 % of charge, not at 88.6 %" in " ".join(note.detail.split())
+
+
+def test_of_several_floats_the_lowest_counts() -> None:
+    both = (
+        good_charger(float_can_be_off=False),
+        good_charger(name="lower", float_can_be_off=False, float_setting=("48 V", "53 V", "0.1 V")),
+    )
+    found = window(attrs.evolve(straight_build(), chargers=both))
+    assert found.float_by == "lower"
+    assert found.soc_float == pytest.approx(state(53.0))
+
+
+def test_without_a_changeover_float_leaves_what_lies_above_the_end() -> None:
+    build = attrs.evolve(floating(), inverters=(good_inverter(changeover=NOT_FITTED),))
+    found = window(build)
+    assert found.everyday is None
+    assert found.from_float is not None
+    e_bottom = BOTTOM + POWER / BOTTOM * OHMS
+    assert found.from_float.value == pytest.approx(energy(e_bottom, 55.0), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "build",
+    [
+        straight_build(),  # float is off
+        # Charged to 3.95 V a cell it cannot fall to a float as high: 14 · (3.95 − 0.02) / 1.005.
+        attrs.evolve(floating(), policy=Policy(charge_target="3.95 V")),
+    ],
+    ids=["off", "no lower than the charge"],
+)
+def test_a_float_that_takes_nothing_away_is_not_told(build: Build) -> None:
+    found = window(build)
+    assert (found.soc_float, found.float_by, found.from_float) == (None, "", None)
+    assert all(f.rule.key != "usable.float" for f in design(build).findings)
+
+
+# --- What an assumed curve leaves open --------------------------------------------------------
+
+
+def on_an_assumed_curve(basis: Basis = Basis.ASSUMED) -> Build:
+    """Return the straight build on a curve of the library, whose kin begins 0.1 V lower."""
+    kin = straight(EMPTY - 0.1, EMPTY + RISE)
+    mine = attrs.evolve(straight(EMPTY, EMPTY + RISE), basis=basis)
+    library = attrs.evolve(OXIDE, ocv=mine, kindred=(kin,))
+    return good_build(pack=good_pack(module=good_module(chemistry=library)))
+
+
+def test_on_an_assumed_curve_the_settings_are_held_against_its_kin() -> None:
+    """Between the same voltages a curve that rises by 1 V and not 0.9 V holds nine tenths."""
+    found = window(on_an_assumed_curve())
+    for name in ("reachable", "everyday", "reserve", "reachable_ac", "everyday_ac", "reserve_ac"):
+        value = getattr(found, name).value
+        assert found.bands[name] == pytest.approx((0.9 * value, value), rel=1e-6)
+    # At rest: 180 · 14 · 3.6 = 9072 Wh in all, and 55.9675 V are (55.9675 / 14 − 3.1) / 1 charged.
+    assert found.bands["total"] == pytest.approx((9072.0, 9198.0))
+    s_top = (TOP - 9 * OHMS) / N - 3.1
+    above = AH * (1 - s_top) * N * (3.1 + (1 + s_top) / 2)
+    assert found.bands["stranded_above"] == pytest.approx((above, found.stranded_above.value))
+    share = found.bands["share"]
+    assert share == pytest.approx((0.9 * found.reachable.value / 9072, found.share.value), rel=1e-6)
+    low, high = found.bands["lost_inside"]
+    assert 0 < low < found.lost_inside.value == high
+
+
+def test_a_band_is_told_with_no_more_digits_than_are_known() -> None:
+    """By the closed form 7.09 kWh, and nine tenths of it, 6.38 kWh: 0.7 kWh wide, so halves."""
+    found = window(on_an_assumed_curve())
+    assert found.bands["reachable"] == pytest.approx((6384, 7093), abs=1)
+    assert str(found.told.reachable) == "about 6.5 to 7 kWh"
+    assert str(found.reachable) == "7.09 kWh"  # for what works on with it
+    (note,) = (f for f in design(on_an_assumed_curve()).findings if f.rule.key == "usable.stranded")
+    assert "11.4 % of the charge stays above the charge setting" in note.detail
+    assert "Wh" not in note.detail
+
+
+def test_float_has_a_band_too() -> None:
+    build = attrs.evolve(on_an_assumed_curve(), chargers=(good_charger(float_can_be_off=False),))
+    found = window(build)
+    assert found.from_float is not None
+    value = found.from_float.value
+    assert found.bands["from_float"] == pytest.approx((0.9 * value, value), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "build",
+    [
+        on_an_assumed_curve(Basis.MEASURED),
+        on_an_assumed_curve(Basis.DATASHEET),
+        straight_build(),
+        # Assumed, but the library holds no other curve for its name.
+        with_module(chemistry=attrs.evolve(OXIDE, ocv=attrs.evolve(OXIDE.ocv, basis="assumed"))),
+    ],
+    ids=["measured", "data sheet", "the module's own", "no kin"],
+)
+def test_a_curve_that_is_known_leaves_one_number(build: Build) -> None:
+    found = window(build)
+    assert found.kindred is None
+    assert found.bands == {}
+    assert str(found.told.reachable) == str(found.reachable)
+
+
+def test_a_record_of_the_library_is_held_against_the_curve_of_its_name_too() -> None:
+    """A module's own curve that is only assumed: its chemistry's curve and that one's kin."""
+    mine = attrs.evolve(straight(EMPTY + 0.05, EMPTY + RISE), basis=Basis.ASSUMED)
+    library = on_an_assumed_curve().pack.module.chemistry
+    build = good_build(pack=good_pack(module=good_module(chemistry=library, ocv=mine)))
+    found = window(build)
+    assert found.kindred is not None
+    assert len(found.kindred.emf) == 2
+    # Rises of 0.85, 0.9 and 1 V between the same voltages.
+    value = found.reachable.value
+    assert found.bands["reachable"] == pytest.approx((0.85 * value, value), rel=1e-6)
+
+
+def test_a_design_works_no_band_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A search makes thousands of designs, and tells a dozen."""
+
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("worked out a band")
+
+    monkeypatch.setattr("evpack.outcome.usable.reach", never)
+    found = window(on_an_assumed_curve())
+    with pytest.raises(AssertionError, match="worked out a band"):
+        _ = found.bands

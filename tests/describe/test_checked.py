@@ -139,3 +139,9 @@ def test_what_is_right_is_held_as_it_was() -> None:
     assert Run(name="a", conductor=wire, length="1 m").conductor is wire
     assert Monitoring(every_cell=False).every_cell is False
     assert attrs.evolve(wire, area=21).area == 21
+
+
+def test_only_a_field_of_the_noun_can_be_confirmed() -> None:
+    sure = MODULE.basis.confirming("capacty")
+    with pytest.raises(DescriptionError, match=r"no field 'capacty' \(did you mean 'capacity'"):
+        attrs.evolve(MODULE, basis=sure)

@@ -123,8 +123,9 @@ def test_a_range_rises_in_whole_steps_or_is_refused(low: int, high: int, step: i
 def test_a_charger_of_every_source(source: str) -> None:
     held = Charger(name="one", source=source)
     assert held.count == 1
+    assert held.kept_off == ""  # in use: a charger that nobody said is off charges
     for field in attrs.fields(Charger):
-        if field.name not in {"name", "source", "count", "where", "basis"}:
+        if field.name not in {"name", "source", "count", "where", "kept_off", "basis"}:
             assert getattr(held, field.name) is None, "what nobody said is unknown"
 
 
@@ -331,3 +332,13 @@ def test_sizes_rise() -> None:
 def test_sizes_out_of_order_are_refused(sizes: tuple[float, ...]) -> None:
     with pytest.raises(DescriptionError, match="fuse sizes must rise"):
         FuseCatalogue(families=(), sizes=sizes, sizes_source="nec-240.6a")
+
+
+@pytest.mark.parametrize("kept_off", ["", "not wired", "turned off"])
+def test_a_charger_is_kept_off_in_two_ways(kept_off: str) -> None:
+    assert Charger(name="one", source="mains", kept_off=kept_off).kept_off == kept_off
+
+
+def test_another_way_of_keeping_a_charger_off_is_refused_with_the_nearest() -> None:
+    with pytest.raises(DescriptionError, match=r"'of' is not known.*not wired, turned off|mean"):
+        Charger(name="one", source="mains", kept_off="of")

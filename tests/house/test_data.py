@@ -64,7 +64,7 @@ def test_every_table_has_units_and_a_sidecar(path: Path) -> None:
     assert held.table
     Seen(held.seen)
     for column in held.columns:
-        assert re.search(r" \[(A|A2s|V|1|mm|mm2|degC|Ohm/kft|Ohm/km)\]$", column) or column in {
+        assert re.search(r" \[(A|A2s|V|kWh|1|mm|mm2|degC|Ohm/kft|Ohm/km)\]$", column) or column in {
             "size",
             "kind",
             "key",
@@ -73,6 +73,8 @@ def test_every_table_has_units_and_a_sidecar(path: Path) -> None:
             "note",
             "characteristic",
             *("says", "unit", "accept", "retest", "source"),  # a unit to each row, of its limits
+            *("noun", "field", "of", "low", "high"),
+            *("rules", "judges", "bound", "clause", "edition", "seen"),  # of rules, a clause a row
         }
 
 

@@ -59,9 +59,10 @@ SYMBOL = re.compile(r"\{([^{}]+)\}")
 # The numbers that no one line can hold. A new one is to be thought over before it stands here.
 TOLD_IN_WORDS = {
     "energy from empty to full, at rest",
-    "reachable energy",
-    "everyday energy",
-    "energy kept for outages",
+    "reachable energy, DC",
+    "everyday energy, DC",
+    "energy kept for outages, DC",
+    "energy left after hours at float, DC",
     "stranded above the charge setting",
     "stranded below the end of discharge",
     "lost as heat on the way at the continuous load",

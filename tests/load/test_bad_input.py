@@ -75,6 +75,8 @@ MATRIX = [
     ('"2 degC"', '"-300 degC"', "site.coldest", "believable"),
     ('"1 kW"', '"0 W"', "load.continuous", "above 0 W"),
     ('"20 %"', '"300 %"', "policy.reserve", "reserve"),
+    ('"20 %"', '"20 %"\ncharge_target = "0 V"', "policy.charge_target", "2.7 V to 4.2 V, got 0 V"),
+    ('"20 %"', '"20 %"\ncharge_target = "5 V"', "policy.charge_target", "2.7 V to 4.2 V, got 5 V"),
     ('"20 %"', '"20"', "policy.reserve", "write it as '20 %'"),
     ('"60 Ah"', '{ value = "60 Ah", bassis = "measured" }', "module.capacity.bassis", "'basis'"),
     ('"60 Ah"', '{ valeu = "60 Ah" }', "module.capacity", "(did you mean 'value'?)"),

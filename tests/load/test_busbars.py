@@ -56,6 +56,7 @@ def test_a_thick_bar_is_held_by_the_table_itself() -> None:
     [
         ("45 mm", "5 mm", 1, "the table does not hold"),
         ("1.5 in", "0.25 in", 1, "the table does not hold"),
+        ("1 1/2 in", "1/4 in", 1, "the table does not hold"),
         ("40 mm", "5 mm", 2, "single bars"),
     ],
 )

@@ -155,7 +155,7 @@ def test_what_it_must_open_is_said(*, earthed: str | None, words: str) -> None:
 
 def test_one_that_nobody_described_is_told_to_buy() -> None:
     found = finding(with_safeguards(disconnect=None), "device.disconnect")
-    for part in ("58.8 V DC", "108 A", "under full load", "plus and minus", "not polarised"):
+    for part in ("58.8 V DC", "108 A", "under full load", "that is not earthed", "not polarised"):
         assert part in found.detail
     assert need(with_safeguards(disconnect=None), "battery disconnect").stated == ""
 

@@ -167,6 +167,55 @@ def test_am3_both_factors_on_one_cable() -> None:
     assert 32 / (laid.ampacity / plain.ampacity) == pytest.approx(45.977, abs=0.0005)
 
 
+# --- 523.1 (from memory): 90 °C insulation on terminals of 70 °C -------------------------------
+
+
+@pytest.mark.parametrize(
+    ("size", "how", "allowed"),
+    [
+        # Table value of PVC at 70 °C, times its own factor of B.52.14, worked by hand [A].
+        ("16 mm2", {"method": "B1", "ambient": "40 degC"}, 66.12),  # 76 · 0.87
+        ("16 mm2", {"method": "B1", "ambient": "50 degC"}, 53.96),  # 76 · 0.71
+        ("35 mm2", {"method": "C", "ambient": "35 degC"}, 129.72),  # 138 · 0.94
+        ("70 mm2", {"method": "F", "ambient": "45 degC"}, 198.29),  # 251 · 0.79
+        ("120 mm2", {"method": "C", "ambient": "30 degC"}, 299.0),  # nothing to correct
+        ("50 mm2", {"ambient": "40 degC", "circuits": 2}, 105.096),  # B1: 151 · 0.87 · 0.8
+        ("95 mm2", {"method": "B1", "ambient": "60 degC"}, 116.0),  # 232 · 0.50
+    ],
+)
+def test_terminals_of_70_degrees_take_the_table_of_70_degrees(
+    size: str, how: dict[str, object], allowed: float
+) -> None:
+    """Read or not, and marked for 75 °C, which no column of IEC is: all are held to 70 °C."""
+    for terminals in (None, 70, 75):
+        cable = conductor(size, rules="iec", column=90, terminals=terminals, **how)
+        assert cable.ampacity == pytest.approx(allowed)
+        assert "held to the 70 degC column" in cable.conditions
+    # So a better insulation earns nothing there: the cable of PVC carries as much.
+    plain = conductor(size, rules="iec", column=70, **how)
+    assert plain.ampacity == pytest.approx(allowed)
+
+
+def test_terminals_of_90_degrees_let_the_insulation_earn_its_own_table() -> None:
+    """Worked by hand: 16 mm², XLPE, B1 at 40 °C: 100 A · 0.91 = 91 A."""
+    cable = conductor(
+        "16 mm2", rules="iec", column=90, terminals=90, method="B1", ambient="40 degC"
+    )
+    assert cable.ampacity == pytest.approx(91.0)
+    assert "held to" not in cable.conditions
+
+
+def test_at_that_current_the_metal_is_at_70_degrees() -> None:
+    """By physics: the rise of 90 °C insulation at the current allowed ends at 70 °C or so.
+
+    16 mm² of XLPE by B1 rises by 60 K at 100 A. At 66.12 A it rises by 60 · (66.12 / 100)² =
+    26.2 K, so at 40 °C the metal is at 66 °C; at the 76 A of the bare table it would be at 74.7 °C.
+    """
+    allowed = conductor("16 mm2", rules="iec", column=90, method="B1", ambient="40 degC").ampacity
+    assert 60 < 40 + 60 * (allowed / 100) ** 2 < 70
+    assert 40 + 60 * (76 / 100) ** 2 > 70
+
+
 # --- DIN 43671: bare copper bars, air at 35 °C, bar at 65 °C ----------------------------------
 
 

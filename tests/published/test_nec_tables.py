@@ -236,6 +236,25 @@ def test_110_14c_terminals_that_nobody_read(size: str, column: int) -> None:
     assert conductor(size, column=90).ampacity == printed
 
 
+@pytest.mark.parametrize(
+    ("how", "allowed"),
+    [
+        # 4/0 AWG: 260 A at 90 °C, 230 A at 75 °C. Worked by hand [A]:
+        ({"ambient": "35 degC"}, 230.0),  # 260 · 0.96 = 249.6, held to the bare 230
+        ({"ambient": "40 degC"}, 230.0),  # 260 · 0.91 = 236.6, held to 230, not to 230 · 0.88
+        ({"ambient": "45 degC"}, 226.2),  # 260 · 0.87 = 226.2: now the place counts for more
+        ({"ambient": "35 degC", "circuits": 2}, 199.68),  # 260 · 0.96 · 0.80
+    ],
+)
+def test_110_14c_holds_to_a_column_without_correction(
+    how: dict[str, object], allowed: float
+) -> None:
+    """From memory: insulation of 90 °C pays for heat and company, the terminals for the load."""
+    cable = conductor("4/0 AWG", column=90, terminals=75, **how)
+    assert cable.ampacity == pytest.approx(allowed)
+    assert ("held to the 75 degC column" in cable.conditions) == (allowed == 230)
+
+
 # --- 690.7(A): cold panels --------------------------------------------------------------------
 
 

@@ -146,3 +146,33 @@ def test_the_share_between_two_voltages_is_that_of_the_published_curve(
     assert low == pytest.approx(at_low, abs=0.002)
     assert high == pytest.approx(at_high, abs=0.002)
     assert share == pytest.approx(quad(published, at_low, at_high, limit=200)[0] / whole, abs=0.003)
+
+
+# Median rest voltage [V] at median states of charge of retired vehicle cells, ten minutes after a
+# charge of a known share (open data to Nature Communications 15, 2024, doi
+# 10.1038/s41467-024-54454-0; half of its cells, gathered in tenths of charge).
+RETIRED_LFP = {
+    0.136: 3.224,
+    0.255: 3.275,
+    0.343: 3.295,
+    0.450: 3.300,
+    0.551: 3.303,
+    0.646: 3.304,
+    0.749: 3.316,
+    0.853: 3.330,
+    0.914: 3.332,
+}
+RETIRED_NMC = {0.150: 3.524, 0.250: 3.599, 0.350: 3.629, 0.450: 3.659, 0.507: 3.682}
+
+
+@pytest.mark.parametrize(("key", "points"), [("lfp", RETIRED_LFP), ("nmc", RETIRED_NMC)])
+def test_retired_cells_lie_about_within_what_the_library_thinks_possible(
+    key: str, points: dict[float, float]
+) -> None:
+    found = chemistry(key)
+    assert found.ocv is not None
+    curves = (found.ocv, *found.kindred)
+    for state, volts in points.items():
+        possible = [float(np.interp(state, curve.soc, curve.volts)) for curve in curves]
+        # To 10 mV: they rest ten minutes only, and each tenth is one median.
+        assert min(possible) - 0.01 <= volts <= max(possible) + 0.01

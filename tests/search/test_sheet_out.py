@@ -157,6 +157,36 @@ current = "20 A"
     assert made.cut_off == listed.inverters[0].cut_off
 
 
+def test_what_was_confirmed_travels_and_a_value_that_is_changed_is_confirmed_no_more() -> None:
+    odd = BARN.sheet.replace(
+        'discharge_peak = "130 A"', 'discharge_peak = { value = "9 kA", confirmed = true }'
+    ).replace('peak = "5 kW"', 'peak = { value = "5 kW", confirmed = true }')
+    build = parse_sheet(odd, "odd.toml")
+    assert build.load.basis.confirmed == {"peak"}
+    changes = (change("load.peak", "4.9 kW"), change("policy.reserve", "30 %"))
+    again = parse_sheet(sheet_for(build, changes), "new.toml")
+    assert again.pack.module.basis.confirmed == {"discharge_peak"}
+    assert again.load.basis.confirmed == changed(build, changes).load.basis.confirmed == frozenset()
+    notes = [f.detail for f in design(again).findings if f.rule.key == "believable.value"]
+    assert len(notes) == 1
+    assert notes[0].startswith("Confirmed: discharge peak 9000 A")
+
+
+def test_a_device_is_written_with_what_was_confirmed_of_it() -> None:
+    text = """
+[[inverter]]
+use = "class-48v"
+name = "odd"
+input_capacitance = { value = "0.9 F", confirmed = true }
+charger = "none"
+"""
+    listed = parse_equipment(text, "list.toml")
+    swap = Change(place="inverter", value=listed.inverters[0], says="with the odd one")
+    sheet = sheet_for(BARN, (swap,), equipment=listed)
+    assert 'input_capacitance = {value = "0.9 F", confirmed = true}' in sheet
+    assert parse_sheet(sheet, "new").inverters[0].basis.confirmed == {"input_capacitance"}
+
+
 def test_a_disconnect_to_buy_is_written_as_assumed() -> None:
     text = BARN.sheet.replace('withstands = "50 kA"', 'withstands = "6 kA"', 1)
     assert text != BARN.sheet
@@ -214,3 +244,37 @@ def test_another_bench_record_of_the_same_name_beside_the_new_sheet_is_noticed(
     assert 'reserve = "30 %"' in edited_sheet(build, entries, wanted, folder=mine)
     with pytest.raises(DescriptionError, match="Is another bench record of that name"):
         edited_sheet(build, entries, wanted, folder=other)
+
+
+@pytest.mark.parametrize("kept_off", ["", "turned off"])
+def test_a_charger_that_is_kept_off_stays_off_in_the_sheet(kept_off: str) -> None:
+    text = """
+[[inverter]]
+name = "with a charger"
+continuous = "5 kW"
+
+[inverter.charger]
+source = "mains"
+current = "20 A"
+
+[[charger]]
+name = "sunny"
+source = "solar"
+current = "30 A"
+"""
+    listed = parse_equipment(text, "list.toml")
+    off = f'\nkept_off = "{kept_off}"\n' if kept_off else "\n"
+    sheet = BARN.sheet.replace(
+        "\n[[pv]]", f'\n[[charger]]\nname = "b"\nsource = "solar"{off}\n[[pv]]', 1
+    )
+    sheet = sheet.replace("[inverter.charger]\n", f"[inverter.charger]{off}")
+    sheet = sheet.replace("[[pv]]\n", '[[pv]]\nfeeds = "60 A solar charge controller"\n', 1)
+    build = parse_sheet(sheet, "off.toml")
+    swaps = (
+        Change(place="inverter", value=listed.inverters[0], says="with a charger"),
+        Change(place="charger", value=listed.chargers[0], says="sunny"),
+    )
+    again = parse_sheet(sheet_for(build, swaps, equipment=listed), "new")
+    wanted = [(c.kept_off, c.current) for c in changed(build, swaps).fitted_chargers]
+    assert [(c.kept_off, c.current) for c in again.fitted_chargers] == wanted
+    assert [kept for kept, _ in wanted] == ["", kept_off, kept_off]

@@ -36,7 +36,7 @@ from evpack.search.changes import changed
 from evpack.search.growth import search_growth
 from evpack.search.judge import judged
 from evpack.search.ways import find_ways
-from evpack.show.search_words import cost_words
+from evpack.show.search_words import cost_words, energy
 from evpack.show.text import as_text
 
 
@@ -324,5 +324,10 @@ def test_a_reserve_costs_what_is_left_for_every_day() -> None:
     assert now.everyday is not None
     assert kept.everyday is not None
     assert kept.everyday < now.everyday
-    way = Way(candidate=kept, clears=(), costs=0.0, costs_everyday=now.everyday - kept.everyday)
-    assert "it costs nothing of what is reachable, it costs" in cost_words(way)
+    assert now.everyday_ac is not None
+    assert kept.everyday_ac is not None
+    dearer = now.everyday_ac - kept.everyday_ac
+    way = Way(candidate=kept, clears=(), costs_ac=0.0, costs_everyday_ac=dearer)
+    assert f"it costs nothing of what is reachable, it costs {energy(dearer)} AC of" in (
+        cost_words(way)
+    )

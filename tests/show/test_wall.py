@@ -206,13 +206,18 @@ def test_limits_to_keep_in_use_stand_before_what_is_to_be_read_or_bought() -> No
 
 def test_a_limit_without_a_way_out_is_told_as_large_as_one_with() -> None:
     plan = commissioning_plan(decide(design(BARN)))
-    first, *others = plan.decision.limits
-    bare = attrs.evolve(plan.decision, limits=(attrs.evolve(first, remedy=""), *others))
+    listing, first, *others = plan.decision.limits
+    without = attrs.evolve(first, remedy="")
+    bare = attrs.evolve(plan.decision, limits=(listing, without, *others))
     page = wall_page(attrs.evolve(plan, decision=bare), ["limits"], on=ON)
-    # Large is what stands in bold: what to do, or, where that is not told, what was found.
+    # Large is what stands in bold: what to do, or, where that is not told, what was found. What
+    # has a number comes first.
     large = [words_of(f"<body>{told}") for told in re.findall("<li><b>(.*?)</b>", page)]
     assert large[0] == f"All chargers: {first.detail}"
-    assert large[1:] == [finding.remedy for finding in others]
+    numbered = [finding.remedy for finding in others if finding.value is not None]
+    others = [finding.remedy for finding in (listing, *others) if finding.value is None]
+    assert large[1:] == [*numbered, *others]
+    assert (len(numbered), len(others)) == (2, 2)
 
 
 def test_the_limits_go_along_with_whatever_is_acted_by() -> None:
@@ -225,7 +230,7 @@ def test_the_limits_go_along_with_whatever_is_acted_by() -> None:
             assert finding.detail in told
             assert finding.remedy in told
     assert "Limits to keep" not in words_of(page_of(BARN, "labels"))
-    assert words_of(page_of(BARN, "settings")).count("It works only while 3 limits are kept") == 5
+    assert words_of(page_of(BARN, "settings")).count("It works only while 5 limits are kept") == 5
     free = wall_page(
         attrs.evolve(
             commissioning_plan(decide(design(BARN))),

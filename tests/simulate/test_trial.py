@@ -452,6 +452,11 @@ def test_a_curve_that_ends_inside_is_no_pass_with_nothing_that_opens() -> None:
     assert {f.severity for f in found(tried(build), "stuck", DRAINED)} <= {STOP}
 
 
+def test_a_charger_that_gives_nothing_does_not_go_on_for_ever() -> None:
+    nothing = good_charger(current="0 A", current_setting=NOT_FITTED)
+    assert tried(good_build(chargers=(nothing,))).run(STUCK) is None
+
+
 # The cold.
 
 

@@ -8,7 +8,7 @@ import pytest
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, UnitError
 from evpack.describe.build import Build
-from evpack.load.sheet import example, read_sheet
+from evpack.load.sheet import example, parse_sheet, read_sheet
 from evpack.workbook.choices import (
     as_sheet,
     charge_target_of,
@@ -35,6 +35,29 @@ def test_a_changed_choice_is_chosen_and_no_longer_assumed(build: Build) -> None:
     assert other.policy.charge_target.m == 4.0
     assert other.policy.basis.of("charge_target") is Basis.CHOSEN
     assert other.policy.basis.of("charger_accuracy") is Basis.ASSUMED
+
+
+def test_a_charge_target_of_nothing_is_a_target_and_not_the_chemistrys(build: Build) -> None:
+    policy = attrs.evolve(build.policy, charge_target="0 V")
+    target = charge_target_of(attrs.evolve(build, policy=policy))
+    assert target is not None
+    assert target.m == 0.0
+
+
+def test_a_charge_target_at_the_limits_of_a_cell_is_taken(build: Build) -> None:
+    for target in (3.0, 4.2):
+        assert with_choices(build, charge_target=f"{target} V").policy.charge_target.m == target
+
+
+def test_what_was_confirmed_stays_so_till_its_value_is_another(build: Build) -> None:
+    odd = build.sheet.replace(
+        'discharge_peak = "130 A"', 'discharge_peak = { value = "9 kA", confirmed = true }'
+    ).replace('continuous = "2.5 kW"', 'continuous = { value = "2.5 kW", confirmed = true }')
+    sure = parse_sheet(odd)
+    turned = with_choices(sure, strings=3, reserve="30 %")
+    assert turned.pack.module.basis.confirmed == {"discharge_peak"}
+    assert turned.load.basis.confirmed == {"continuous"}
+    assert with_choices(sure, continuous_load="2 kW").load.basis.confirmed == frozenset()
 
 
 def test_the_old_sheet_does_not_travel_with_a_changed_build(build: Build) -> None:
@@ -65,6 +88,9 @@ def test_typical_and_peak_load_follow_a_continuous_load_that_passes_them(build: 
         ({"strings": 0}, "strings"),
         ({"modules_in_series": 401}, "modules_in_series"),
         ({"continuous_load": "0 kW"}, "above 0 W"),
+        ({"charge_target": "0 V"}, "limits of one cell, 3 V to 4.2 V, got 0 V"),
+        ({"charge_target": "2.99 V"}, "limits of one cell, 3 V to 4.2 V, got 2.99 V"),
+        ({"charge_target": "4.21 V"}, "limits of one cell, 3 V to 4.2 V, got 4.21 V"),
     ],
 )
 def test_a_choice_that_cannot_exist_is_refused(build: Build, choice: dict, refusal: str) -> None:

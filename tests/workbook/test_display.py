@@ -35,6 +35,7 @@ WITHOUT_A_LOOK = {
     "CurrentRange",
     "EquipmentList",
     "FuseCatalogue",
+    "Kindred",
     "FuseGate",
     "Growth",
     "Groundwork",
@@ -59,6 +60,7 @@ WITHOUT_A_LOOK = {
     "DrawnNumber",
     "LowerTarget",
     "RcBranch",
+    "SiteLimit",
     "YearsRange",
 }
 

@@ -106,6 +106,13 @@ def test_reset_leads_back_to_the_build_with_one_answer(panel: Panel, answers: li
     assert len(answers) == 1
 
 
+def test_a_charge_target_of_nothing_is_refused_in_words(panel: Panel) -> None:
+    """0 was once taken for nothing said: the page showed 4.05 V and judged 0 V."""
+    panel._rows["charge_target"].number.value = 0
+    assert "limits of one cell, 3 V to 4.2 V, got 0 V" in html_of(panel, "message")
+    assert panel.build is panel.start
+
+
 def test_it_says_what_to_write_in_the_sheet_to_keep_a_choice(panel: Panel) -> None:
     panel.set(strings=3)
     assert "[pack]<br>strings = 3" in html_of(panel, "keep")
@@ -149,8 +156,15 @@ def test_what_a_user_typed_is_escaped() -> None:
 
 def test_each_number_says_why_and_all_are_laid_open_by_one_box(panel: Panel) -> None:
     figures = html_of(panel, "figures")
-    names = ("Modules", "Nominal voltage", "Charged to", "Cut off at", "Usable energy", "Everyday")
-    for name in (*names, "Kept in reserve"):
+    names = (
+        "Modules",
+        "Nominal voltage",
+        "Charged to",
+        "Cut off at",
+        "Usable energy, AC",
+        "Everyday, AC",
+    )
+    for name in (*names, "Kept in reserve, AC"):
         assert f'why<span class="evp-unseen"> {name}</span></summary>' in figures
     assert " open" not in figures
     panel._why.value = True
