@@ -34,8 +34,10 @@ from evpack.load.site_tables import site_limits
 from evpack.load.solar_tables import cold_factors
 from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork
+from evpack.protect.reading import reading_temperature
 from evpack.protect.schedule import protection
 from evpack.protect.sizing import settled
+from evpack.setpoint.ladder import within_string_fuse
 from evpack.setpoint.sheet import settings_sheet
 
 _ROUNDS = 3  # in which the runs whose size is left open are settled
@@ -146,6 +148,13 @@ def _carried(build: Build, catalogue: FuseCatalogue | None, *, stop_early: bool)
     schedule, found = protection(ground, shared, fuses, solar, settings)
     findings += found
     findings += trips(schedule.fuses)
+    open_yet = not any(f.holds for f in findings)
+    findings += reading_temperature(
+        ground,
+        (schedule, found),
+        (lambda other: protection(other, shared, fuses, solar, settings)) if open_yet else None,
+    )
+    settings = within_string_fuse(ground, settings, schedule.string_fuse)
     return Design(
         build=build,
         figures=figures,

@@ -26,6 +26,7 @@ MEASURES = tuple(
         ("capacity", "%", 80.0, 70.0),
         ("resistance", "%", 160.0, 200.0),
         ("spread", "mV", 50.0, 300.0),
+        ("imbalance", "mV", 150.0, 500.0),
         ("drift", "mV", 5.0, 15.0),
         ("rise", "K", 3.0, 5.0),
     )
@@ -61,6 +62,7 @@ def a_module(name: str = "A1", **changes: Any) -> TestedModule:
         "rise": "2 K",
         "lowest_ever": "3.2 V",
         "ended_by": 2,
+        "imbalance_empty": "40 mV",
         "seen": (),
     }
     return TestedModule(**(fields | changes))

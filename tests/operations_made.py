@@ -75,6 +75,7 @@ def rules(**changes: Any) -> op.Rules:
         "back_delay": 300.0,
         "cells": 14.0,
         "spread": 0.0,
+        "below": 0.0,
         "high": np.inf,
         "high_clear": 4.1,
         "low": -np.inf,

@@ -95,6 +95,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "arrangement.resistance": {OK, UNKNOWN},
     "arrangement.guards": {OK, CAUTION},
     "arrangement.measured": {OK, CAUTION},
+    "arrangement.resistance-charge": {OK, CAUTION},
     "arrangement.resistance-method": {UNKNOWN},
     "arrangement.spread": {OK, CAUTION, STOP},
     "hold.compensation": {OK, UNKNOWN, STOP},
@@ -141,12 +142,15 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "discharge.cut-off": {OK, UNKNOWN, STOP},
     "discharge.cut-off-known": {UNKNOWN},
     "changeover.hunting": {OK, CAUTION},
-    "changeover.return-reached": {OK, NOTE, CAUTION, UNKNOWN},
+    "changeover.return-reached": {OK, NOTE, CAUTION, UNKNOWN, STOP},
     "ladder.inside": {OK},  # the cuts are held inside the module's limits: evidence, no more
     "ladder.step": {OK, CAUTION, STOP},
     "bar-sharing.even": {OK, CAUTION},
     "believable.trip": {UNKNOWN},  # said only where it cannot be
     "believable.value": {OK, NOTE, UNKNOWN},
+    "cells.ahead": {OK, CAUTION},
+    "cells.floor": {OK, STOP},
+    "cells.weak-group": {OK, CAUTION},
     "monitoring.acts": {OK, UNKNOWN, STOP},
     "monitoring.balance": {OK, CAUTION},
     "monitoring.cold-block": {OK, NOTE, UNKNOWN, STOP},
@@ -189,13 +193,14 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "poles.insulation": {OK, NOTE, CAUTION, UNKNOWN, STOP},
     "poles.polarity": {OK, NOTE, CAUTION, UNKNOWN, STOP},
     "precharge.checked": {OK, CAUTION},
-    "precharge.each": {NOTE, CAUTION},
+    "precharge.each": {OK, NOTE, CAUTION, UNKNOWN},
     "precharge.fitted": {OK, CAUTION, UNKNOWN, STOP},
     "precharge.heat": {OK, CAUTION, UNKNOWN, STOP},
     "precharge.known": {OK, CAUTION, UNKNOWN},
     "precharge.shorted": {OK, CAUTION},
     "precharge.time-out": {OK, CAUTION},
     "precharge.wait": {OK, CAUTION, UNKNOWN, STOP},
+    "reading.temperature": {NOTE, UNKNOWN},
     "selective.main": {OK, NOTE},
     "selective.string": {OK, NOTE},
     "selective.two-strings": {NOTE},
@@ -261,6 +266,20 @@ def lead_run(**changes: Any) -> Build:
     """Return the good build with leads of its four strings changed."""
     lead = good_cabling().module_lead
     return good_build(cabling=good_cabling(module_lead=attrs.evolve(lead, **changes)))
+
+
+def read_in_a_shed(interrupting: str) -> Build:
+    """Return the good build where it may have frozen, its fuses of a rating; see `test_fault`."""
+    fuse = good_family(interrupting=interrupting)
+    return good_build(
+        site=good_site(coldest="0 degC"),
+        safeguards=good_safeguards(
+            string_fuse=fuse,
+            main_fuse=fuse,
+            charger_fuse=fuse,
+            disconnect=good_disconnect(withstands="40 kA"),
+        ),
+    )
 
 
 def main_left_open(metres: float) -> Build:
@@ -428,6 +447,16 @@ CASES: list[tuple[str, Severity, Change]] = [
         lambda: with_module(resistance_method="1 kHz meter"),
     ),
     ("arrangement.resistance-method", UNKNOWN, lambda: with_module(resistance_method="not stated")),
+    ("arrangement.resistance-charge", OK, lambda: with_module(resistance_soc="50 %")),
+    ("arrangement.resistance-charge", CAUTION, lambda: with_module(resistance_soc="100 %")),
+    ("cells.ahead", OK, lambda: with_module(imbalance_full="9 mV")),
+    ("cells.ahead", CAUTION, lambda: with_module(imbalance_full="60 mV")),
+    ("cells.floor", OK, lambda: with_module(lowest_group="2.9 V")),
+    ("cells.floor", STOP, lambda: with_module(lowest_group="1.9 V")),
+    ("cells.weak-group", OK, lambda: with_module(imbalance_empty="90 mV")),
+    ("cells.weak-group", CAUTION, lambda: with_module(imbalance_empty="160 mV")),
+    ("reading.temperature", UNKNOWN, lambda: read_in_a_shed("20 kA")),
+    ("reading.temperature", NOTE, lambda: read_in_a_shed("40 kA")),
     ("arrangement.spread", CAUTION, lambda: with_pack(spread_full=None)),
     ("arrangement.spread", CAUTION, lambda: with_pack(spread_full="60 mV")),
     ("arrangement.spread", STOP, lambda: with_pack(spread_full="160 mV")),
@@ -596,8 +625,14 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("changeover.return-reached", NOTE, lambda: with_policy(reserve="60 %")),
     (
         "changeover.return-reached",
-        CAUTION,
+        STOP,
         lambda: with_inverter(return_to_battery=("57 V", "60 V", "0.1 V")),
+    ),
+    # 56.1 V are entered, of which the errors of charger and meter leave 55.5 V for sure.
+    (
+        "changeover.return-reached",
+        CAUTION,
+        lambda: with_inverter(return_to_battery=("56.1 V", "60 V", "0.1 V")),
     ),
     ("changeover.return-reached", UNKNOWN, lambda: with_charger(charge_voltage=None)),
     # 4.10 V and the high warning at 4.12 V are 20 mV apart, of 30 mV.
@@ -817,9 +852,25 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("precharge.each", NOTE, on_legs),
     (
         "precharge.each",
+        OK,
+        lambda: attrs.evolve(
+            on_legs(), safeguards=good_safeguards(precharge=good_precharge(each_inverter=True))
+        ),
+    ),
+    # 5 s of twice 10 mF through 50 Ω, where one alone is full in 2.5 s.
+    (
+        "precharge.each",
         CAUTION,
         lambda: attrs.evolve(
-            on_legs(), safeguards=good_safeguards(precharge=good_precharge(time_out="20 s"))
+            on_legs(), safeguards=good_safeguards(precharge=good_precharge(time_out="4 s"))
+        ),
+    ),
+    # One filling leaves 17.3 J, that of both 34.6 J.
+    (
+        "precharge.each",
+        UNKNOWN,
+        lambda: attrs.evolve(
+            on_legs(), safeguards=good_safeguards(precharge=good_precharge(pulse="30 J"))
         ),
     ),
     (
@@ -1014,6 +1065,8 @@ CASES: list[tuple[str, Severity, Change]] = [
 ]
 NOT_IN_THE_GOOD_BUILD = (
     *("profile.", "solar", "stack.", "beside.array", "cable.sized", "bar.warm", "selective."),
+    "precharge.each",
+    *("cells.", "arrangement.resistance-charge"),
 )
 PASSES = [
     rule
@@ -1105,6 +1158,12 @@ MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
     (Module, "available"): "a note: nobody said how many there are",
     (Module, "ocv"): "the chemistry's curve stands in",
     (Module, "resistance_curve"): "the one resistance is taken at every state of charge",
+    (Module, "resistance_temperature"): "taken as read in a room; asked for where it matters",
+    (Module, "resistance_soc"): "taken as read at middle charge",
+    (Module, "imbalance_full"): "the chemistry's guard stands in till somebody measures",
+    (Module, "imbalance_empty"): "the chemistry's guard stands in till somebody measures",
+    (Module, "lowest_group"): "judged where it was read",
+    (Module, "weakest_group"): "said where it was read",
     (Monitoring, "balances"): "a limit: without balancing the pack loses energy, not safety",
     (Monitoring, "blocks_cold_charge"): "a note, since this site stays warm; held where it freezes",
     (Pack, "spread_full"): "a limit: the chemistry's guard stands in till somebody measures",

@@ -271,6 +271,15 @@ ANGLE = _kind("angle", "°", "degree", "deg|°|degrees", 360.0, least=-360.0)
 # A sum in whatever money the user pays in; the pages write the name of that money for the sign.
 registry.define("money = [money]")
 MONEY = _kind("sum of money", "¤", "money", "¤", 1e12, least=-1e12)
+# Read off an instrument or worked out, and no field of a noun: `kind_of` need not tell these.
+INSULATION = _kind(
+    "insulation resistance",
+    "Ω",
+    "ohm",
+    "MOhm=1e6|MΩ=1e6|GOhm=1e9|GΩ=1e9|kOhm=1e3|kΩ=1e3|Ohm|Ω",
+    1e13,
+)
+INCIDENT = _kind("incident energy", "cal/cm²", "calorie/centimeter**2", "cal/cm²|cal/cm2", 1e5)
 SHARE = _kind("share", "", "dimensionless", "%=0.01|percent=0.01", 1000.0)
 KINDS = (
     VOLTAGE,

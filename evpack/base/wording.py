@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 # Unit -> (smallest value written in it, factor, unit written), tried in order.
 _SCALED: dict[str, tuple[tuple[float, float, str], ...]] = {
-    "Ω": ((1.0, 1.0, "Ω"), (0.0, 1e3, "mΩ")),
+    "Ω": ((1e6, 1e-6, "MΩ"), (2e4, 1e-3, "kΩ"), (1.0, 1.0, "Ω"), (0.0, 1e3, "mΩ")),
     "F": ((1.0, 1.0, "F"), (1e-3, 1e3, "mF"), (0.0, 1e6, "µF")),
     "W": ((1e4, 1e-3, "kW"), (0.0, 1.0, "W")),
     "Wh": ((1e3, 1e-3, "kWh"), (0.0, 1.0, "Wh")),

@@ -11,7 +11,9 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
+from evpack.check.cell_groups import cell_groups
 from evpack.describe.build import Build
+from evpack.describe.module import in_the_middle
 from evpack.describe.pack import Monitoring
 from evpack.describe.policy import loosened, means
 
@@ -47,6 +49,13 @@ METHOD = Rule(
     "resistance.",
     source="common-practice",
     stands=Standing.QUESTION,
+)
+READ_AT = Rule(
+    key="arrangement.resistance-charge",
+    says="A resistance is read at about half charge: elsewhere it is another, and towards empty "
+    "much higher.",
+    source="common-practice",
+    stands=Standing.GUARD,
 )
 MEASURED = Rule(
     key="arrangement.measured",
@@ -154,8 +163,10 @@ def arrangement(build: Build) -> tuple[Finding, ...]:
     return (
         _enough(build),
         _resistance(build),
+        *_read_at(build),
         _measured(build),
         _spread(build),
+        *cell_groups(build),
         *_flat(build),
         _guards(build),
         *_assumed(build),
@@ -218,6 +229,30 @@ def _resistance(build: Build) -> Finding:
     )
 
 
+def _read_at(build: Build) -> tuple[Finding, ...]:
+    """Return what is to be said of the state of charge at which the resistance was read."""
+    module = build.pack.module
+    soc = module.resistance_soc
+    if module.resistance is None or soc is None:
+        return ()
+    read = (
+        f"Its resistance, {say(module.resistance.m, 'Ω')}, was read at {say(soc.m, '')} of charge"
+    )
+    if in_the_middle(float(soc.m)):
+        return (state(READ_AT, Severity.OK, about=module.name, detail=f"{read}."),)
+    return (
+        state(
+            READ_AT,
+            Severity.CAUTION,
+            about=module.name,
+            detail=f"{read}. It stands in for that at middle charge, which was not measured: sag "
+            "and fault currents rest on it.",
+            remedy="Let a module rest at 50 % of charge, load it for 10 s, and put that "
+            "resistance in.",
+        ),
+    )
+
+
 def _measured(build: Build) -> Finding:
     module = build.pack.module
     told = [
@@ -244,7 +279,7 @@ def _measured(build: Build) -> Finding:
 
 
 def _spread(build: Build) -> Finding:
-    spread = build.pack.spread_full
+    spread, seen = build.pack.spread_full, build.pack.module.imbalance_full
     common = {
         "about": "cells",
         "value_name": "the highest cell above the mean, near full",
@@ -256,7 +291,10 @@ def _spread(build: Build) -> Finding:
             SPREAD,
             Severity.CAUTION,
             about="cells",
-            detail="Nobody measured how far the cells lie apart when full; a guard is assumed.",
+            detail="Nobody measured how far the cells lie apart when full; a guard is assumed."
+            if seen is None
+            else f"On one module the highest cell group lay {say(seen.m, 'V')} above the mean when "
+            "full. Of the others nothing was measured.",
             remedy="Measure every cell group near full and say spread_full under [pack].",
         )
     refused = at_most(

@@ -8,6 +8,7 @@ from evpack.base.units import SHARE
 from evpack.base.wording import say
 from evpack.kernels.ladder import load_shares
 from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.resistance import at_room
 
 EVEN = Rule(
     key="bar-sharing.even",
@@ -28,11 +29,11 @@ def bars_share(ground: Groundwork) -> tuple[Finding, ...]:
     """
     build = ground.build
     pack, lead, bar = build.pack, build.cabling.module_lead, build.cabling.bar
-    each, strings = pack.module.resistance, pack.strings
+    each, strings = at_room(pack.module, least=True), pack.strings
     if strings < 2 or each is None or lead is None or bar is None:  # noqa: PLR2004
         return ()
     low = ground.guard("k_low", "ohmic_part")
-    ohms = float(each.m) * pack.modules_in_series * low.value + float(lead.resistance.m)
+    ohms = each.value * pack.modules_in_series * low.value + float(lead.resistance.m)
     piece = float(bar.resistance.m) / 2 / (strings - 1)
     pieces = [piece] * (strings - 1)
     same = float(load_shares([ohms] * strings, pieces, pieces).max()) * strings

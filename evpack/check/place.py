@@ -262,7 +262,7 @@ def _listing(ground: Groundwork, where: str, row: SiteLimit | None) -> Finding:
     if site.approval is NOT_FITTED:
         return state(
             LISTED,
-            Severity.STOP if row.bound else Severity.CAUTION,
+            Severity.STOP if row.bound and _full(ground) > _TOUCH_LIMIT else Severity.CAUTION,
             about="site",
             detail=f"Salvaged modules carry no listing, and nobody accepted them ({row.clause}).",
             remedy=remedy,

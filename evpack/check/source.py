@@ -11,6 +11,7 @@ from evpack.base.worked import Input, Worked, known
 from evpack.describe.build import Build
 from evpack.describe.inverter import Inverter
 from evpack.kernels.cold import resistance_factor
+from evpack.outcome.resistance import factor
 from evpack.outcome.source import Demand, PackSource
 
 # Points at which pictures and integrals are taken, besides those of the curves themselves.
@@ -21,21 +22,20 @@ def pack_source(build: Build) -> PackSource:
     """Return the pack as a source behind its resistance and its cables.
 
     The resistance of a module without a curve of its own is taken as the same at every state of
-    charge, which flatters the empty end; the reserve covers it. Measured at room temperature, it
-    is scaled for the coldest that the cells get.
+    charge, which flatters the empty end; the reserve covers it. Brought to room temperature, it
+    is scaled for the coldest that the cells get: no higher than it was read, if as cold.
     """
     pack, module = build.pack, build.pack.module
     curve, bends = module.curve, module.resistance_curve
     points = [_EVEN, curve.soc] if bends is None else [_EVEN, curve.soc, bends.soc]
     soc = np.unique(np.concatenate(points))
     scale = pack.modules_in_series / pack.strings
-    ohms = None
+    ohms, read_by = None, factor(module, least=False)
     if bends is not None:
-        ohms = np.interp(soc, bends.soc, bends.ohms) * scale
+        ohms = np.interp(soc, bends.soc, bends.ohms) * scale / read_by
     elif module.resistance is not None:
-        ohms = np.full_like(soc, module.resistance.m * scale)
+        ohms = np.full_like(soc, module.resistance.m * scale / read_by)
     cable = _cable(build)
-    coldest = build.site.coldest
     return PackSource(
         cells=pack.cells_in_series,
         soc=soc,
@@ -45,8 +45,18 @@ def pack_source(build: Build) -> PackSource:
         cable_known=None not in cable,
         capacity=pack.capacity.m,
         long_factor=build.policy.long_resistance.m,
-        cold_factor=1.0 if coldest is None else resistance_factor(float(coldest.m)),
+        cold_factor=_cold(build, read_by),
     )
+
+
+def _cold(build: Build, read_by: float) -> float:
+    """Return the cells' resistance at the coldest they get, against that at room temperature."""
+    coldest, read_at = build.site.coldest, build.pack.module.resistance_temperature
+    if coldest is None:
+        return 1.0
+    cold = resistance_factor(float(coldest.m))
+    as_cold = read_at is not None and read_by > 1.0 and read_at.m <= coldest.m
+    return min(cold, read_by) if as_cold else cold
 
 
 def _cable(build: Build) -> tuple[float | None, ...]:

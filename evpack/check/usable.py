@@ -16,6 +16,7 @@ from evpack.base.worked import Input, Worked, from_worked, resting_on
 from evpack.describe.build import Build
 from evpack.kernels import load_line
 from evpack.kernels.reach import Ends, Reach, reach
+from evpack.outcome.cell_imbalance import EMPTY
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Thresholds
 from evpack.outcome.source import PackSource
@@ -160,7 +161,11 @@ def usable_window(
         soc_float=here.floated if here.floats else None,
         float_by=thresholds.floated_by if here.floats else "",
         bottom_by=_ended_by(
-            here.bottom, thresholds.cut_off, bottom_voltage, collapsed=here.collapsed
+            here.bottom,
+            thresholds.cut_off,
+            bottom_voltage,
+            collapsed=here.collapsed,
+            weak=ground.spread_empty().means == EMPTY,
         ),
         **_energies(here, demand.continuous, demand.typical),
         load=ends.power,
@@ -287,12 +292,16 @@ def _kindred(
     )
 
 
-def _ended_by(bottom: float, cut_off: float | None, low: float, *, collapsed: bool) -> str:
+def _ended_by(
+    bottom: float, cut_off: float | None, low: float, *, collapsed: bool, weak: bool
+) -> str:
     if collapsed:
         return "weak pack"
     if bottom <= 0:
         return "empty"
-    return "cut-off" if cut_off is not None and cut_off >= low else "inverter window"
+    if cut_off is None or cut_off < low:
+        return "inverter window"
+    return "cut-off for the weakest cell group" if weak else "cut-off"
 
 
 def _out_of_reach(window: UsableWindow) -> str:

@@ -11,6 +11,15 @@ from evpack.base.units import CURRENT, LENGTH, SHARE, VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, count, known
 from evpack.commission.hardware import described, guards
+from evpack.commission.high_voltage import (
+    dangerous,
+    fuses_in,
+    gear,
+    has_middle,
+    middle_closed,
+    middle_open,
+    wiring,
+)
 from evpack.commission.steps import ISOLATE, Stage, slug
 from evpack.describe.cabling import Run
 from evpack.describe.fuses import FuseFamily
@@ -19,6 +28,7 @@ from evpack.outcome.circuits import STRING
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import FuseChoice
+from evpack.outcome.resistance import at_room
 
 _LIMITS = Stage("limits", "Limits that the design works under")
 _PARTS = Stage("parts", "Parts, before anything is joined")
@@ -211,7 +221,9 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
                 source="common-practice",
             ),
         )
-    module, n = pack.module, pack.cells_in_series
+    if dangerous(design):
+        yield gear(_MODULES, design)
+    module = pack.module
     yield _MODULES.reads(
         "lowest_module",
         "Every module, alone",
@@ -225,6 +237,25 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
         low=module.cells_in_series * float(module.least.m),
         high=module.cells_in_series * float(module.highest.m),
     )
+    if dangerous(design):
+        if has_middle(design):
+            yield middle_open(_MODULES, design)
+        yield _joints(" The middle stays open." if has_middle(design) else "")
+        yield wiring(_MODULES, design)
+        if has_middle(design):
+            yield middle_closed(_MODULES)
+        yield from _strings(design)
+        yield fuses_in(_MODULES)
+    else:
+        yield from _strings(design)
+        yield _joints(" Only then the string fuses go in.")
+    yield _insulation(pack.earthed)
+
+
+def _strings(design: Design) -> Iterator[CommissioningStep]:
+    """Yield what is read of whole strings, their fuses out."""
+    pack = design.build.pack
+    n = pack.cells_in_series
     yield _MODULES.reads(
         "lowest_string",
         "Each string, alone",
@@ -262,16 +293,18 @@ def modules(design: Design) -> Iterator[CommissioningStep]:
             high=None if bound is None else bound.value,
             worked=bound,
         )
-    yield _MODULES.asks(
+
+
+def _joints(then: str) -> CommissioningStep:
+    return _MODULES.asks(
         "joints",
         "Every joint of modules, strings and bars",
         "With the string fuses out and the disconnect open, by an insulated tool, one pole at a "
         "time since the modules are live: at its maker's torque, and marked with a line across "
-        "bolt and lug. Only then the string fuses go in.",
+        f"bolt and lug.{then}",
         "A loose joint is the usual beginning of a fire; the line shows when it has moved.",
         f"{ISOLATE} Make it anew.",
     )
-    yield _insulation(pack.earthed)
 
 
 def _insulation(earthed: str | None) -> CommissioningStep:
@@ -300,10 +333,11 @@ def _apart(design: Design) -> Worked | None:
     """Return how far strings may lie apart when they are joined; None where nobody can tell."""
     pack, policy = design.build.pack, design.build.policy
     module = pack.module
-    if module.resistance is None or module.charge_limit is None:
+    read = at_room(module, least=True)
+    if read is None or module.charge_limit is None:
         return None
-    current, ohms = float(module.charge_limit.m), float(module.resistance.m)
-    flows = 2 * current * pack.modules_in_series * ohms * float(policy.ohmic_part.m)
+    current = float(module.charge_limit.m)
+    flows = 2 * current * pack.modules_in_series * read.value * float(policy.ohmic_part.m)
     return Worked(
         name="strings apart when they are joined, at most",
         value=min(_CLOSE_ENOUGH, flows),
@@ -319,9 +353,7 @@ def _apart(design: Design) -> Worked | None:
             ),
             count("s", "strings that share the difference", 2),
             count("m", "modules in series", pack.modules_in_series),
-            known(
-                "R", "10 s resistance of a module", module.resistance, module.basis.of("resistance")
-            ),
+            attrs.evolve(read, symbol="R"),
             known("k_low", means("ohmic_part"), policy.ohmic_part, policy.basis.of("ohmic_part")),
         ),
         source="common-practice",

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from evpack.base.basis import Basis
+from evpack.base.fitted import is_not_fitted
 from evpack.base.units import TIME, VOLTAGE
 from evpack.base.worked import Input, Worked, from_worked, known
+from evpack.commission.high_voltage import has_middle, middle_last
 from evpack.commission.steps import ISOLATE, Stage, slug
 from evpack.describe.inverter import Inverter
 from evpack.describe.pack import Pack
@@ -51,10 +53,14 @@ def closing(design: Design) -> Iterator[CommissioningStep]:
         "A device the wrong way round is a short through its input.",
         f"{ISOLATE} Find where plus and minus change places.",
     )
+    in_two = ""
+    if has_middle(design):
+        in_two = " the string fuses out and the link in the middle of each string out again,"
     yield _CLOSING.asks(
         "joined",
         "Every device but the array",
-        "With the disconnect open and locked, each cable end proven dead before it is touched: "
+        f"With the disconnect open and locked,{in_two} each cable end proven dead before it is "
+        "touched: "
         "joined, plus to plus, every joint at its maker's torque and marked with a line. The "
         "array's isolator is open, mains and generator are off, loads are off. A device that shows "
         "its display without the pack may be set first; one that shows it only from the mains is "
@@ -62,8 +68,11 @@ def closing(design: Design) -> Iterator[CommissioningStep]:
         "A device that wakes with what its maker entered charges as for lead-acid at once.",
         "Open the disconnect, and close it only when it is so.",
     )
-    for plan in () if design.protection is None else design.protection.precharge:
-        yield from _precharge(plan, build.pack)
+    if has_middle(design):
+        yield middle_last(_CLOSING)
+    if design.protection is not None and not is_not_fitted(build.safeguards.precharge):
+        for plan in design.protection.precharge:
+            yield from _precharge(plan, build.pack)
     for inverter in build.inverters:
         yield _meter(inverter, build.policy, float(build.pack.nominal.m))
 

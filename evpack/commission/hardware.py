@@ -19,7 +19,13 @@ _NEVER = frozenset({"basis", "confirmed", "note", "where", "available", "resista
 # Nor does what is measured of the part that is there: the list itself asks to write these down.
 # Of a chemistry the name tells enough, and curves are long.
 _LEFT_OUT: dict[type, frozenset[str]] = {
-    Module: frozenset({"resistance", "resistance_curve", "ocv", "chemistry"}),
+    Module: frozenset(
+        {
+            *("resistance", "resistance_temperature", "resistance_soc", "resistance_curve"),
+            *("imbalance_full", "imbalance_empty", "lowest_group", "weakest_group"),
+            *("ocv", "chemistry"),
+        }
+    ),
     Inverter: frozenset({"meter_accuracy"}),
     Charger: frozenset({"accuracy", "kept_off"}),  # told by itself, where one is kept off
     FuseFamily: frozenset({"source"}),

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, RESISTANCE, RISE, SHARE, VOLTAGE
-from evpack.base.wording import say_down
+from evpack.base.wording import say_down, say_up
 from evpack.base.worked import Input, Worked, known
 from evpack.commission.expected import bus_resistance
 from evpack.commission.settled import number_of
@@ -362,6 +362,9 @@ def _thresholds(
                 high=volts * (1 + error),
                 worked=line.worked,
             )
+    back = lines.get("return to battery")
+    if back is not None and back.act is Act.CANNOT:
+        yield _comes_back(inverter, sheet)
     cut_off = lines.get("low-voltage cut-off")
     if cut_off is not None and cut_off.act is Act.ENTER:
         yield _DISCHARGE.asks(
@@ -373,6 +376,23 @@ def _thresholds(
             "The pack is not used until it does.",
             device=inverter.name,
         )
+
+
+def _comes_back(inverter: Inverter, sheet: SettingsSheet) -> CommissioningStep:
+    """Return what is seen of a return that cannot be set: it is tried, since nobody can tell."""
+    at = sheet.thresholds
+    between = ""
+    if at.changeover is not None and at.charge is not None:
+        between = f", between {say_up(at.changeover, 'V')} and {say_down(at.charge, 'V')}"
+    return _DISCHARGE.asks(
+        f"back_{slug(inverter.name)}",
+        f"{inverter.name}: return to battery",
+        f"It hands the load to the utility, and the pack is charged: it takes the load back "
+        f"once{between}, and stays; or it waits for a hand, which is written beside it.",
+        "Its return cannot be set. One too low goes to and fro, one too high never comes.",
+        "To and fro: turn its changeover by voltage off. Never: return by hand.",
+        device=inverter.name,
+    )
 
 
 def later(design: Design) -> Iterator[CommissioningStep]:

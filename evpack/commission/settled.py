@@ -113,7 +113,15 @@ def _line(device: str, line: Setting) -> CommissioningStep:
     if line.act is Act.TURN_OFF:
         so = "It is off, and stays off after a restart."
         return _SETTINGS.asks(key, title, so if line.entry == "off" else f"Done: {line.entry}.")
-    return _SETTINGS.asks(key, title, f"It is settled: {line.entry}.", line.why)
+    if line.act is Act.CANNOT:
+        return _SETTINGS.asks(
+            key,
+            title,
+            f"It cannot be set on this device: {line.entry}. Whoever uses the pack knows it, "
+            "and it is written beside the device.",
+            line.why,
+        )
+    return _SETTINGS.asks(key, title, f"It has been found out: {line.entry}.", line.why)
 
 
 def number_of(entry: str, kind: Kind) -> float | None:

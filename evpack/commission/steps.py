@@ -17,6 +17,12 @@ ISOLATE = (
     "Loads and sources off, the disconnect open, the string fuses out, an insulated tool, one pole "
     "at a time: the modules stay live."
 )
+# The same of strings that are dangerous to touch, which come apart in the middle.
+ISOLATE_HIGH = (
+    "Loads and sources off, the disconnect open, the string fuses out, then the link in the middle "
+    "of each string, gloves and face shield on, an insulated tool, one pole at a time: the modules "
+    "stay live."
+)
 # After a threshold that was moved to see it act.
 SET_BACK = "Set it back, and read it back."
 
@@ -36,9 +42,12 @@ class Stage:
         if_not: str = "",
         *,
         device: str = "",
+        worked: Worked | None = None,
     ) -> CommissioningStep:
-        """Return a question whose good answer is yes."""
-        return self._step(key, title=title, todo=todo, why=why, if_not=if_not, device=device)
+        """Return a question whose good answer is yes; `worked` is a number that it tells."""
+        return self._step(
+            key, title=title, todo=todo, why=why, if_not=if_not, device=device, worked=worked
+        )
 
     def reads(
         self,

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from evpack.base.fitted import NOT_FITTED
+from evpack.base.wording import say, say_up
+from evpack.commission.high_voltage import monitor_resistor
 from evpack.commission.steps import SET_BACK, Stage
+from evpack.describe.charger import Charger
+from evpack.describe.inverter import Inverter
 from evpack.describe.pack import Monitoring
 from evpack.describe.safeguards import EmergencyOff, Precharge
 from evpack.outcome.commissioning import CommissioningStep
@@ -21,13 +26,70 @@ _NO_USE = "The pack is not used until it does."
 
 
 def stops(design: Design) -> Iterator[CommissioningStep]:
-    """Yield what the cell monitoring and the emergency disconnect must be seen to do."""
+    """Yield what watches over pack and people must be seen to do."""
     watching, emergency = design.build.pack.monitoring, design.build.safeguards.emergency_off
     again = f" {_AGAIN}" if isinstance(design.build.safeguards.precharge, Precharge) else ""
     if isinstance(watching, Monitoring):  # no design that works is without
         yield from _monitoring(watching, again)
     if isinstance(emergency, EmergencyOff):
         yield from _emergency(emergency, again)
+    if design.build.safeguards.insulation_monitoring:
+        yield _insulation(design)
+    yield from _ac_side(design)
+
+
+def _insulation(design: Design) -> CommissioningStep:
+    """Return the trip test of what watches the insulation against earth."""
+    if design.build.pack.earthed in {"minus", "plus"}:
+        what = "By its own test, or as its maker says, it tells of a fault to earth, and stops "
+        todo = f"{what}what it is meant to stop."
+    else:
+        ohms, burns = monitor_resistor(design)
+        todo = (
+            f"Silent at first. With {say(ohms, 'Ω')} (for {say_up(burns.value, 'W')} and "
+            f"{say_up(float(design.build.pack.highest.m), 'V')} or more, leads insulated) from "
+            "plus to earth, and then from minus to earth, it tells within its time each time. "
+            "Taken off, it is silent again."
+        )
+    return _STOPS.asks(
+        "insulation_monitor",
+        "Insulation monitor",
+        todo,
+        "The first fault to earth harms nobody, and makes the second a short. A live pack must "
+        "keep 100 Ω for each volt (ISO 6469-3, from memory).",
+        _NO_USE,
+    )
+
+
+def _ac_side(design: Design) -> Iterator[CommissioningStep]:
+    """Yield what guards people on the AC side: residual current, and no feeding back."""
+    inverters = design.build.inverters
+    if not inverters:
+        return
+    yield _STOPS.asks(
+        "residual_current",
+        "Residual-current device (ground-fault interrupter) of the AC circuits",
+        "The inverters alone feed, with a small load: the test button of every one opens it. The "
+        "neutral is joined to earth in one place only, in this state too.",
+        "Without that joint a fault to earth opens nothing, with two it opens for no fault.",
+        "No socket is used until it does.",
+    )
+    if any(_passes_utility(inverter) for inverter in inverters):
+        yield _STOPS.asks(
+            "transfer",
+            "Transfer between utility, generator and inverter",
+            "The pack feeds, and utility or generator are off at their main: no AC voltage on "
+            "their side of the switch. Nothing lets two of them in at once, by hand either.",
+            "Whoever works on a line that is switched off is killed by what is fed back.",
+            "Inverters off until it is so.",
+        )
+
+
+def _passes_utility(inverter: Inverter) -> bool:
+    """Return whether utility or generator come to the inverter: to charge, or to change over."""
+    charger = inverter.charger
+    charges = isinstance(charger, Charger) and charger.source != "solar"
+    return charges or inverter.changeover is not NOT_FITTED
 
 
 def _monitoring(watching: Monitoring, again: str) -> Iterator[CommissioningStep]:

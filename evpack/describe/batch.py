@@ -122,6 +122,8 @@ class TestedModule:
         The lowest voltage that a cell group of it was ever found at [V].
     ended_by : int or None
         The cell group that ended the discharge, counted from 1 at the plus end.
+    imbalance_empty : quantity or None
+        How far the weakest cell group lay below the mean towards empty, in that discharge [V].
     seen : tuple of str or None
         Faults seen when it was looked at; empty: none; None: nobody looked.
     """
@@ -166,6 +168,9 @@ class TestedModule:
     ended_by: int | None = attrs.field(
         validator=attrs.validators.optional(whole(1, 400)), default=None
     )
+    imbalance_empty: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
     seen: tuple[str, ...] | None = attrs.field(converter=_seen, default=None)
     note: str = ""
 
@@ -194,7 +199,7 @@ class Measure:
     Parameters
     ----------
     key : str
-        ``"capacity"``, ``"resistance"``, ``"spread"``, ``"drift"`` or ``"rise"``.
+        ``"capacity"``, ``"resistance"``, ``"spread"``, ``"imbalance"``, ``"drift"`` or ``"rise"``.
     unit : str
         Of its limits.
     accept, retest : float

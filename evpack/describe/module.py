@@ -7,7 +7,17 @@ import attrs
 from evpack.base.basis import ALL_ASSUMED, Bases, Basis, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
-from evpack.base.units import ENERGY, VOLTAGE, Quantity, amp_hours, amps, ohms, volts
+from evpack.base.units import (
+    ENERGY,
+    VOLTAGE,
+    Quantity,
+    amp_hours,
+    amps,
+    celsius,
+    ohms,
+    share,
+    volts,
+)
 from evpack.describe.checked import checked
 from evpack.describe.chemistry import Chemistry
 from evpack.describe.counts import above_nothing, whole
@@ -15,6 +25,14 @@ from evpack.describe.ocv import OcvCurve, ResistanceCurve
 
 # How a resistance was got. They differ by a factor, so the method travels with the number.
 RESISTANCE_METHODS = ("10 s pulse", "two-step", "1 kHz meter", "not stated")
+# States of charge that are called the middle, where a resistance is to be read [1]. Common
+# practice, no source.
+_MIDDLE_FROM, _MIDDLE_TO = 0.3, 0.7
+
+
+def in_the_middle(soc: float) -> bool:
+    """Return whether a state of charge [1] is one at which a resistance is to be read."""
+    return _MIDDLE_FROM <= soc <= _MIDDLE_TO
 
 
 @attrs.frozen(kw_only=True, eq=False, field_transformer=checked)
@@ -29,6 +47,15 @@ class Module:
         Of the whole module, between the voltages of its open-circuit curve [Ah].
     resistance : quantity or None
         DC internal resistance of the whole module [Ω]; None is unknown, which never passes.
+    resistance_temperature, resistance_soc : quantity or None
+        How warm the cells were when it was read [°C], and how full [1].
+    imbalance_full, imbalance_empty : quantity or None
+        Highest cell group above the mean when full, and lowest below the mean towards empty [V],
+        as measured on a module. None is not measured.
+    lowest_group : quantity or None
+        The lowest voltage that a cell group of it was ever found at [V].
+    weakest_group : int or None
+        The cell group that is empty first, counted from 1 at the plus end.
     cell_highest, cell_least, cell_nominal : quantity or None
         From the module maker, for one cell; tighter than the chemistry's limits or refused.
     discharge_limit, discharge_peak, charge_limit : quantity or None
@@ -55,6 +82,24 @@ class Module:
         converter=attrs.converters.optional(ohms), default=None
     )
     resistance_method: str = "not stated"
+    resistance_temperature: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(celsius), default=None
+    )
+    resistance_soc: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(share), default=None
+    )
+    imbalance_full: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    imbalance_empty: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    lowest_group: Quantity | None = attrs.field(
+        converter=attrs.converters.optional(volts), default=None
+    )
+    weakest_group: int | None = attrs.field(
+        validator=attrs.validators.optional(whole(1, 400)), default=None
+    )
     cell_highest: Quantity | None = attrs.field(
         converter=attrs.converters.optional(volts), default=None
     )
@@ -98,6 +143,7 @@ class Module:
                 f"{self.name}: resistance method '{self.resistance_method}' is not known"
                 f"{nearest(self.resistance_method, RESISTANCE_METHODS)}"
             )
+        self._refuse_groups_that_cannot_be()
         if self.highest.m > limits.highest.m or self.least.m < limits.least.m:
             raise DescriptionError(
                 f"{self.name}: its cell limits, {self.least.m:g} to {self.highest.m:g} V, are "
@@ -109,6 +155,21 @@ class Module:
                 f"{self.name}: need least < nominal < highest voltage of a cell, got "
                 f"{self.least.m:g}, {self.nominal.m:g}, {self.highest.m:g} V"
             )
+
+    def _refuse_groups_that_cannot_be(self) -> None:
+        """Refuse cell groups that the module does not have, or that are further apart than any."""
+        if self.weakest_group is not None and self.weakest_group > self.cells_in_series:
+            raise DescriptionError(
+                f"{self.name}: weakest_group is {self.weakest_group}, and it has "
+                f"{self.cells_in_series} cell groups in series"
+            )
+        most = float(self.chemistry.limits.highest.m)
+        for field in ("imbalance_full", "imbalance_empty"):
+            value = getattr(self, field)
+            if value is not None and not 0 <= value.m <= most:
+                raise DescriptionError(
+                    f"{self.name}: {field} must lie between 0 V and {most:g} V, got {value.m:g} V"
+                )
 
     @property
     def highest(self) -> Quantity:

@@ -86,6 +86,9 @@ class Precharge:
         Time after which it gives up and says so [s].
     checks_voltage : bool or None
         Whether the main contact waits for the voltage to have risen.
+    each_inverter : bool or None
+        Whether each inverter of the sheet, its units together, has a contact and such a precharge
+        of its own; False is one for all of them.
     """
 
     name: str = "precharge"
@@ -98,6 +101,7 @@ class Precharge:
         converter=attrs.converters.optional(seconds), default=None
     )
     checks_voltage: bool | None = None
+    each_inverter: bool | None = None
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief

@@ -25,6 +25,7 @@ PLACES = {
     "vehicle": "in a vehicle",
     "boat": "on a boat",
 }
+HOMES = ("living space", "dwelling", "attached garage")
 # Words that say neither who accepted a pack nor that nobody did.
 _NOBODY = {"", "?", "no", "yes", "true", "false", "nobody", "not yet", "pending", "refused"}
 

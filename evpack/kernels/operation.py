@@ -399,7 +399,7 @@ def run(  # noqa: C901, PLR0912, PLR0915  (one loop: calls in pieces cost more t
                 own = room.base[k] + room.share[k] * current
                 cell = (volts + own * strings.lead[k]) * per_cell
                 if strings.lead[k] < 1e6:  # noqa: PLR2004  a string that is open has no part in it
-                    top, bottom = max(top, cell + rules.spread), min(bottom, cell - rules.spread)
+                    top, bottom = max(top, cell + rules.spread), min(bottom, cell - rules.below)
                 strongest, fed = max(strongest, own), max(fed, -own)
             again = False
             if top > rules.high and given > 0.0 and may_take > 0.0:

@@ -97,8 +97,8 @@ class Rules(NamedTuple):
         when the pack is full.
     go_delay, back_delay : float
         [s].
-    cells, spread : float
-        Cells in series; how far the highest and the lowest cell lie from the mean [V].
+    cells, spread, below : float
+        Cells in series; how far the highest cell lies above the mean, and the lowest below [V].
     high, high_clear, low, low_clear : float
         Cell voltages at which the monitoring opens, and at which it closes again [V].
     over_out, over_in : float
@@ -123,6 +123,7 @@ class Rules(NamedTuple):
     back_delay: float
     cells: float
     spread: float
+    below: float
     high: float
     high_clear: float
     low: float

@@ -345,6 +345,43 @@ def loaded_samples(time_s: Array, steps: Steps, full: int, empty: int, *, after_
     return np.flatnonzero(late & inside & (steps.kind[of_step] > 0))
 
 
+def mean_at_floor(lowest: Array, mean: Array, floor: float) -> float | None:
+    """Return the highest mean of the cell groups at which the lowest stood at a floor or under it.
+
+    A pack that is stopped at this mean keeps its lowest group at the floor. A first crossing
+    would not do: a group of less charge falls behind the more the emptier it gets.
+
+    Parameters
+    ----------
+    lowest, mean : array, shape (k,)
+        Lowest cell group, and mean of all, over a discharge [V].
+    floor : float
+        What the lowest must not pass [V].
+
+    Returns
+    -------
+    float or None
+        Mean [V], between two samples by a straight line; None where no sample lies so low.
+
+    References
+    ----------
+    Elementary; no document.
+
+    Examples
+    --------
+    >>> mean_at_floor(np.array([3.6, 3.4, 3.0]), np.array([3.6, 3.5, 3.3]), 3.2)
+    3.4
+    """
+    under = lowest <= floor
+    if not under.any():
+        return None
+    found = float(mean[under].max())
+    at = np.flatnonzero(under[1:] & ~under[:-1]) + 1
+    part = (lowest[at - 1] - floor) / (lowest[at - 1] - lowest[at])
+    crossed = mean[at - 1] + part * (mean[at] - mean[at - 1])
+    return max(found, float(crossed.max(initial=-np.inf)))
+
+
 def estimated_branch(
     soc: Array, volts: Array, *, low: float, high: float, least: float, most: float
 ) -> tuple[Array, Array]:

@@ -51,11 +51,19 @@ class Records:
         self._refuse_another(reading)
         lowest = reading.lowest_cell
         return FromRecord(
-            fields=_fields(reading),
+            fields=_fields(reading) | self._groups(reading),
             rests=_rest(reading, date),
             lowest=None if lowest is None else float(lowest.m),
             notes=_notes(reading, name, date),
         )
+
+    def _groups(self, reading: BenchReading) -> dict[str, Any]:
+        """Return how far the weakest cell group fell behind, looked at as a pack would stop."""
+        if reading.groups is None:
+            return {}
+        targets = self.chemistry.targets
+        floor = None if targets is None else targets.warn_low
+        return {"imbalance_empty": reading.groups.below_mean(self.cells, floor)}
 
     def _path(self, name: str) -> Path:
         if Path(name).is_absolute():
@@ -100,7 +108,7 @@ def _fields(reading: BenchReading) -> dict[str, Any]:
             "resistance_error": reading.resistance_error,
             "resistance_method": "10 s pulse",
             "resistance_soc": reading.resistance_soc,
-            "resistance_temperature": reading.temperature,
+            "resistance_temperature": reading.resistance_temperature,
         }
     return {field: value for field, value in found.items() if value is not None}
 
@@ -121,8 +129,10 @@ def _rest(reading: BenchReading, date: dt.date) -> tuple[Rest, ...]:
 
 def _notes(reading: BenchReading, name: str, date: dt.date) -> tuple[str, ...]:
     """Say what came from the record, and what of its own notes a judge must know."""
-    told = ["capacity", "energy"] + (["resistance"] if reading.resistance is not None else [])
+    told = ["capacity", "energy"]
+    if reading.resistance is not None:
+        told.append(f"resistance ({reading.resistance_where})")
     found = [f"{', '.join(told)} of {date} from the record {name}"]
-    weighty = ("taken on trust", "do not add up")
+    weighty = ("taken on trust", "do not add up", "cell groups were read", "Of the cell groups")
     found += [note for note in reading.notes if any(words in note for words in weighty)]
     return tuple(found)

@@ -10,7 +10,7 @@ import csv
 import io
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from difflib import SequenceMatcher
 from typing import NamedTuple
 
@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from evpack.base.errors import DataError, nearest
 from evpack.base.units import CURRENT, TEMPERATURE, TIME, VOLTAGE
+from evpack.load.bench_groups import LIKE, extreme, group_number, refuse_unread
 
 Array = NDArray[np.float64]
 
@@ -98,22 +99,13 @@ _COLUMNS = {
 
 # Columns of which a record may hold several: each cell group's voltage, each sensor on the surface.
 # The labels are ours, in the manner of the format.
-_CELL = attrs.evolve(
-    _COLUMNS["volts"], label="Cell 1 Voltage / V", least=-5.0, most=5.0, required=False
-)
-_CELL_NAMES = re.compile(r"cell(?: group)? ?(\d{1,3})(?: voltage)?|cell voltage (\d{1,3})")
+_CELL = attrs.evolve(_COLUMNS["volts"], label=LIKE.format(1), least=-5.0, most=5.0, required=False)
 _STRING = attrs.evolve(_COLUMNS["amps"], label="String 1 Current / A", required=False)
 _STRING_NAMES = re.compile(r"string ?(\d{1,3})(?: current)|string current (\d{1,3})")
-# Of a whole pack, whose cells nobody logs one by one.
+# Where the cells are not logged one by one.
 _EXTREMES = {
-    "highest": (
-        attrs.evolve(_CELL, label="Highest Cell Voltage / V"),
-        ("highest cell voltage", "maximum cell voltage", "max cell voltage", "highest cell"),
-    ),
-    "lowest": (
-        attrs.evolve(_CELL, label="Lowest Cell Voltage / V"),
-        ("lowest cell voltage", "minimum cell voltage", "min cell voltage", "lowest cell"),
-    ),
+    "highest": attrs.evolve(_CELL, label="Highest Cell Voltage / V"),
+    "lowest": attrs.evolve(_CELL, label="Lowest Cell Voltage / V"),
 }
 _SURFACE = attrs.evolve(_COLUMNS["celsius"], label="Surface Temperature / degC")
 _SURFACE_NAMES = re.compile(r"(?:surface|cell) temperature(?: \d{1,3})?")
@@ -153,8 +145,12 @@ def read_table(file: str, text: str) -> tuple[dict[str, Array], tuple[str, ...]]
     columns = _numbers(rows, len(labels), places)
     if columns is None:
         raise _diagnosis(file, text, labels, places)
+    return columns, tuple(labels[k] for k in _unused(labels, places))
+
+
+def _unused(labels: Sequence[str], places: Mapping[str, _Place]) -> list[int]:
     used = {place.at for place in places.values()}
-    return columns, tuple(label for k, label in enumerate(labels) if k not in used)
+    return [k for k in range(len(labels)) if k not in used]
 
 
 def _numbers(
@@ -194,35 +190,49 @@ def _places(file: str, labels: Sequence[str]) -> dict[str, _Place]:
         for name in column.names:
             found = [k for k, label in enumerate(read) if label.name == name]
             if len(found) > 1:
-                raise DataError(
-                    file,
-                    "line 1",
-                    f"columns '{labels[found[0]]}' and '{labels[found[1]]}' are the same quantity; "
-                    "one of them is needed",
-                )
+                raise _twice(file, labels[found[0]], labels[found[1]])
             if found:
                 factor, offset = _unit(file, labels[found[0]], read[found[0]].unit, column)
                 places[ours] = _Place(found[0], factor, offset, column)
                 break
         else:
             _refuse_if_missed(file, labels, read, column)
-    return (
-        places
-        | _numbered(file, labels, read, what="cell", names=_CELL_NAMES, column=_CELL)
-        | _numbered(file, labels, read, what="string", names=_STRING_NAMES, column=_STRING)
+    places |= (
+        _numbered(file, labels, read, what="cell", number=group_number, column=_CELL)
+        | _numbered(file, labels, read, what="string", number=_string_number, column=_STRING)
         | _extremes(file, labels, read)
         | _surfaces(file, labels, read)
     )
+    unused = _unused(labels, places)
+    refuse_unread(file, ((labels[k], read[k].name, read[k].unit) for k in unused))
+    return places
 
 
 def _extremes(file: str, labels: Sequence[str], read: Sequence[_Label]) -> dict[str, _Place]:
     """Return the columns of the highest and the lowest cell, where they are."""
-    found = {}
-    for ours, (column, names) in _EXTREMES.items():
-        for k, label in enumerate(read):
-            if label.name in names:
-                found[ours] = _Place(k, *_unit(file, labels[k], label.unit, column), column)
+    found: dict[str, _Place] = {}
+    for k, label in enumerate(read):
+        ours = extreme(label.name)
+        if ours is None:
+            continue
+        if ours in found:
+            raise _twice(file, labels[found[ours].at], labels[k])
+        column = _EXTREMES[ours]
+        found[ours] = _Place(k, *_unit(file, labels[k], label.unit, column), column)
     return found
+
+
+def _string_number(name: str) -> int | None:
+    match = _STRING_NAMES.fullmatch(name)
+    return None if match is None else int(match[1] or match[2])
+
+
+def _twice(file: str, one: str, other: str) -> DataError:
+    return DataError(
+        file,
+        "line 1",
+        f"columns '{one}' and '{other}' are the same quantity; one of them is needed",
+    )
 
 
 def _numbered(
@@ -231,24 +241,25 @@ def _numbered(
     read: Sequence[_Label],
     *,
     what: str,
-    names: re.Pattern[str],
+    number: Callable[[str], int | None],
     column: _Column,
 ) -> dict[str, _Place]:
     """Return columns that count, as ``cell 1``, ``cell 2`` and on, none left out."""
     found: dict[int, int] = {}
     for k, label in enumerate(read):
-        match = names.fullmatch(label.name)
-        if match is None:
+        cell = number(label.name)
+        if cell is None:
             continue
-        cell = int(match[1] or match[2])
         if cell in found:
-            raise DataError(
-                file,
-                "line 1",
-                f"columns '{labels[found[cell]]}' and '{labels[k]}' are the same quantity; "
-                "one of them is needed",
-            )
+            raise _twice(file, labels[found[cell]], labels[k])
         found[cell] = k
+    if 0 in found:
+        raise DataError(
+            file,
+            "line 1",
+            f"column '{labels[found[0]]}' counts from 0; {what}s are counted from 1, call it "
+            f"'{column.label}' and the others on from there",
+        )
     for cell in range(1, len(found) + 1):
         if cell not in found:
             raise DataError(
@@ -372,6 +383,3 @@ def _is_finite(field: str) -> bool:
         return "_" not in field and math.isfinite(float(field))
     except ValueError:
         return False
-
-
-# From columns to the reading.

@@ -13,6 +13,7 @@ from evpack.base.wording import number, say
 from evpack.kernels import record as kernel
 from evpack.kernels.record_error import charge_error, pulse_errors
 from evpack.load.bench_columns import Array
+from evpack.outcome.bench_groups import GroupsSeen
 
 Index = NDArray[np.intp]
 
@@ -71,13 +72,21 @@ def more(
     if at_full:
         found["full_rested"] = TIME.of(_rested(run, int(rests[0])))
     cells = _columns(columns, "cell")
+    groups = seen_groups(run, columns, cells)
     notes: list[str] = []
+    if groups is not None:
+        found["groups"] = groups
+        found["lowest_cell"] = VOLTAGE.of(_lowest(columns, cells))
     if cells.size:
         found["end_cells"] = cells[run.empty]
-        found["lowest_cell"] = VOLTAGE.of(float(cells.min()))
         if at_full:
             found["full_cells"] = cells[rests[0]]
-        notes += _sum_note(run, cells)
+        notes += [_groups_note(cells[run.empty]), *_sum_note(run, cells)]
+    elif groups is not None:
+        notes.append(
+            "Of the cell groups the lowest and the highest were logged, and not which they were: "
+            f"at the end of the discharge the lowest stood at {say(float(groups.lowest[-1]), 'V')}."
+        )
     surface = _columns(columns, "surface")
     if surface.size:
         found["rise"] = RISE.of(_rise(run, surface))
@@ -87,6 +96,53 @@ def more(
         found["charge_efficiency"] = SHARE.of(efficiency)
     errors, note = _errors(run, metered, before, meter)
     return found | errors, (*notes, note)
+
+
+def seen_groups(run: Run, columns: Mapping[str, Array], cells: Array) -> GroupsSeen | None:
+    """Return how the cell groups stood in the discharge and at full; None where none was read."""
+    part = slice(run.full, run.empty + 1)
+    if cells.size:
+        mean, lowest, highest = cells.mean(axis=1), cells.min(axis=1), cells.max(axis=1)
+    elif "lowest" in columns:
+        mean, lowest = None, columns["lowest"]
+        highest = columns.get("highest")
+    else:
+        return None
+    still = run.steps.kind[_step_of(run)] <= 0
+    loaded = np.flatnonzero(~still[part])
+    # The end of the charge and the rest after it; a record that begins under load shows neither.
+    top = slice(run.full, run.full + int(loaded[0]))
+    return GroupsSeen(
+        lowest=lowest[part],
+        mean=() if mean is None else mean[part],
+        volts=run.volts[part],
+        top_highest=() if highest is None else highest[top],
+        top_mean=() if mean is None else mean[top],
+        top_volts=run.volts[top],
+    )
+
+
+def _step_of(run: Run) -> Index:
+    """Return the step of every sample."""
+    steps = run.steps
+    return np.repeat(np.arange(steps.first.size), steps.last - steps.first + 1)
+
+
+def _lowest(columns: Mapping[str, Array], cells: Array) -> float:
+    """Return the lowest voltage of any cell group in the whole record [V]."""
+    logged = columns.get("lowest")
+    found = [float(cells.min())] if cells.size else []
+    return min([*found, *([] if logged is None else [float(logged.min())])])
+
+
+def _groups_note(ended: Array) -> str:
+    """Say how the cell groups stood at the end of the discharge."""
+    least = int(np.argmin(ended))
+    return (
+        f"{ended.size} cell groups were read. At the end of the discharge group {least + 1} was "
+        f"the lowest, at {say(float(ended[least]), 'V')}, with a mean of "
+        f"{say(float(ended.mean()), 'V')} and the highest at {say(float(ended.max()), 'V')}."
+    )
 
 
 def _columns(columns: Mapping[str, Array], family: str) -> Array:

@@ -18,6 +18,7 @@ from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
 from evpack.base.units import CHARGE, ENERGY, TEMPERATURE, VOLTAGE, seconds, share, volts
 from evpack.base.wording import number, say
+from evpack.describe.module import in_the_middle
 from evpack.describe.ocv import OcvCurve
 from evpack.kernels import record as kernel
 from evpack.load.bench_columns import Array, read_table
@@ -52,7 +53,9 @@ def read_bench_record(
         numbers. The unit in a label is honoured (``Current / mA``); the order of the columns
         does not matter. ``Step Count / 1`` and ``Ambient Temperature / degC`` are used if there,
         and of a whole module ``Cell 1 Voltage / V``, ``Cell 2 Voltage / V`` and on, plus end
-        first, and ``Surface Temperature / degC``.
+        first (or ``Lowest Cell Voltage / V`` and ``Highest Cell Voltage / V``), and ``Surface
+        Temperature / degC``. A column that may be a cell group's voltage and cannot be told is
+        refused by its label.
     current_sign : {"detect", "charge-positive", "discharge-positive"}
         How the record signs current. ``"detect"`` tells it from the voltage, which rises under
         charge; the reading says which sign was taken.
@@ -184,6 +187,7 @@ def _reading(
         rest_volts=volts[found.rests],
         pulse_soc=run.soc[found.before],
         pulse_ohms=found.ohms,
+        pulse_celsius=_pulse_celsius(columns, found.before),
         curve=curve,
         estimated_below=below,
         charge_positive=sign > 0,
@@ -196,7 +200,7 @@ def _reading(
             _discharge_note(run),
             _boundary_note(run),
             "What the meter reads at rest is taken as its offset and not counted.",
-            _pulse_note(found.before.size),
+            _pulse_note(run.soc[found.before]),
             *temperature_notes,
             curve_note,
             *also_notes,
@@ -328,6 +332,18 @@ def _temperature(
     return float(part.mean()), (note,)
 
 
+def _pulse_celsius(columns: Mapping[str, Array], before: NDArray[np.intp]) -> Array:
+    """Return how warm the cells were before each pulse [°C]; empty where nobody measured.
+
+    After a rest the surface is nearer to the cells than the air is; of several sensors, the mean.
+    """
+    surface = [column for name, column in columns.items() if name.startswith("surface ")]
+    if surface:
+        mean: Array = np.mean([column[before] for column in surface], axis=0)
+        return mean
+    return columns["celsius"][before] if "celsius" in columns else np.empty(0)
+
+
 def _discharge_note(run: Run) -> str:
     """Say which discharge was taken, and how it is known that the cell was full."""
     start, end = (float(run.time_s[k]) / 3600.0 for k in (run.full, run.empty))
@@ -358,7 +374,15 @@ def _boundary_note(run: Run) -> str:
     )
 
 
-def _pulse_note(pulses: int) -> str:
-    if pulses == 0:
+def _pulse_note(soc: Array) -> str:
+    if soc.size == 0:
         return "No discharge from rest is sampled closely enough to give a 10 s resistance."
-    return f"The 10 s resistance comes from {pulses} discharge pulses that follow a rest."
+    many = f"{soc.size} discharge pulses that follow" if soc.size > 1 else "a pulse that follows"
+    said = f"The 10 s resistance comes from {many} a rest."
+    if any(in_the_middle(float(each)) for each in soc):
+        return said
+    nearest = float(soc[np.argmin(np.abs(soc - 0.5))])
+    return said + (
+        f" None stood at middle charge: it is that at {say(nearest, '')}. Let the module rest "
+        "at 50 % and load it for 10 s to have the one that counts."
+    )

@@ -16,7 +16,7 @@ import numpy as np
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
 from evpack.base.fitted import NOT_FITTED, is_not_fitted
-from evpack.base.units import RESISTANCE
+from evpack.base.units import RESISTANCE, SHARE, TEMPERATURE, VOLTAGE, Kind
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.chemistry import Chemistry
 from evpack.describe.inverter import Inverter
@@ -46,6 +46,11 @@ from evpack.outcome.bench import BenchReading
 ABOUT = ("summary", "known_from", "system")
 _FROM_LIBRARY = "library:"
 _MODULE_READ_HERE = ("use", "chemistry", "resistance", "resistance_method", "bench")
+# What was said with a resistance, inside its braces or as a key of its own.
+_READ_WITH: dict[str, tuple[str, Kind]] = {
+    "temperature": ("resistance_temperature", TEMPERATURE),
+    "soc": ("resistance_soc", SHARE),
+}
 _TESTED = ("cell", "module")
 
 Reader = Callable[[Toml, Place, Basis], Given]
@@ -212,7 +217,10 @@ def _chemistry(table: Toml, place: Place, usual: Basis) -> Given:
 
 
 def _resistance(table: Toml, place: Place, usual: Basis) -> Given:
-    """Read ``"16 mOhm"`` or ``{ value, method, basis }``."""
+    """Read ``"16 mOhm"`` or ``{ value, method, temperature, soc, basis }``.
+
+    A typed resistance takes nothing of how that of a record or an entry below it was read.
+    """
     if "resistance_method" in table:
         raise place.at("resistance_method").refuse(
             'is said with the resistance: { value = "16 mOhm", method = "10 s pulse" }'
@@ -220,9 +228,11 @@ def _resistance(table: Toml, place: Place, usual: Basis) -> Given:
     if "resistance" not in table:
         return Given()
     raw, place, method = table["resistance"], place.at("resistance"), "not stated"
+    how: dict[str, object] = {field: None for field, _ in _READ_WITH.values() if field not in table}
     sure = {"resistance"} if confirmed(raw, place) else set()
     if isinstance(raw, dict):
-        check_keys(raw, place, ("value", "method", *BESIDE))
+        check_keys(raw, place, ("value", "method", *_READ_WITH, *BESIDE))
+        how |= _read_with(raw, table, place)
         if "value" not in raw:
             raise place.at("value").refuse("is missing")
         method = text(raw, "method", place, method)
@@ -232,11 +242,23 @@ def _resistance(table: Toml, place: Place, usual: Basis) -> Given:
         if isinstance(raw, list | dict):
             raise place.refuse(f"{got(raw)}, where a resistance is due, such as '16 mOhm'")
         value = RESISTANCE.read(raw)
-    return Given(
-        {"resistance": value, "resistance_method": method},
-        {"resistance": usual, "resistance_method": usual},
-        frozenset(sure),
-    )
+    values = {"resistance": value, "resistance_method": method, **how}
+    return Given(values, dict.fromkeys(values, usual), frozenset(sure))
+
+
+def _read_with(raw: Toml, table: Toml, place: Place) -> dict[str, object]:
+    """Return at what temperature and state of charge a typed resistance was read."""
+    found: dict[str, object] = {}
+    for key, (field, kind) in _READ_WITH.items():
+        if key not in raw:
+            continue
+        if field in table:
+            raise place.at(key).refuse(f"is said as {field} too; leave one of them out")
+        with place.at(key).refusing():
+            if isinstance(raw[key], list | dict):
+                raise place.at(key).refuse(f"{got(raw[key])}; {kind.one} in quotes is needed")
+            found[field] = kind.read(raw[key])
+    return found
 
 
 def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Given:
@@ -261,6 +283,7 @@ def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Give
         raise below.at("tested").refuse(f"'{tested[:40]}' is not known{nearest(tested, _TESTED)}")
     reading = _record(inner, below, given.values["chemistry"], folder)
     whole = tested == "module"
+    _refuse_other_groups(reading, series, below, whole=whole)
     with below.refusing():
         module = reading.for_module(
             cells_in_series=1 if whole else series, cells_in_parallel=1 if whole else parallel
@@ -273,12 +296,51 @@ def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Give
         "cell_nominal": reading.mean_voltage / (series if whole else 1),
     }
     if module.resistance is not None:
-        values |= {"resistance": module.resistance, "resistance_method": "10 s pulse"}
+        values |= {
+            "resistance": module.resistance,
+            "resistance_method": "10 s pulse",
+            "resistance_soc": reading.resistance_soc,
+            "resistance_temperature": reading.resistance_temperature,
+        }
     if module.resistance_curve is not None:
         values["resistance_curve"] = module.resistance_curve
     if curve is not None:
         values["ocv"] = attrs.evolve(curve, basis=how)
+    if whole:
+        values |= _groups(reading, given.values["chemistry"], series)
     return Given(values, dict.fromkeys(values, how), frozenset(values if sure else ()))
+
+
+def _refuse_other_groups(reading: BenchReading, series: int, below: Place, *, whole: bool) -> None:
+    """Refuse a record of other cell groups than the module has: they would be left out."""
+    held = reading.end_cells.size
+    if not whole and held > 1:
+        raise below.at("tested").refuse(
+            f'the record has the voltages of {held} cell groups: say tested = "module"'
+        )
+    if whole and held not in {0, series}:
+        raise below.at("record").refuse(
+            f"it has the voltages of {held} cell groups, and the module has cells_in_series = "
+            f"{series}"
+        )
+
+
+def _groups(reading: BenchReading, kind: Chemistry, series: int) -> dict[str, object]:
+    """Return what a record of a whole module says of its cell groups.
+
+    Towards empty the weakest is looked at where the monitoring warns: the pack is to stop there.
+    """
+    if reading.groups is None:
+        return {}
+    floor = None if kind.targets is None else kind.targets.warn_low
+    assert reading.lowest_cell is not None  # noqa: S101  (read with the groups)
+    found: dict[str, object] = {
+        "imbalance_empty": reading.groups.below_mean(series, floor),
+        "lowest_group": VOLTAGE.of(max(0.0, float(reading.lowest_cell.m))),
+        "imbalance_full": reading.groups.above_mean(series),
+        "weakest_group": reading.ended_by,
+    }
+    return {field: value for field, value in found.items() if value is not None}
 
 
 def _record(inner: Toml, below: Place, kind: Chemistry, folder: Path | None) -> BenchReading:

@@ -142,9 +142,16 @@ def bus_step(batch: Batch, found: Sequence[End], limit: Worked) -> JoinStep:
     joined = bus(
         [end.volts for end in found], [LOW * end.ohms for end in found], [1.0 for _ in found]
     )
-    at = max(range(len(found)), key=lambda i: abs(joined.first[i]))
+    most_readings = max(end.readings for end in found)
+
+    def reaches(i: int) -> float:
+        """Return its first current with the meter as far off as it may be [A]."""
+        error, _, _ = _meter(batch, found[i].readings + most_readings)
+        return float(abs(joined.first[i])) + error / (LOW * found[i].ohms)
+
+    at = max(range(len(found)), key=reaches)
     worst = found[at]
-    error, wider, meter = _meter(batch, worst.readings + max(end.readings for end in found))
+    _, wider, meter = _meter(batch, worst.readings + most_readings)
     gives = "/".join
     sums = " + ".join(gives((f"{{E_{end.place}}}", f"{{R_{end.place}}}")) for end in found)
     wholes = " + ".join(f"1/{{R_{end.place}}}" for end in found)
@@ -153,7 +160,7 @@ def bus_step(batch: Batch, found: Sequence[End], limit: Worked) -> JoinStep:
     inputs = (*(end.volt() for end in found), *(end.ohm() for end in found), *meter, low_share())
     current = Worked(
         name=f"first current of {worst.name} with all on one bus",
-        value=float(joined.worst) + error / (LOW * worst.ohms),
+        value=reaches(at),
         kind=CURRENT,
         formula=f"({apart}{wider}) / ({{f}} · {{R_{worst.place}}})",
         inputs=inputs,

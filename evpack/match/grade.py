@@ -82,6 +82,15 @@ SPREAD = Rule(
     clause="the limits that modules are graded by",
     kind=VOLTAGE,
 )
+IMBALANCE = Rule(
+    key="grade.imbalance",
+    says="A cell group that falls far behind the others towards empty holds less, and ends every "
+    "discharge of the pack.",
+    source="common-practice",
+    stands=Standing.BOUND,
+    clause="the limits that modules are graded by",
+    kind=VOLTAGE,
+)
 DRIFT = Rule(
     key="grade.drift",
     says="A cell that loses voltage at rest faster than the others has a leak inside.",
@@ -145,6 +154,7 @@ def _graded(
         _measured(CAPACITY, module, "capacity", read.health, bounds, needed=True),
         _measured(RESISTANCE, module, "resistance", read.resistance, bounds, needed=True),
         _measured(SPREAD, module, "spread", read.spread, bounds, needed=True),
+        _measured(IMBALANCE, module, "imbalance", read.imbalance, bounds, needed=False),
         _measured(DRIFT, module, "drift", read.drift, bounds, needed=False),
         _rise(module, rise, bounds),
         _outlier(module, odd),
@@ -166,6 +176,7 @@ def _graded(
         health=read.health.value,
         resistance_ratio=read.resistance.value,
         spread=read.spread.value,
+        imbalance=read.imbalance.value,
         drift=read.drift.value,
         self_discharge=read.self_discharge.value,
         weakest=read.weakest,
@@ -320,6 +331,7 @@ _DO = {
     "resistance": "Read it as the others: a load step of about 10 s from rest, at the same "
     "temperature and charge.",
     "spread": "Charge it gently to full, rest it, and read each of its cell groups.",
+    "imbalance": "Log the voltage of each of its cell groups in the capacity test.",
     "drift": "Read it full, leave it a week at one temperature, and read it again.",
     "rise": "Watch its warmest spot in a discharge at a third of its capacity in current.",
 }
@@ -327,6 +339,8 @@ _AGAIN = {
     "capacity": "Cycle it twice and test it again.",
     "resistance": "Clean its terminals and read it again.",
     "spread": "Keep it apart, balance it at full, rest it a week, and read its cells again.",
+    "imbalance": "Balance it at full and test its capacity again: what stays is a group that "
+    "holds less, and the whole string then stops at it.",
     "drift": "Keep it apart another week and read it again.",
     "rise": "Look for a loose or dirty joint, and test it again.",
 }
@@ -334,6 +348,7 @@ _NAMES = {
     "capacity": "its capacity against new",
     "resistance": "its resistance against new",
     "spread": "its cell spread at rest",
+    "imbalance": "how far its weakest cell group lay below the mean towards empty",
     "drift": "what a cell group lost in a week more than the batch",
     "rise": "how much warmer its warmest spot became",
 }

@@ -92,7 +92,7 @@ def group(
         about=batch.title,
         detail=f"Wanted are {batch.strings} strings of {batch.modules_in_series} modules.",
     )
-    if enough.severity is Severity.STOP:
+    if len(pool) < batch.modules_in_series * batch.strings:
         return None, (), (wanted, enough)
     heap = _Pool(batch, graded, pool)
     careless = tuple(
@@ -125,46 +125,58 @@ def _pool(batch: Batch, graded: Sequence[GradedModule]) -> tuple[list[int], Find
     assert batch.modules_in_series is not None  # noqa: S101  (asked by the caller)
     assert batch.strings is not None  # noqa: S101
     need = batch.modules_in_series * batch.strings
-    fit = [
-        place
-        for place, found in enumerate(graded)
-        if found.module.name not in batch.leave_out
-        and found.capacity_alike
-        and found.resistance_alike
-        and found.grade is not Grade.REJECT
-    ]
-    pool = [place for place in fit if graded[place].grade is Grade.ACCEPT]
+    kept = [place for place, found in enumerate(graded) if found.module.name not in batch.leave_out]
+    # What was read otherwise than most is not compared, and so cannot be grouped with the others.
+    alike = {p for p in kept if graded[p].capacity_alike and graded[p].resistance_alike}
+    accepted = [place for place in kept if graded[place].grade is Grade.ACCEPT]
+    doubted = [place for place in kept if graded[place].grade is Grade.RETEST]
+    pool = [place for place in accepted if place in alike]
     words = f"{batch.strings} strings of {batch.modules_in_series} take {need} modules"
+    words += f"; {len(accepted)} are accepted"
+    if len(pool) < len(accepted):
+        words += f", {len(accepted) - len(pool)} of them read otherwise than most"
     if len(pool) >= need:
-        return pool, state(
-            ENOUGH,
-            Severity.OK,
-            about=batch.title,
-            detail=f"{words}; {len(pool)} are accepted.",
-        )
-    doubted = sorted(
-        (place for place in fit if place not in pool),
+        return pool, state(ENOUGH, Severity.OK, about=batch.title, detail=f"{words}.")
+    lent = sorted(
+        (place for place in doubted if place in alike),
         key=lambda place: (len(graded[place].reasons), -_amp_hours(graded[place])),
-    )
-    lent = doubted[: need - len(pool)]
+    )[: need - len(pool)]
     if len(pool) + len(lent) < need:
-        most = len(fit) // batch.modules_in_series
-        return pool, state(
-            ENOUGH,
-            Severity.STOP,
-            about=batch.title,
-            detail=f"{words}; {len(pool)} are accepted, and {len(doubted)} more could be after a "
-            "retest.",
-            remedy=f"Test or find {need - len(fit)} more"
-            + (f", or want {most} strings." if most else "."),
-        )
-    names = ", ".join(graded[place].module.name for place in lent)
+        words += f", and {len(doubted)} more could be after a retest"
+        again = [place for place in accepted if place not in alike] + doubted
+        names = [graded[place].module.name for place in again]
+        ready = len(alike.intersection([*accepted, *doubted]))
+        return pool, _too_few(batch, words, len(pool), names, ready)
+    taken = ", ".join(graded[place].module.name for place in lent)
     return sorted([*pool, *lent]), unknown(
         ENOUGH,
         about=batch.title,
-        detail=f"{words}; {len(pool)} are accepted. Taken in to see what would come of it, and "
-        f"not yet fit to be built with: {names}.",
+        detail=f"{words}. Taken in to see what would come of it, and not yet fit to be built with: "
+        f"{taken}.",
         remedy="Retest these, put the new readings in the log, and group again.",
+    )
+
+
+def _too_few(batch: Batch, words: str, pool: int, again: Sequence[str], alike: int) -> Finding:
+    """Say what is missing: modules that nobody has, or readings of those that are there."""
+    assert batch.modules_in_series is not None  # noqa: S101  (asked by the caller)
+    assert batch.strings is not None  # noqa: S101
+    short = batch.modules_in_series * batch.strings - pool - len(again)
+    if short > 0:
+        most = (pool + len(again)) // batch.modules_in_series
+        return state(
+            ENOUGH,
+            Severity.STOP,
+            about=batch.title,
+            detail=f"{words}.",
+            remedy=f"Test or find {short} more" + (f", or want {most} strings." if most else "."),
+        )
+    return unknown(
+        ENOUGH,
+        about=batch.title,
+        detail=f"{words}. Only {alike} of all can be compared with one another yet.",
+        remedy="Read these again, as most were read, put it in the log, and group again: "
+        f"{', '.join(again)}.",
     )
 
 

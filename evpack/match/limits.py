@@ -29,6 +29,7 @@ KINDS: dict[str, Kind] = {
     "capacity": SHARE,
     "resistance": SHARE,
     "spread": VOLTAGE,
+    "imbalance": VOLTAGE,
     "drift": VOLTAGE,
     "rise": RISE,
 }

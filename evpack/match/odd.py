@@ -14,18 +14,33 @@ from evpack.match.readings import Readings
 # With fewer readings nothing is called an outlier, nor where a reading lies so near to the middle
 # that two tests of one module may differ by it. Common practice, no source.
 _LEAST_READINGS = 5
-_LIKE = {"capacity": 0.03, "resistance": 0.1, "spread": 0.01, "drift": 0.003, "rise": 1.0}
+_LIKE = {
+    "capacity": 0.03,
+    "resistance": 0.1,
+    "spread": 0.01,
+    "imbalance": 0.03,
+    "drift": 0.003,
+    "rise": 1.0,
+}
 _OF_THE_MIDDLE = ("capacity", "resistance")  # whose differences count as a share of the median
-_ONLY_ABOVE = ("spread", "rise")  # less of these is no wonder
+_ONLY_ABOVE = ("spread", "imbalance", "rise")  # less of these is no wonder
 
 WORDS = {
     "capacity": "capacity",
     "resistance": "resistance",
     "spread": "cell spread",
+    "imbalance": "cell imbalance towards empty",
     "drift": "loss at rest",
     "rise": "warming",
 }
-_UNITS = {"capacity": "Ah", "resistance": "Ω", "spread": "V", "drift": "V", "rise": "K"}
+_UNITS = {
+    "capacity": "Ah",
+    "resistance": "Ω",
+    "spread": "V",
+    "imbalance": "V",
+    "drift": "V",
+    "rise": "K",
+}
 
 
 def odd_ones(batch: Batch, read: Mapping[str, Readings]) -> dict[str, dict[str, str]]:
@@ -62,6 +77,8 @@ def _raw(key: str, module: TestedModule, read: Readings) -> float | None:
         known = None if read.resistance_unlike else module.resistance
     elif key == "rise":
         known = module.rise
+    elif key == "imbalance":
+        known = module.imbalance_empty
     else:
         worked = (read.spread if key == "spread" else read.drift).value
         known = None if worked is None else worked.quantity

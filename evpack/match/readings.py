@@ -48,6 +48,7 @@ class Readings:
     health: Reading
     resistance: Reading
     spread: Reading
+    imbalance: Reading
     drift: Reading
     self_discharge: Reading
     weakest: int | None
@@ -86,6 +87,7 @@ def readings(common: Heap, module: TestedModule) -> Readings:
         health=_health(common, module),
         resistance=_resistance(common, module),
         spread=_spread(common.batch, module),
+        imbalance=_imbalance(module),
         drift=_drift(common, module),
         self_discharge=_self_discharge(common.batch, module),
         weakest=weakest,
@@ -216,6 +218,21 @@ def _spread(batch: Batch, module: TestedModule) -> Reading:
             source="common-practice",
         ),
         error=error,
+    )
+
+
+def _imbalance(module: TestedModule) -> Reading:
+    if module.imbalance_empty is None:
+        return Reading(why="its cell voltages were not logged in the capacity test")
+    return Reading(
+        value=Worked(
+            name="weakest cell group below the mean towards empty",
+            value=float(module.imbalance_empty.m),
+            kind=VOLTAGE,
+            formula="{δ}",
+            inputs=(known("δ", "as its record shows it", module.imbalance_empty, _READ),),
+            source="common-practice",
+        )
     )
 
 

@@ -81,6 +81,8 @@ def spread_rest(batch: Batch, module: TestedModule) -> Rest | str:
         return "the cells of this chemistry are not judged by voltage"
     with_cells = [r for r in module.rests if r.cells]
     if not with_cells:
+        if module.imbalance_empty is not None:
+            return "its cells were read under load only, in its record, and not rested at full"
         return "its cell voltages were not read"
     settled = [r for r in with_cells if rested(batch.chemistry, r)]
     if not settled:

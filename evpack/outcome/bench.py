@@ -8,13 +8,24 @@ from numpy.typing import NDArray
 
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
-from evpack.base.units import CHARGE, ENERGY, RESISTANCE, SHARE, VOLTAGE, Quantity
+from evpack.base.units import (
+    CHARGE,
+    ENERGY,
+    RESISTANCE,
+    SHARE,
+    TEMPERATURE,
+    VOLTAGE,
+    Quantity,
+)
+from evpack.base.wording import say
 from evpack.describe.counts import whole
+from evpack.describe.module import in_the_middle
 from evpack.describe.ocv import OcvCurve, ResistanceCurve
+from evpack.outcome.bench_groups import GroupsSeen
 
 Array = NDArray[np.float64]
 
-# The middle of the charge, where the resistance is about level [1]. Common practice, no source.
+# Where the resistance is about level [1]. Common practice, no source.
 MIDDLE = (0.1, 0.9)
 
 
@@ -75,6 +86,10 @@ class BenchReading:
         The lowest voltage of any cell group in the whole record [V].
     rise : quantity or None
         How much warmer its warmest spot became in the discharge and the rest after it [K].
+    groups : GroupsSeen or None
+        How the cell groups stood on the way down; None where they were not read.
+    pulse_celsius : array, shape (p,) or (0,)
+        How warm the cells were before each pulse [°C]; empty where it is not known.
 
     Raises
     ------
@@ -107,6 +122,8 @@ class BenchReading:
     end_cells: Array = attrs.field(converter=_read_only, default=())
     lowest_cell: Quantity | None = None
     rise: Quantity | None = None
+    groups: GroupsSeen | None = None
+    pulse_celsius: Array = attrs.field(converter=_read_only, default=())
 
     __repr__ = brief
 
@@ -118,6 +135,7 @@ class BenchReading:
             ("rest", self.rest_soc, self.rest_volts),
             ("pulse", self.pulse_soc, self.pulse_ohms),
             ("pulse", self.pulse_soc, self.pulse_errors if self.pulse_errors.size else None),
+            ("pulse", self.pulse_soc, self.pulse_celsius if self.pulse_celsius.size else None),
         ):
             if values is not None and (soc.ndim != 1 or soc.shape != values.shape):
                 raise DescriptionError(
@@ -132,10 +150,10 @@ class BenchReading:
 
     @property
     def resistance(self) -> Quantity | None:
-        """Return the 10 s resistance at middle charge [Ω].
+        """Return the 10 s resistance [Ω]; `resistance_where` says at what state of charge.
 
-        The mean of the pulses between 10 and 90 % state of charge; where there are none, the
-        pulse nearest to 50 %; None without any pulse, and None is never zero.
+        Where a pulse stood between 30 and 70 % state of charge, the mean of all from 10 to 90 %;
+        else the one nearest to 50 %. None without any pulse, and None is never zero.
         """
         ohms = self._at_middle(self.pulse_ohms)
         return None if ohms is None else RESISTANCE.of(ohms)
@@ -151,6 +169,20 @@ class BenchReading:
         """Return the mean state of charge of the pulses that it comes from [1]."""
         soc = self._at_middle(self.pulse_soc)
         return None if soc is None else SHARE.of(soc)
+
+    @property
+    def resistance_temperature(self) -> Quantity | None:
+        """Return how warm the cells were before those pulses [°C]; None if it is not known."""
+        celsius = self._at_middle(self.pulse_celsius)
+        return None if celsius is None else TEMPERATURE.of(celsius)
+
+    @property
+    def resistance_where(self) -> str:
+        """Return at what state of charge that resistance was read, in words."""
+        soc = self.resistance_soc
+        if soc is None:
+            return ""
+        return "middle charge" if in_the_middle(float(soc.m)) else f"at {say(float(soc.m), '')}"
 
     @property
     def full_voltage(self) -> Quantity | None:
@@ -176,9 +208,9 @@ class BenchReading:
         """Return the mean over the pulses at middle charge, else that of the nearest to 50 %."""
         if self.pulse_soc.size == 0 or values.size == 0:
             return None
-        middle = (self.pulse_soc >= MIDDLE[0]) & (self.pulse_soc <= MIDDLE[1])
-        if middle.any():
-            return float(values[middle].mean())
+        if any(in_the_middle(float(soc)) for soc in self.pulse_soc):
+            level = (self.pulse_soc >= MIDDLE[0]) & (self.pulse_soc <= MIDDLE[1])
+            return float(values[level].mean())
         return float(values[np.argmin(np.abs(self.pulse_soc - 0.5))])
 
     def for_module(self, *, cells_in_series: int, cells_in_parallel: int = 1) -> ModuleReading:

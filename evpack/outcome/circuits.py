@@ -10,6 +10,8 @@ from evpack.describe.cabling import Run
 from evpack.describe.fuses import FuseFamily
 
 STRING, MAIN, CHARGER, ARRAY = "string", "main", "charger", "array"
+# Places of a fault: before a string's fuse, and where all strings feed it.
+AT_STRING, AT_BUS = "string, at its own terminals", "bus, all strings"
 
 
 @attrs.frozen(kw_only=True)

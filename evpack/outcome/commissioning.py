@@ -25,9 +25,9 @@ _MOST_DIGITS, _DUST = 12, 1e-6
 # What every list and every record begins with.
 LEAD = (
     "Walk down the list in this order, and stop at the first thing that is not as expected. "
-    "Two people, insulated tools, no metal worn, an extinguisher and a way out at hand; meter and "
-    "leads rated for the highest DC voltage of pack and array. Where the pack or a solar array "
-    "reaches 60 V or more, or local rules ask for it, a licensed person does this."
+    "Two people, insulated tools, eyes covered, no metal worn, an extinguisher and a way out at "
+    "hand; meter and leads rated for the highest DC voltage of pack and array. Where the pack or a "
+    "solar array reaches 60 V or more, or local rules ask for it, a licensed person does this."
 )
 
 

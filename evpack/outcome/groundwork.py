@@ -12,6 +12,7 @@ from evpack.describe.build import Build
 from evpack.describe.chemistry import CellTargets
 from evpack.describe.policy import means
 from evpack.kernels.rounding import down_to_step
+from evpack.outcome.cell_imbalance import imbalance
 from evpack.outcome.figures import PackFigures
 from evpack.outcome.sharing import unequal_leads
 from evpack.outcome.source import Demand, PackSource
@@ -125,13 +126,12 @@ class Groundwork:
         return felt
 
     def spread(self) -> Input:
-        """Return the guard between the highest (or lowest) cell and the mean."""
-        pack, chemistry = self.build.pack, self.build.pack.module.chemistry
-        guard = self.targets.top_guard
-        measured = pack.spread_full
-        if measured is not None and measured.m > guard.m:
-            return known("δ", "measured cell spread", measured, pack.basis.of("spread_full"))
-        return known("δ", "least guard for cell spread", guard, chemistry.basis.of("top_guard"))
+        """Return how far the highest cell lies above the mean when full."""
+        return imbalance(self.build.pack, full=True)
+
+    def spread_empty(self) -> Input:
+        """Return how far the weakest cell group lies below the mean towards empty."""
+        return imbalance(self.build.pack, full=False)
 
     def unevenness(self, strings: int) -> float:
         """Return what the busiest of so many strings carries, against an even share."""

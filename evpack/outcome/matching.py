@@ -45,6 +45,8 @@ class GradedModule:
         Why it is not simply accepted, worst first.
     weakest_by : str
         How the weakest cell group is known, in words.
+    imbalance : Worked or None
+        Weakest cell group below the mean towards empty, in a record of it [V].
     uncertainty : tuple of Worked
         By how much a measure may be off either way, where the meter's accuracy is known.
     capacity_alike, resistance_alike : bool
@@ -64,6 +66,7 @@ class GradedModule:
     odd: tuple[str, ...]
     reasons: tuple[str, ...]
     weakest_by: str = ""
+    imbalance: Worked | None = None
     uncertainty: tuple[Worked, ...] = ()
     capacity_alike: bool = False
     resistance_alike: bool = False

@@ -8,7 +8,7 @@ from evpack.base.brief import brief
 from evpack.base.worked import Worked
 from evpack.describe.cabling import Conductor, Run
 from evpack.describe.fuses import FuseFamily
-from evpack.outcome.circuits import Circuit, FaultBand
+from evpack.outcome.circuits import STRING, Circuit, FaultBand
 
 
 @attrs.frozen(kw_only=True)
@@ -197,3 +197,9 @@ class ProtectionSchedule:
     def fuse_of(self, circuit: Circuit) -> FuseChoice | None:
         """Return the fuse of a circuit; None where it needs none."""
         return next((fuse for fuse in self.fuses if fuse.place == circuit.place), None)
+
+    @property
+    def string_fuse(self) -> float | None:
+        """Return the rating of the string fuse that was chosen [A]; None where none fits."""
+        chosen = [self.fuse_of(circuit) for circuit in self.circuits if circuit.kind == STRING]
+        return next((fuse.size for fuse in chosen if fuse is not None), None)

@@ -10,6 +10,7 @@ from evpack.base.worked import Input, Worked, count, known
 from evpack.describe.build import Build
 from evpack.describe.policy import means
 from evpack.kernels.leads import short_lead_factor
+from evpack.outcome.resistance import at_room
 
 
 @attrs.frozen(kw_only=True)
@@ -49,12 +50,12 @@ def unequal_leads(build: Build, strings: int) -> Worked | None:
         resistance is unknown, which no design passes.
     """
     pack, lead, policy = build.pack, build.cabling.module_lead, build.policy
-    each = pack.module.resistance
+    each = at_room(pack.module, least=True)
     if each is None or lead is None or lead.shortest is None or strings < 2:  # noqa: PLR2004
         return None
     if lead.shortest.m == lead.length.m:
         return None
-    string = each.m * pack.modules_in_series
+    string = each.value * pack.modules_in_series
     long = float(lead.resistance.m)
     short = long * float(lead.shortest.m) / float(lead.length.m)
     low = known("k_low", means("ohmic_part"), policy.ohmic_part, policy.basis.of("ohmic_part"))
@@ -73,7 +74,7 @@ def unequal_leads(build: Build, strings: int) -> Worked | None:
                 "resistance of a string over 10 s",
                 float(string),
                 "Ω",
-                pack.module.basis.of("resistance"),
+                each.basis,
             ),
             Input("R_short", "shortest lead, both ways", short, "Ω", wire),
             Input("R_long", "longest lead, both ways", long, "Ω", wire),

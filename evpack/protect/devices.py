@@ -11,6 +11,7 @@ from evpack.base.units import CURRENT, VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Worked
 from evpack.describe.safeguards import Disconnect, EmergencyOff
+from evpack.describe.site import HOMES, Site
 from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, Need
@@ -77,7 +78,7 @@ EMERGENCY = Rule(
     "charges and draws.",
     source="nec-706",
     stands=Standing.BOUND,
-    clause="NEC 706.15(A): emergency shutdown",
+    clause="NEC 706.15(B): homes of one or two families (from memory)",
 )
 
 
@@ -429,25 +430,42 @@ def _emergency(ground: Groundwork) -> tuple[Need, list[Finding]]:
         stated=fitted.place if isinstance(fitted, EmergencyOff) else "",
     )
     words = "; ".join(_EMERGENCY_MUST)
+    site = ground.build.site
+    asked = site.rules == "nec" and (site.kind is None or site.kind in HOMES)
     if fitted is NOT_FITTED:
+        return need, [_no_emergency(site, words, asked=asked)]
+    if not isinstance(fitted, EmergencyOff) and asked:
+        return need, [to_buy(ground, EMERGENCY, "emergency_off", "emergency disconnect", words)]
+    if not isinstance(fitted, EmergencyOff):
         return need, [
             state(
                 EMERGENCY,
-                Severity.STOP,
+                Severity.CAUTION,
                 about="emergency disconnect",
-                detail="There is none: when something burns, nobody can take the pack off without "
-                "going to it.",
-                remedy=f"Fit one that: {words}.",
+                detail=f"Not specified. One is good to have that: {words}.",
+                remedy="Fit one, and describe it under [protection.emergency_off].",
             )
         ]
-    if not isinstance(fitted, EmergencyOff):
-        return need, [to_buy(ground, EMERGENCY, "emergency_off", "emergency disconnect", words)]
     found = [_emergency_place(fitted)]
     found += [
-        _emergency_does(fitted, field, what, because, weighs)
+        _emergency_does(fitted, field, what, because, weighs if asked else Severity.CAUTION)
         for field, what, because, weighs in _EMERGENCY_DOES
     ]
     return need, found
+
+
+def _no_emergency(site: Site, words: str, *, asked: bool) -> Finding:
+    """Judge a pack without one; only a home must have it by NEC 706.15(B)."""
+    about = "emergency disconnect"
+    detail = (
+        "There is none: when something burns, nobody can take the pack off without going to it."
+    )
+    remedy = f"Fit one that: {words}."
+    if asked and site.kind is None:
+        ask = "Say what kind of place it is (kind under [site]): a home must have one."
+        return unknown(EMERGENCY, about=about, detail=detail, remedy=f"{ask} {remedy}")
+    severity = Severity.STOP if asked else Severity.CAUTION
+    return state(EMERGENCY, severity, about=about, detail=detail, remedy=remedy)
 
 
 def _emergency_place(fitted: EmergencyOff) -> Finding:

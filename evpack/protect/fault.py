@@ -11,13 +11,14 @@ from evpack.describe.cabling import Run
 from evpack.kernels.cold import resistance_factor
 from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.fault import fault_current
-from evpack.outcome.circuits import FaultBand
+from evpack.outcome.circuits import AT_BUS, AT_STRING, FaultBand
 from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.resistance import at_room
 
 MODULE = "module, at its own terminals"
-STRING = "string, at its own terminals"
+STRING = AT_STRING
 FED = "one string, fed by the others"
-BUS = "bus, all strings"
+BUS = AT_BUS
 
 # Resistance times capacity of a cell group [Ω·Ah], from a power cell to a tired energy cell. Where
 # nobody measured, each end of the band takes its own. Common practice, from memory.
@@ -87,9 +88,10 @@ def _own(ground: Groundwork, modules: int, end: int) -> Input:
     """Return the 10 s resistance of modules in series; of an unknown one the worst credible."""
     module = ground.build.pack.module
     what = "10 s resistance of a string" if modules > 1 else "10 s resistance of a module"
-    if module.resistance is not None:
-        basis = module.basis.of("resistance")
-        return Input("R_src", what, float(module.resistance.m) * modules, "Ω", basis)
+    read = at_room(module, least=end == 0)
+    if read is not None:
+        told = read.means.removeprefix("10 s resistance of a module")
+        return Input("R_src", f"{what}{told}", read.value * modules, "Ω", read.basis)
     cells = module.cells_in_series * modules
     ohms = _CREDIBLE[end] * cells / float(module.capacity.m)
     return Input("R_src", f"{what}, unknown: the worst credible", ohms, "Ω", Basis.ASSUMED)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import attrs
 
 from evpack.base.basis import Basis
@@ -209,23 +211,49 @@ def filling(
     one = known("C", "input capacitance of one unit", held, inverter.basis.of("input_capacitance"))
     units = count("N_u", "units behind one contact", inverter.count)
     volts = needed_voltage(ground)
-    resistor = None if fitted is None else stated_resistor(fitted)
-    if resistor is None:
-        means = (
-            "precharge resistor, proposed: a value of the E6 series that fills within "
-            f"{_QUICK:g} s, or a larger one where that would begin with more than {_GENTLE:g} A"
-        )
-        ohms = _proposed(volts.value, one.value * units.value)
-        resistor = Input("R", means, ohms, "Ω", Basis.CHOSEN)
     return Filling(
         one=one,
         units=units,
         volts=volts,
-        resistor=resistor,
+        resistor=_resistor(fitted, volts, one.value * units.value),
         path=_least_path(volts, main),
         strings=count("N", "strings in parallel", ground.build.pack.strings),
         uneven=ground.guard("k", "sharing_imbalance"),
     )
+
+
+def together(each: Sequence[Filling | None], fitted: Precharge | None) -> Filling | None:
+    """Return what one precharge for all fills; None where one of them is not known."""
+    held = [one for one in each if one is not None]
+    if not held or len(held) < len(each):
+        return None
+    told = " + ".join(f"{one.units.value:.0f} × {say(one.one.value, 'F')}" for one in held)
+    guessed = any(one.one.basis is Basis.ASSUMED for one in held)
+    farads = sum(one.farads for one in held)
+    return attrs.evolve(
+        held[0],
+        one=Input(
+            "C",
+            f"input capacitance of all inverters together, {told}",
+            farads,
+            "F",
+            Basis.ASSUMED if guessed else Basis.COMPUTED,
+        ),
+        units=count("N_u", "contacts that feed them", 1),
+        resistor=_resistor(fitted, held[0].volts, farads),
+    )
+
+
+def _resistor(fitted: Precharge | None, volts: Worked, farads: float) -> Input:
+    """Return the resistor that is stated, else one to propose [Ω]."""
+    resistor = None if fitted is None else stated_resistor(fitted)
+    if resistor is not None:
+        return resistor
+    means = (
+        "precharge resistor, proposed: a value of the E6 series that fills within "
+        f"{_QUICK:g} s, or a larger one where that would begin with more than {_GENTLE:g} A"
+    )
+    return Input("R", means, _proposed(volts.value, farads), "Ω", Basis.CHOSEN)
 
 
 _LEAST_FARADS = 1e-9  # below it there is nothing to fill, and any resistor does

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import attrs
 
@@ -27,6 +27,7 @@ from evpack.protect.filling import (
     filling,
     shorted_heat,
     stated_resistor,
+    together,
 )
 from evpack.protect.stated import at_best_caution, to_buy
 
@@ -48,9 +49,10 @@ FITTED = Rule(
 )
 EACH = Rule(
     key="precharge.each",
-    says="A precharge fills the inverters behind its own contact, and no others.",
+    says="A precharge fills all inverters behind its own contact: one for several has the sum of "
+    "their capacitors to fill.",
     source="common-practice",
-    stands=Standing.GUARD,
+    stands=Standing.QUESTION,
 )
 HEAT_STOOD = Rule(
     key="precharge.heat",
@@ -90,44 +92,96 @@ CHECKED = Rule(
 )
 
 
+ALL = "all inverters"
+
+
 def precharge(
     ground: Groundwork,
     circuits: tuple[Circuit, ...],
     fuses: Mapping[str, FuseChoice],
     catalogue: FuseCatalogue,
 ) -> tuple[tuple[PrechargePlan, ...], tuple[Finding, ...]]:
-    """Return the plan for every inverter and what was found; `fuses` are by their place."""
-    fitted = ground.build.safeguards.precharge
+    """Return a plan for every precharge and what was found; `fuses` are by their place.
+
+    Each inverter has a contact and a precharge of its own, but where one is said to fill all.
+    """
+    fitted, inverters = ground.build.safeguards.precharge, ground.build.inverters
     described = fitted if isinstance(fitted, Precharge) else None
     (string,) = (c for c in circuits if c.kind == STRING)
+    mains = {c.device: c for c in circuits if c.kind == MAIN}
+    fills = {i.name: filling(ground, i, mains[i.name], described) for i in inverters}
+    of_all = together([fills[i.name] for i in inverters], described)
+    if described is not None and len(inverters) > 1 and described.each_inverter is False:
+        return _one_for_all(ground, fills, of_all, described)
     plans: list[PrechargePlan] = []
     found: list[Finding] = []
-    for inverter in ground.build.inverters:
-        main = next(c for c in circuits if c.kind == MAIN and c.device == inverter.name)
-        held = filling(ground, inverter, main, described)
+    for inverter in inverters:
+        main, held = mains[inverter.name], fills[inverter.name]
+        if fitted is not NOT_FITTED or held is not None:
+            plans.append(_plan(inverter, held, described))
         if held is None:
             found += _capacitance_unknown(ground, inverter)
             continue
         found.append(_known(inverter, held))
-        plans.append(_plan(inverter, held, described))
         if fitted is NOT_FITTED:
             for rush, circuit in ((held.through_main(), main), (held.through_string(), string)):
-                melting = _melting(fuses.get(circuit.place), catalogue)
+                melting = _melting(fuses.get(circuit.place), catalogue, rush)
                 found.append(_not_fitted(inverter, held, rush, melting))
+        elif described is None:
+            offer = held.offer().rstrip(".")
+            found.append(to_buy(ground, FITTED, "precharge", inverter.name, offer))
         else:
-            found += _fitted(ground, inverter, held, described)
-    if described is not None and len(ground.build.inverters) > 1:
-        found.append(_each(described, needed_voltage(ground)))
+            found += _fitted(inverter.name, held, described)
+    if described is not None and len(inverters) > 1:
+        found.append(_each(described, found, of_all))
     return tuple(plans), tuple(found)
 
 
-def _plan(inverter: Inverter, held: Filling, fitted: Precharge | None) -> PrechargePlan:
+def _one_for_all(
+    ground: Groundwork,
+    fills: Mapping[str, Filling | None],
+    of_all: Filling | None,
+    described: Precharge,
+) -> tuple[tuple[PrechargePlan, ...], tuple[Finding, ...]]:
+    """Judge the one precharge of several inverters, with the sum of what it fills."""
+    found: list[Finding] = []
+    for inverter in ground.build.inverters:
+        held = fills[inverter.name]
+        if held is None:
+            found += _capacitance_unknown(ground, inverter)
+        else:
+            found.append(_known(inverter, held))
+    if of_all is not None:
+        found += _fitted(ALL, of_all, described)
+    found.append(
+        state(
+            EACH,
+            Severity.OK,
+            about=described.name,
+            detail="One precharge fills all inverters, and is judged with the sum of what they "
+            "hold.",
+        )
+    )
+    plan = PrechargePlan(
+        inverter=ALL,
+        count=1,
+        with_it=() if of_all is None else of_all.with_it(described),
+        without=(),
+        stated=described.resistance is not None,
+        reason="For one contact that feeds all inverters, switched off till the main contact has "
+        "closed: what an inverter draws while idle holds the voltage down.",
+    )
+    return (plan,), tuple(found)
+
+
+def _plan(inverter: Inverter, held: Filling | None, fitted: Precharge | None) -> PrechargePlan:
     units = f"the {inverter.count} units" if inverter.count > 1 else "the one unit"
+    without = () if held is None else (held.rush(), held.through_main(), held.through_string())
     return PrechargePlan(
         inverter=inverter.name,
         count=1,
-        with_it=held.with_it(fitted),
-        without=(held.rush(), held.through_main(), held.through_string()),
+        with_it=() if held is None else held.with_it(fitted),
+        without=without,
         stated=fitted is not None and fitted.resistance is not None,
         reason=f"For one contact that feeds {units} of {inverter.name} and nothing else, switched "
         "off till the main contact has closed: what an inverter draws while idle holds the voltage "
@@ -135,14 +189,23 @@ def _plan(inverter: Inverter, held: Filling, fitted: Precharge | None) -> Precha
     )
 
 
-def _melting(fuse: FuseChoice | None, catalogue: FuseCatalogue) -> Quantity | None:
-    """Return the least I²t that melts a fuse [A²s]; None where nobody knows."""
+# The least I²t that melts any link, for each square ampere of its rating [s]: some 500 A²s for the
+# quickest of 100 A. Common practice, no source.
+_LEAST_MELTING = 0.05
+
+
+def _melting(fuse: FuseChoice | None, catalogue: FuseCatalogue, rush: Worked) -> Quantity | None:
+    """Return the least I²t that melts a fuse [A²s]; None where nobody knows and it matters."""
     if fuse is None or fuse.size is None or fuse.family is None:
         return None
     if fuse.family.melting is not None:
         return fuse.family.melting
     gate = catalogue.gate(fuse.family, fuse.size)
-    return None if gate is None else LET_THROUGH.of(gate.melting)
+    if gate is not None:
+        return LET_THROUGH.of(gate.melting)
+    least = _LEAST_MELTING * fuse.size**2
+    harmless = fuse.family.kind == "fuse" and rush.value <= least
+    return LET_THROUGH.of(least) if harmless else None
 
 
 # --- The capacitance --------------------------------------------------------------------------
@@ -201,34 +264,30 @@ def _capacitance_unknown(ground: Groundwork, inverter: Inverter) -> list[Finding
     ]
     resistor = stated_resistor(fitted)
     if resistor is not None:
-        found.append(_shorted(inverter, fitted, needed_voltage(ground), resistor))
+        found.append(_shorted(inverter.name, fitted, needed_voltage(ground), resistor))
     return found
 
 
 # --- What is found ----------------------------------------------------------------------------
 
 
-def _fitted(
-    ground: Groundwork, inverter: Inverter, held: Filling, fitted: Precharge | None
-) -> list[Finding]:
-    if fitted is None:
-        return [to_buy(ground, FITTED, "precharge", inverter.name, held.offer().rstrip("."))]
+def _fitted(name: str, held: Filling, fitted: Precharge) -> list[Finding]:
     return [
-        _resistor(inverter, held, fitted),
-        _heat_stood(inverter, held, fitted),
-        _waits(inverter, held, fitted),
-        _gives_up(inverter, held, fitted),
-        _shorted(inverter, fitted, held.volts, held.resistor),
-        _checked(inverter, fitted),
+        _resistor(name, held, fitted),
+        _heat_stood(name, held, fitted),
+        _waits(name, held, fitted),
+        _gives_up(name, held, fitted),
+        _shorted(name, fitted, held.volts, held.resistor),
+        _checked(name, fitted),
     ]
 
 
-def _resistor(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
+def _resistor(name: str, held: Filling, fitted: Precharge) -> Finding:
     if fitted.resistance is None:
         return state(
             FITTED,
             Severity.CAUTION,
-            about=inverter.name,
+            about=name,
             detail=f"The resistor of the precharge is not described. {held.offer()}",
             remedy="Say resistance under [protection.precharge].",
         )
@@ -236,7 +295,7 @@ def _resistor(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
         state(
             FITTED,
             Severity.OK,
-            about=inverter.name,
+            about=name,
             detail=f"It is filled through {say(held.resistor.value, 'Ω')}, beginning with "
             f"{held.first_current()}.",
         ),
@@ -273,12 +332,12 @@ def _not_fitted(
     )
 
 
-def _heat_stood(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
+def _heat_stood(name: str, held: Filling, fitted: Precharge) -> Finding:
     found = at_least(
         HEAT_STOOD,
         fitted.pulse,
         held.heat().quantity,
-        about=inverter.name,
+        about=name,
         otherwise=Severity.STOP,
         value_name="the pulse that the resistor stands",
         limit_name="the heat of one filling",
@@ -290,13 +349,13 @@ def _heat_stood(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding
     return _leaning(found, fitted, "pulse", held)
 
 
-def _waits(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
+def _waits(name: str, held: Filling, fitted: Precharge) -> Finding:
     if fitted.checks_voltage:
         return at_best_caution(
             state(
                 WAIT,
                 Severity.OK,
-                about=inverter.name,
+                about=name,
                 detail="The main contact waits for the voltage, which takes about "
                 f"{held.times('', FULL)}.",
             ),
@@ -310,7 +369,7 @@ def _waits(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
         WAIT,
         fitted.wait,
         needed.quantity,
-        about=inverter.name,
+        about=name,
         otherwise=Severity.STOP if as_good_as_none else Severity.CAUTION,
         value_name="the wait before the main contact closes",
         limit_name="five time constants",
@@ -328,14 +387,14 @@ def _leaning(finding: Finding, fitted: Precharge, field: str, held: Filling) -> 
     return at_best_caution(finding, held.one.means, held.one.basis)
 
 
-def _gives_up(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
+def _gives_up(name: str, held: Filling, fitted: Precharge) -> Finding:
     needed = held.times("time to fill", FULL)
     longer = say_up(held.times("time-out", GIVES_UP).value, "s")
     found = at_least(
         TIME_OUT,
         fitted.time_out,
         needed.quantity,
-        about=inverter.name,
+        about=name,
         otherwise=Severity.CAUTION,
         value_name="the time-out",
         limit_name="five time constants",
@@ -346,7 +405,7 @@ def _gives_up(inverter: Inverter, held: Filling, fitted: Precharge) -> Finding:
     return at_best_caution(found, "time-out", fitted.basis.of("time_out"))
 
 
-def _shorted(inverter: Inverter, fitted: Precharge, volts: Worked, resistor: Input) -> Finding:
+def _shorted(name: str, fitted: Precharge, volts: Worked, resistor: Input) -> Finding:
     """Judge a short behind the resistor. No capacitance is needed for it: it is the worst case."""
     heat = None
     if fitted.time_out is not None:
@@ -355,7 +414,7 @@ def _shorted(inverter: Inverter, fitted: Precharge, volts: Worked, resistor: Inp
         SHORTED,
         heat,
         fitted.pulse,
-        about=inverter.name,
+        about=name,
         otherwise=Severity.CAUTION,
         value_name="the heat of a short-circuited inverter till the time-out",
         limit_name="the pulse that the resistor stands",
@@ -368,13 +427,13 @@ def _shorted(inverter: Inverter, fitted: Precharge, volts: Worked, resistor: Inp
     return at_best_caution(found, "pulse", fitted.basis.of("pulse"))
 
 
-def _checked(inverter: Inverter, fitted: Precharge) -> Finding:
+def _checked(name: str, fitted: Precharge) -> Finding:
     if fitted.checks_voltage:
         return at_best_caution(
             state(
                 CHECKED,
                 Severity.OK,
-                about=inverter.name,
+                about=name,
                 detail="The main contact closes only when the voltage behind it has risen.",
             ),
             "check of the voltage",
@@ -388,7 +447,7 @@ def _checked(inverter: Inverter, fitted: Precharge) -> Finding:
     return state(
         CHECKED,
         Severity.CAUTION,
-        about=inverter.name,
+        about=name,
         detail=f"{said} By the clock alone it also closes onto an inverter that is "
         "short-circuited or draws current.",
         remedy="Let it compare the voltages before and behind the contact, or look at a meter each "
@@ -396,32 +455,41 @@ def _checked(inverter: Inverter, fitted: Precharge) -> Finding:
     )
 
 
-def _each(fitted: Precharge, volts: Worked) -> Finding:
-    """Judge one precharge for several inverters; one that stands a short stands any of them."""
-    detail = (
-        "It was judged for each inverter by itself, as if each had a contact and a precharge of "
-        "its own."
-    )
-    if fitted.checks_voltage and _stands_a_short(fitted, volts):
+def _each(fitted: Precharge, each: Sequence[Finding], of_all: Filling | None) -> Finding:
+    """Judge whether it matters that nobody said how many there are; `each` is of one for each."""
+    own = "Each inverter is judged with a contact and a precharge of its own"
+    if fitted.each_inverter:
+        return state(EACH, Severity.OK, about=fitted.name, detail=f"{own}, as stated.")
+    say_it = "Say each_inverter = true or false under [protection.precharge]."
+    if of_all is None:
+        return state(
+            EACH,
+            Severity.CAUTION,
+            about=fitted.name,
+            detail=f"{own}; nobody said so. What one for all would have to fill is not known.",
+            remedy=say_it,
+        )
+    usual = {
+        rule: max(f.severity for f in each if f.rule is rule) for rule in {f.rule for f in each}
+    }
+    worse = [f for f in _fitted(ALL, of_all, fitted) if f.severity > usual[f.rule]]
+    if not worse:
         return state(
             EACH,
             Severity.NOTE,
             about=fitted.name,
-            detail=f"{detail} One for all of them does as well: it waits for the voltage, and its "
-            "resistor stands the whole time-out. It only takes longer.",
+            detail=f"{own}; nobody said so. One for all comes to the same: it fills them in about "
+            f"{of_all.times('time to fill', FULL)}.",
+            assumed=("one precharge for each inverter",),
         )
+    worst = max(worse, key=lambda f: f.severity)
+    holds = worst.holds and not any(f.holds for f in each)
     return state(
         EACH,
-        Severity.CAUTION,
+        Severity.UNKNOWN if holds else Severity.CAUTION,
         about=fitted.name,
-        detail=f"{detail} One that fills several at once has the sum of their capacitors to fill.",
-        remedy="Give each inverter a contact and a precharge of its own; or one that waits for the "
-        "voltage, with a resistor that stands the whole time-out.",
+        detail=f"{own}; nobody said so. One for all has {say(of_all.farads, 'F')} to fill, and "
+        f"that is worse. {worst.detail}",
+        remedy=f"Say each_inverter = true under [protection.precharge] if each has its own. If one "
+        f"fills all, say false. {worst.remedy}".strip(),
     )
-
-
-def _stands_a_short(fitted: Precharge, volts: Worked) -> bool:
-    if fitted.resistance is None or fitted.pulse is None or fitted.time_out is None:
-        return False
-    heat = shorted_heat(volts.value, float(fitted.resistance.m), float(fitted.time_out.m))
-    return heat <= float(fitted.pulse.m)

@@ -12,7 +12,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
-from evpack.base.wording import say
+from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, from_worked, known
 from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import VoltageRange
@@ -54,9 +54,15 @@ HUNTING = Rule(
     kind=VOLTAGE,
 )
 
+_NOISE = 1e-6  # of a step: 0.1 is not stored exactly
+
 
 def changeover_and_return(
-    ground: Groundwork, inverter: Inverter, cut: float | None, charge: float | None
+    ground: Groundwork,
+    inverter: Inverter,
+    cut: float | None,
+    charge: float | None,
+    entered: float | None,
 ) -> tuple[tuple[Setting, ...], list[Finding], float | None, float | None]:
     """Return both lines, the findings, and the voltages of changeover and return [V].
 
@@ -66,6 +72,8 @@ def changeover_and_return(
         The inverter's cut-off [V]; None is not settled.
     charge : float or None
         The voltage that charging surely reaches, as the inverter reads it [V].
+    entered : float or None
+        The highest charge voltage that is entered on a charger [V]: no more is ever reached.
     """
     goes, comes = inverter.changeover, inverter.return_to_battery
     if goes is NOT_FITTED:
@@ -120,7 +128,7 @@ def changeover_and_return(
         leave=leave,
         resistance=resistance if cold_ohms == ohms else rebounding,
         continuous=continuous,
-        charge=charge,
+        reached=None if charge is None or entered is None else (charge, entered),
     )
     return (go_line, back_line), found + more, leave.value, back
 
@@ -142,7 +150,8 @@ def _return_not_set(
         act=Act.CANNOT,
         entry="by hand",
         why="This inverter has no entry for it. Return by hand when the pack is well charged. If "
-        f"it returns at a voltage of its own, that must lie{above}{under or ' in reach'}.",
+        f"it returns at a voltage of its own, that must lie{above}{under or ' in reach'}. Till "
+        "then the utility carries the load and the pack stays charged: no harm to either.",
         where=inverter.where,
     )
     return line, state(
@@ -151,9 +160,10 @@ def _return_not_set(
         about=inverter.name,
         detail="Its return cannot be set. Nobody can tell here whether it comes back by itself, at "
         "a voltage of its own or when it holds the pack for full; one that lies above what "
-        "charging reaches never comes back.",
-        remedy="Try it at commissioning: let it change over, charge, and see that it comes back, "
-        "or return by hand.",
+        "charging reaches never comes back, and one too near the changeover goes to and fro. "
+        "Neither harms the pack: it rests charged while the utility carries the load.",
+        remedy="Try it at commissioning: let it change over, charge, and see that it comes back "
+        "once and stays, or return by hand.",
     )
 
 
@@ -275,13 +285,14 @@ def _return(
     leave: Worked,
     resistance: Input,
     continuous: Worked,
-    charge: float | None,
+    reached: tuple[float, float] | None,
 ) -> tuple[Setting, list[Finding], float | None]:
     """Return the voltage at which the load comes back to the battery.
 
     Wanted is: the changeover, plus what the voltage rises when the greatest load goes away, plus
     the rise in open-circuit voltage over the charge to regain, plus both meter errors. Where
-    charging does not reach that, the highest that it does reach is taken.
+    charging does not surely reach that, the highest that it does reach is taken. `reached` are
+    what charging surely reaches, and the most that is entered on a charger [V].
     """
     name, source = "return to battery", ground.source
     error = meter_error(ground, inverter)
@@ -292,7 +303,7 @@ def _return(
     rebound = continuous.value / leave.value * resistance.value
     errors = 2 * error.value * leave.value
     wanted = leave.value + rebound + gained + errors
-    if charge is None:
+    if reached is None:
         return (
             ask_for(name, "a charge voltage; settle that first", inverter.where),
             [
@@ -306,33 +317,42 @@ def _return(
             ],
             None,
         )
+    surely, entered = reached
     basis = inverter.basis.of("return_to_battery")
     first, step = steps(reach, basis)
-    most = down_to_step(min(reach.high.m, charge), first.value, step.value)
-    value = up_to_step(max(wanted, reach.low.m), first.value, step.value)
-    cut_short = value > most
-    value = min(value, most)
-    if value <= leave.value or value < reach.low.m:
+    # The next entry above the changeover: at it or below, the load would come back at once.
+    after = down_to_step(leave.value, first.value, step.value) + step.value
+    least = max(float(reach.low.m), after)
+    if least > reach.high.m + _NOISE * step.value:
+        return _too_low(inverter, reach, leave, rebound + errors)
+    in_reach = at_most(
+        REACHED,
+        VOLTAGE.of(least),
+        VOLTAGE.of(entered),
+        about=inverter.name,
+        otherwise=Severity.STOP,
+        value_name="the lowest return that could work",
+        limit_name="the highest charge voltage that is entered",
+        guarded=VOLTAGE.of(least + entered - surely),
+        guarded_for="the charger that ends lowest and the errors of the meters",
+        remedy="Lower the reserve, or raise the charge target. If it is returned by hand, say "
+        "return_to_battery = 'none'.",
+    )
+    if in_reach.holds:
         line = Setting(
             name=name,
             act=Act.CANNOT,
             entry="no entry works",
-            why=f"It must lie above the changeover, {leave}, and under what charging reaches, "
-            f"{say(most, 'V')}.",
+            why=f"It must lie above the changeover, {leave}, and under the {say(entered, 'V')} "
+            "that charging reaches: with what can be entered the pack is never used again.",
             offers=offered(reach),
             where=inverter.where,
         )
-        found = at_most(
-            REACHED,
-            VOLTAGE.of(max(reach.low.m, leave.value + step.value)),
-            VOLTAGE.of(most),
-            about=inverter.name,
-            otherwise=Severity.CAUTION,
-            value_name="the lowest return that could work",
-            limit_name="what charging surely reaches",
-            remedy="Return to battery by hand, lower the reserve, or raise the charge target.",
-        )
-        return line, [found], None
+        return line, [in_reach], None
+    most = down_to_step(min(reach.high.m, surely), first.value, step.value)
+    value = up_to_step(max(wanted, reach.low.m), first.value, step.value)
+    cut_short = value > most
+    value = max(least, min(value, most))
     inputs = (
         from_worked("V_go", leave),
         from_worked("P", continuous),
@@ -342,15 +362,18 @@ def _return(
     )
     formula = "{V_go} + {P} / {V_go} · {R} + {ΔE} + 2 · {ε} · {V_go}"
     if cut_short:
-        reached = Input(
-            "V_reach", "highest return that charging reaches", most, "V", Basis.COMPUTED
+        in_reach_at_most = Input(
+            "V_reach", "highest return that charging surely reaches", most, "V", Basis.COMPUTED
+        )
+        at_least_ = Input(
+            "V_least", "lowest entry above the changeover", least, "V", Basis.COMPUTED
         )
         worked = Worked(
             name=name,
             value=value,
             kind=VOLTAGE,
-            formula=f"min({formula}, {{V_reach}})",
-            inputs=(*inputs, reached),
+            formula=f"max({{V_least}}, min({formula}, {{V_reach}}))",
+            inputs=(*inputs, in_reach_at_most, at_least_),
             source="common-practice",
         )
     else:
@@ -386,10 +409,39 @@ def _return(
         offers=offered(reach),
         where=inverter.where,
     )
-    reach_found = state(
-        REACHED,
-        Severity.NOTE if cut_short else Severity.OK,
+    if cut_short and in_reach.severity is Severity.OK:
+        in_reach = state(
+            REACHED,
+            Severity.NOTE,
+            about=inverter.name,
+            detail=f"Charging surely reaches {say(most, 'V')}; the return is set to {worked}.",
+        )
+    return line, [hunting, in_reach], value
+
+
+def _too_low(
+    inverter: Inverter, reach: VoltageRange, leave: Worked, needed: float
+) -> tuple[Setting, list[Finding], None]:
+    """Tell that every return that can be entered lies at or below the changeover."""
+    found = at_least(
+        HUNTING,
+        VOLTAGE.of(float(reach.high.m) - leave.value),
+        VOLTAGE.of(needed),
         about=inverter.name,
-        detail=f"Charging surely reaches {say(most, 'V')}; the return is set to {worked}.",
+        otherwise=Severity.CAUTION,
+        value_name="the gap between the changeover and the highest return that can be entered",
+        limit_name="the rise when the load goes away, meter errors included",
+        remedy=f"Lower the reserve till the changeover lies {say_up(needed, 'V')} or more under "
+        f"{say(reach.high.m, 'V')}, or turn the changeover by voltage off and change over by hand: "
+        "as it is the inverter switches to and fro.",
     )
-    return line, [hunting, reach_found], value
+    line = Setting(
+        name="return to battery",
+        act=Act.CANNOT,
+        entry="cannot be set high enough",
+        why=f"The highest entry, {say(reach.high.m, 'V')}, does not lie above the changeover, "
+        f"{leave}: the load would come back at once, and go again.",
+        offers=offered(reach),
+        where=inverter.where,
+    )
+    return line, [found], None

@@ -12,6 +12,7 @@ from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, known
 from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import VoltageRange
+from evpack.outcome.cell_imbalance import EMPTY
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, voltage_line
@@ -45,7 +46,11 @@ class DischargeOutcome:
 
 
 def inverter_settings(
-    ground: Groundwork, inverter: Inverter, charge: float | None, surely: float | None
+    ground: Groundwork,
+    inverter: Inverter,
+    charge: float | None,
+    surely: float | None,
+    most: float | None,
 ) -> DischargeOutcome:
     """Return what to enter on an inverter.
 
@@ -55,13 +60,15 @@ def inverter_settings(
         The lowest charge voltage that is entered [V]; None is not settled.
     surely : float or None
         The voltage that charging reaches with the chargers' errors downwards [V].
+    most : float or None
+        The highest charge voltage that is entered [V].
     """
     if charge is not None and surely is not None:
         # As read by its own meter, error downwards, and never nearer than two of its errors.
         error = meter_error(ground, inverter).value
         charge = min(charge * (1 - 2 * error), surely * (1 - error))
     cut_line, findings, cut = _cut_off(ground, inverter)
-    lines, found, changeover, back = changeover_and_return(ground, inverter, cut, charge)
+    lines, found, changeover, back = changeover_and_return(ground, inverter, cut, charge, most)
     return DischargeOutcome(
         settings=DeviceSettings(device=inverter.name, lines=(cut_line, *lines)),
         findings=(*findings, *found),
@@ -78,7 +85,7 @@ def _cut_off(
     ground: Groundwork, inverter: Inverter
 ) -> tuple[Setting, tuple[Finding, ...], float | None]:
     name = "low-voltage cut-off"
-    error, spread = meter_error(ground, inverter), ground.spread()
+    error, spread = meter_error(ground, inverter), ground.spread_empty()
     # Not the chemistry's own warning: a module with a higher least voltage warns earlier.
     warn = known(
         "V_warn",
@@ -90,6 +97,10 @@ def _cut_off(
     wanted = ground.n * (warn.value + spread.value) * (1 + error.value)
     least = float(ground.build.pack.module.least.m)
     allowed = min(ground.n * (least + spread.value) * (1 + error.value), wanted)
+    if spread.means == EMPTY:
+        # A group of less charge falls on faster than the mean: how far below the warning it stands
+        # at its own least is not known, and the mean at its warning is all that is.
+        allowed = wanted
     reach = inverter.cut_off
     if reach is None:
         return (
@@ -112,7 +123,9 @@ def _cut_off(
         reach.high,
         about=inverter.name,
         otherwise=Severity.STOP,
-        value_name="the least cut-off that the cells' print allows, errors included",
+        value_name="the least cut-off that the cells' print allows, errors included"
+        if spread.means != EMPTY
+        else "the least cut-off at which the weakest cell group is not empty, errors included",
         limit_name="the highest that can be entered",
         guarded=VOLTAGE.of(wanted),
         guarded_for=_FOR_WARNING,
@@ -144,11 +157,10 @@ def _cut_off(
         ground,
         name,
         worked,
-        why="Protective stop. It ends the discharge before a cell that lies no further from "
-        f"the mean than the spread, {say(spread.value, 'V')}, reaches {say(warn.value, 'V')}, "
+        why=f"Protective stop. {_ends_before(ground, spread, warn)}, "
         "where the cell monitoring warns, although the voltmeter may be off by "
-        f"{say(error.value, '')}. A weak module is empty sooner: only the cell monitoring sees it. "
-        "Never lower it for the drop in the cables."
+        f"{say(error.value, '')}. A weaker module is empty sooner: only the cell monitoring sees "
+        "it. Never lower it for the drop in the cables."
         + (" The inverter stops there by itself in any case." if by_window else ""),
         offers=offered(reach),
         lost=f"{say(higher, 'V')} to the step or range" if higher > 0.005 else "",  # noqa: PLR2004
@@ -168,6 +180,21 @@ def _highest_entry(
         formula=f"min({formula}, {{most}})",
         inputs=(*inputs, most),
         source="equipment-manual",
+    )
+
+
+def _ends_before(ground: Groundwork, spread: Input, warn: Input) -> str:
+    """Say which cell the cut-off guards: the weakest group that was measured, or any."""
+    if spread.means == EMPTY:
+        weakest = ground.build.pack.module.weakest_group
+        which = "the weakest cell group" if weakest is None else f"cell group {weakest} of a module"
+        return (
+            f"It ends the discharge before {which}, measured {say(spread.value, 'V')} below the "
+            f"mean towards empty, reaches {say(warn.value, 'V')}"
+        )
+    return (
+        "It ends the discharge before a cell that lies no further from the mean than the spread, "
+        f"{say(spread.value, 'V')}, reaches {say(warn.value, 'V')}"
     )
 
 

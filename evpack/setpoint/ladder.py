@@ -5,14 +5,23 @@ When a step of the ladder is too narrow the charge target is lowered; a cut is n
 
 from __future__ import annotations
 
+import attrs
+
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least
 from evpack.base.units import CHARGE, CURRENT, SHARE, VOLTAGE
 from evpack.base.wording import say, say_down
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.kernels.rounding import down_to_step, up_to_step
+from evpack.outcome.cell_imbalance import EMPTY
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import Act, DeviceSettings, Setting, Thresholds
+from evpack.outcome.settings import (
+    Act,
+    DeviceSettings,
+    Setting,
+    SettingsSheet,
+    Thresholds,
+)
 from evpack.setpoint.basics import voltage_line
 from evpack.setpoint.cells import threshold_formula, threshold_inputs
 from evpack.setpoint.charge_current import end_current
@@ -119,6 +128,8 @@ def ladder(
     return tuple(found)
 
 
+_DEVICE = "cell monitoring (BMS)"
+_WHOLE = 1.0  # step of a current that is entered [A]
 # Above the limit, since the sensors sit on the case and not in the cell [K].
 # Common practice, no source.
 _COLD_MARGIN = 5.0
@@ -137,7 +148,8 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
         "warn_low": ("low cell voltage, warning", "Tells that a cell lags before the cut."),
         "cut_low": (
             "low cell voltage, cut",
-            "Opens the discharge path; the inverter should have stopped long before.",
+            "Opens the discharge path; the inverter should have stopped long before."
+            + _first_to_reach(ground, cell["cut_low"]),
         ),
     }
     lines = [
@@ -182,25 +194,63 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
         ),
     ]
     lines += _over_current(ground)
-    return DeviceSettings(device="cell monitoring (BMS)", lines=tuple(lines))
+    return DeviceSettings(device=_DEVICE, lines=tuple(lines))
 
 
-def _over_current(ground: Groundwork) -> list[Setting]:
-    """Return the current cuts of one string, where the module's limits are known.
+def _first_to_reach(ground: Groundwork, cut: float) -> str:
+    """Say which cell group is there first, where one was measured to be behind the others."""
+    behind = ground.spread_empty()
+    if behind.means != EMPTY:
+        return ""
+    weakest = ground.build.pack.module.weakest_group
+    which = "The weakest cell group" if weakest is None else f"Cell group {weakest} of a module"
+    return (
+        f" {which} is there first: with {say(behind.value, 'V')} between them, the mean then "
+        f"still stands at {say(cut + behind.value, 'V')}."
+    )
 
-    No higher than the string's lead and the modules' links carry for good. The string's fuse is
-    chosen later, by the same lead.
+
+def within_string_fuse(
+    ground: Groundwork, sheet: SettingsSheet, rating: float | None
+) -> SettingsSheet:
+    """Return the sheet with the current cuts of a string held to the rating of its fuse [A].
+
+    The fuse is chosen after the sheet is made, by the same lead; None is no string fuse.
+    """
+    if rating is None:
+        return sheet
+    lines = {line.name: line for line in _over_current(ground, rating)}
+    return attrs.evolve(
+        sheet,
+        devices=tuple(
+            attrs.evolve(device, lines=tuple(lines.get(ln.name, ln) for ln in device.lines))
+            if device.device == _DEVICE
+            else device
+            for device in sheet.devices
+        ),
+    )
+
+
+def _over_current(ground: Groundwork, fuse: float | None = None) -> list[Setting]:
+    """Return the current cuts of one string in whole amperes, where the modules' limits are known.
+
+    No higher than the string's lead, its fuse and the modules' links carry for good.
     """
     module, lead = ground.build.pack.module, ground.build.cabling.module_lead
+    carry = "lead, links and fuse carry" if fuse is not None else "lead and links carry"
     why_discharge = (
-        "Opens a string that gives more than its modules' peak, or than its lead and links carry; "
-        "the fuse is the last line, not the first. Where the string fuse of the schedule is "
-        "smaller, enter no more than its rating."
+        f"Opens a string that gives more than its modules' peak, or than its {carry}; the fuse is "
+        "the last line, not the first."
     )
     why_charge = (
         "Opens a string that is charged with more than its modules take, as when another string is "
         "out."
     )
+    left_open = ""
+    if lead is None:
+        left_open = " The string's lead is not described: no more than it carries, either."
+    if fuse is None:
+        left_open += " No string fuse is settled yet: no more than its rating, either."
     bounds = []
     if lead is not None:
         bounds.append(
@@ -217,6 +267,8 @@ def _over_current(ground: Groundwork) -> list[Setting]:
                 module.basis.of("link_limit"),
             )
         )
+    if fuse is not None:
+        bounds.append(Input("I_fuse", "rating of the string fuse", fuse, "A", Basis.COMPUTED))
     told = (
         ("discharge over-current, each string", "discharge_peak", why_discharge),
         ("charge over-current, each string", "charge_limit", why_charge),
@@ -229,30 +281,44 @@ def _over_current(ground: Groundwork) -> list[Setting]:
         own = known(
             "I_mod", f"{field.replace('_', ' ')} of a module", limit, module.basis.of(field)
         )
-        every = (own, *bounds)
-        worked = Worked(
-            name=name,
-            value=min(i.value for i in every),
-            kind=CURRENT,
-            formula=f"min({', '.join(f'{{{i.symbol}}}' for i in every)})" if bounds else "{I_mod}",
-            inputs=every,
-            source="common-practice",
-        )
+        worked = _least_in_whole_amperes(name, (own, *bounds))
         lines.append(
             Setting(
                 name=name,
                 act=Act.ENTER,
                 entry=say_down(worked.value, "A"),
-                why=why
-                + (
-                    ""
-                    if lead is not None
-                    else " The string's lead is not described: no more than it carries, either."
-                ),
+                why=why + left_open,
                 worked=worked,
             )
         )
     return lines
+
+
+def _least_in_whole_amperes(name: str, every: tuple[Input, ...]) -> Worked:
+    """Return the least of several limits, rounded down to what a person enters [A]."""
+    least = min(i.value for i in every)
+    formula = f"min({', '.join(f'{{{i.symbol}}}' for i in every)})" if every[1:] else "{I_mod}"
+    if least < _WHOLE:  # rounded down it would open for good
+        return Worked(
+            name=name,
+            value=least,
+            kind=CURRENT,
+            formula=formula,
+            inputs=every,
+            source="common-practice",
+        )
+    return Worked(
+        name=name,
+        value=down_to_step(least, 0.0, _WHOLE),
+        kind=CURRENT,
+        formula=f"down({formula}, {{zero}}, {{whole}})",
+        inputs=(
+            *every,
+            Input("zero", "lowest entry", 0.0, "A", Basis.CHOSEN),
+            Input("whole", "a whole ampere", _WHOLE, "A", Basis.CHOSEN),
+        ),
+        source="common-practice",
+    )
 
 
 # A shunt meter calls the pack full when the voltage is above this far under the charge voltage

@@ -44,8 +44,9 @@ def settings_sheet(ground: Groundwork) -> tuple[SettingsSheet, tuple[Finding, ..
         default=(None, ""),
     )
     surely = None if ends is None else ends[0]
+    highest = max(reached, default=None)
     discharges = [
-        inverter_settings(ground, inverter, charge, surely) for inverter in build.inverters
+        inverter_settings(ground, inverter, charge, surely, highest) for inverter in build.inverters
     ]
     for discharge in discharges:
         findings += discharge.findings

@@ -6,6 +6,7 @@ import attrs
 
 from evpack.base.basis import Basis
 from evpack.base.fitted import NOT_FITTED, NotFitted
+from evpack.base.wording import say
 from evpack.describe.build import Build
 from evpack.describe.chemistry import Chemistry
 from evpack.describe.module import Module
@@ -14,6 +15,7 @@ from evpack.describe.policy import Policy, means
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge
 from evpack.describe.site import Load, Site
 from evpack.outcome.bench import BenchReading, ModuleReading
+from evpack.outcome.bench_groups import GroupsSeen
 from evpack.show import (  # noqa: F401  they register their nouns
     facts_batch,
     facts_equipment,
@@ -52,7 +54,7 @@ def _module(module: Module) -> Facts:
                 f"{module.cells_in_series} in series, {module.cells_in_parallel} in parallel",
             ),
             row(module, "capacity", "capacity"),
-            row(module, "resistance", "resistance", f"method: {module.resistance_method}"),
+            row(module, "resistance", "resistance", _read_how(module)),
             limits,
             rows(
                 module,
@@ -61,6 +63,7 @@ def _module(module: Module) -> Facts:
                 ("charge current", "charge_limit"),
                 ("weakest inner link", "link_limit"),
             ),
+            _groups(module),
             Fact("how many there are", value_words(module.available)),
             Fact("voltage at rest against charge", NOT_KNOWN)
             if curve is None
@@ -80,6 +83,29 @@ def _module(module: Module) -> Facts:
             ),
         ),
     )
+
+
+def _read_how(module: Module) -> str:
+    """Say how a resistance was read: method, and charge and temperature where they are known."""
+    found = [f"method: {module.resistance_method}"]
+    if module.resistance_soc is not None:
+        found.append(f"at {told(module.resistance_soc)} of charge")
+    if module.resistance_temperature is not None:
+        found.append(f"at {told(module.resistance_temperature)}")
+    return ", ".join(found)
+
+
+_GROUPS = (
+    ("highest cell group above the mean, full", "imbalance_full"),
+    ("weakest cell group below the mean, towards empty", "imbalance_empty"),
+    ("lowest that a cell group was found at", "lowest_group"),
+    ("cell group that is empty first", "weakest_group"),
+)
+
+
+def _groups(module: Module) -> tuple[Fact, ...]:
+    """Tell what was measured of the cell groups; nothing where nothing was."""
+    return rows(module, *((w, f) for w, f in _GROUPS if getattr(module, f) is not None))
 
 
 @facts.register
@@ -251,7 +277,8 @@ def _bench(reading: BenchReading) -> Facts:
         Fact("energy", told(reading.energy), Basis.MEASURED),
         Fact("mean voltage", told(reading.mean_voltage), Basis.COMPUTED),
         Fact("voltages met", f"{told(reading.least)} to {told(reading.highest)}", Basis.MEASURED),
-        Fact("resistance, 10 s, middle charge", told(reading.resistance), Basis.MEASURED),
+        _bench_resistance(reading),
+        *_bench_groups(reading),
         Fact(
             "temperature",
             told(reading.temperature),
@@ -271,6 +298,59 @@ def _bench(reading: BenchReading) -> Facts:
         Fact("record from", source_words(reading.source)),
     ]
     return Facts(f"Bench record: {reading.name}", tuple(found), " ".join(reading.notes))
+
+
+def _bench_resistance(reading: BenchReading) -> Fact:
+    """Name a resistance by where it stood: the middle only where it was read there."""
+    if reading.resistance is None:
+        return Fact("resistance, 10 s", NOT_KNOWN)
+    warm = reading.resistance_temperature
+    return Fact(
+        f"resistance, 10 s, {reading.resistance_where}",
+        told(reading.resistance),
+        Basis.MEASURED,
+        "temperature not specified" if warm is None else f"at {told(warm)}",
+    )
+
+
+def _bench_groups(reading: BenchReading) -> list[Fact]:
+    """Tell how the cell groups stood at the end of the discharge, where they were read."""
+    if reading.lowest_cell is None:
+        return [Fact("cell groups", "not in this record")]
+    found = [Fact("lowest cell group, in the whole record", told(reading.lowest_cell))]
+    ended, apart = reading.ended_by, reading.spread_end
+    if ended is not None and apart is not None:
+        cells = reading.end_cells
+        found = [
+            Fact("cell groups", f"{cells.size} read", Basis.MEASURED),
+            Fact(
+                "lowest at the end of the discharge",
+                f"group {ended} at {say(float(cells.min()), 'V')}",
+                Basis.MEASURED,
+                f"mean {say(float(cells.mean()), 'V')}, highest {say(float(cells.max()), 'V')}",
+            ),
+            *found,
+        ]
+    if reading.spread_full is not None:
+        found.append(
+            Fact("highest less lowest group, full", told(reading.spread_full), Basis.MEASURED)
+        )
+    return found
+
+
+@facts.register
+def _groups_seen(seen: GroupsSeen) -> Facts:
+    return Facts(
+        "Cell groups in a discharge",
+        (
+            Fact("samples", str(seen.lowest.size)),
+            Fact("lowest group at the end", say(float(seen.lowest[-1]), "V"), Basis.MEASURED),
+            Fact(
+                "mean of the groups at the end",
+                say(float(seen.mean[-1]), "V") if seen.mean.size else NOT_KNOWN,
+            ),
+        ),
+    )
 
 
 @facts.register

@@ -55,6 +55,7 @@ def _tested(module: TestedModule) -> Facts:
                 ("warmed in the test by", "rise"),
                 ("lowest that a cell group was ever found at", "lowest_ever"),
                 ("cell group that ended the discharge", "ended_by"),
+                ("weakest cell group below the mean, towards empty", "imbalance_empty"),
             ),
             Fact("seen on it", seen),
             Fact("readings at rest", str(len(module.rests))),

@@ -26,11 +26,11 @@ def _item(way: WayOut) -> str:
     if many == 1:
         parts += [
             f"<p>{mark} <b>{prose(first.about)}</b></p>",
-            f"<p>{prose(first.detail)}{_standing(first)}</p>",
+            f"<p>{prose(first.detail)}{standing_note(first)}</p>",
         ]
     else:
         told = "".join(
-            f"<li><b>{prose(f.about)}</b>: {prose(f.detail)}{_standing(f)}</li>"
+            f"<li><b>{prose(f.about)}</b>: {prose(f.detail)}{standing_note(f)}</li>"
             for f in way.findings
         )
         parts += [f"<p>{mark} <b>{many} findings, one way out</b></p>", f"<ul>{told}</ul>"]
@@ -40,7 +40,7 @@ def _item(way: WayOut) -> str:
     return "".join([*parts, _rules(way), "</li>"])
 
 
-def _standing(finding: Finding) -> str:
+def standing_note(finding: Finding) -> str:
     """Return whether it is a bound or a guard, where it stands, how far it is missed."""
     words = standing_words(finding)
     return f' <span class="evp-soft">{prose(words)}</span>' if words else ""

@@ -20,6 +20,7 @@ from evpack.show.html_tables import cell, folded, how, number, row, table, value
 from evpack.show.matching_words import (
     CAUTIONS,
     GLYPH,
+    behind_words,
     count_words,
     gain_words,
     gap_words,
@@ -101,17 +102,20 @@ def graded_rows(graded: GradedModule) -> str:
         + "</tr>"
     )
     told = [f"<p>{prose(words)}</p>" for words in graded.reasons]
+    behind = behind_words(graded)
     if graded.weakest is not None:
         by = f" ({graded.weakest_by})" if graded.weakest_by else ""
-        told.append(
-            f'<p class="evp-soft">{prose(f"Weakest cell group: {graded.weakest}{by}.")}</p>'
-        )
+        words = f"Weakest cell group: {graded.weakest}{by}{behind}."
+        told.append(f'<p class="evp-soft">{prose(words)}</p>')
+    elif behind:
+        told.append(f'<p class="evp-soft">{prose(f"Weakest cell group{behind}.")}</p>')
     if module.note:
         told.append(f'<p class="evp-soft">{prose(module.note)}</p>')
     lines = (
         graded.health,
         graded.resistance_ratio,
         graded.spread,
+        graded.imbalance,
         graded.drift,
         graded.self_discharge,
         *graded.uncertainty,

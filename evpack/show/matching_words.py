@@ -37,6 +37,13 @@ def what_next(graded: GradedModule) -> str:
     return "Not to be charged or used. Mark it, keep it outside, and hand it to a recycler."
 
 
+def behind_words(graded: GradedModule) -> str:
+    """Return how far the weakest cell group lay below the others; empty where nobody logged it."""
+    if graded.imbalance is None:
+        return ""
+    return f", {graded.imbalance} below the mean towards empty"
+
+
 def gap_words(grouping: Grouping) -> str:
     """Return how near a grouping is to the best that there can be, in plain words."""
     if grouping.gap is None:

@@ -185,18 +185,23 @@ def _middle(design: Design, over: list[tuple[str, Label]], level: float, dash: s
 
 
 def _precharge_labels(design: Design) -> list[tuple[str, Label]]:
-    stated = design.build.safeguards.precharge
+    stated, schedule = design.build.safeguards.precharge, design.protection
+    plans = () if schedule is None else schedule.precharge
+    # As many as the parts list has, though one stands for all in the picture.
+    many = f"{len(plans)} × precharge" if len(plans) > 1 else "precharge"
     if isinstance(stated, Fitted):
         labels = [Label("no precharge fitted", bold=True, colour="stop")]
     elif stated is None:
-        labels = [Label("precharge", bold=True), Label("? not described")]
-        schedule = design.protection
-        plans = () if schedule is None else schedule.precharge
+        labels = [Label(many, bold=True), Label("? not described")]
         proposed = [w for plan in plans for w in plan.with_it if w.kind is RESISTANCE]
-        labels += [Label(f"proposed: {w}") for w in proposed[:1]]
+        labels += [Label(words) for words in dict.fromkeys(f"proposed: {w}" for w in proposed)]
     else:
         ohms = "? Ω" if stated.resistance is None else told(stated.resistance)
-        labels = [Label("precharge", bold=True), Label(f"own contact, {ohms}")]
+        labels = [Label(many, bold=True), Label(f"own contact, {ohms}")]
+    if len(plans) > 1 and not isinstance(stated, Fitted):
+        labels.append(Label("one for each inverter"))
+    elif len(plans) == 1 and len(design.build.inverters) > 1:
+        labels.append(Label("one for all inverters"))
     return block(labels, _TO - _BAR_TO - 20)
 
 

@@ -40,6 +40,7 @@ def _graded(graded: GradedModule) -> dict[str, Any]:
         "health": worked_record(graded.health),
         "resistance_ratio": worked_record(graded.resistance_ratio),
         "spread": worked_record(graded.spread),
+        "imbalance": worked_record(graded.imbalance),
         "drift": worked_record(graded.drift),
         "self_discharge": worked_record(graded.self_discharge),
         "weakest": graded.weakest,

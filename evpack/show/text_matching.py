@@ -16,6 +16,7 @@ from evpack.outcome.matching import (
 from evpack.show.matching_words import (
     CAUTIONS,
     GLYPH,
+    behind_words,
     count_words,
     gain_words,
     gap_words,
@@ -45,7 +46,9 @@ def _(graded: GradedModule, page: Page) -> None:
     for words in graded.reasons:
         page.say(words, 6)
     if graded.weakest is not None:
-        page.say(f"Weakest cell group: {graded.weakest}.", 6)
+        page.say(f"Weakest cell group: {graded.weakest}{behind_words(graded)}.", 6)
+    elif graded.imbalance is not None:
+        page.say(f"Weakest cell group{behind_words(graded)}.", 6)
     page.say(what_next(graded), 6)
 
 

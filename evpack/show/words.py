@@ -214,7 +214,8 @@ def standing_words(finding: Finding) -> str:
         met = f"; the bound is met ({clause})" if clause else ""
         return f"Guard, our own margin{far}{met}."
     if finding.standing is Standing.BOUND:
-        return f"Bound: {clause}{far}."
+        broken = finding.severity is Severity.STOP or far
+        return f"Bound{'' if broken else ' it rests on'}: {clause}{far}."
     return ""
 
 

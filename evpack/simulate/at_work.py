@@ -32,6 +32,7 @@ from evpack.describe.pack import Monitoring
 from evpack.kernels import operation as kernel
 from evpack.kernels.cold import charge_rate_limit
 from evpack.kernels.network import COLDEST, Strings
+from evpack.outcome.cell_imbalance import imbalance
 from evpack.outcome.design import Design
 from evpack.outcome.settings import Act, DeviceSettings
 from evpack.simulate import operation_rules as rules
@@ -223,7 +224,8 @@ def _rules(
         go_delay=float(operation.changeover_delay.m),
         back_delay=float(operation.return_delay.m),
         cells=float(pack.cells_in_series),
-        spread=spread(design),
+        spread=imbalance(pack, full=True).value,
+        below=imbalance(pack, full=False).value,
         high=cells["high"] if charge_stops else _NEVER_TRIPS,
         high_clear=cells["high_clear"],
         low=cells["low"] if load_stops else -_NEVER_TRIPS,
@@ -239,14 +241,6 @@ def _rules(
 def _plain(quantity: Quantity | None) -> float:
     assert quantity is not None  # noqa: S101  (told to the type checker; `cannot_run` asked)
     return float(quantity.m)
-
-
-def spread(design: Design) -> float:
-    """Return how far the highest and the lowest cell lie from the mean [V]."""
-    pack = design.build.pack
-    targets = pack.module.chemistry.targets
-    guard = 0.0 if targets is None else float(targets.top_guard.m)
-    return guard if pack.spread_full is None else max(guard, float(pack.spread_full.m))
 
 
 def _monitoring(design: Design) -> DeviceSettings | None:

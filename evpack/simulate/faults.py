@@ -16,10 +16,12 @@ from evpack.base.units import seconds as as_seconds
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked
 from evpack.describe.checked import need
-from evpack.kernels.network import Strings, rested
+from evpack.kernels.ladder import reduced
+from evpack.kernels.network import Strings, cold_factor, rested
 from evpack.kernels.runs import NEVER, Followed, Limits, follow, switches
 from evpack.outcome.design import Design
 from evpack.outcome.fault_run import FaultRun
+from evpack.outcome.resistance import factor
 from evpack.simulate.fault_rules import collapsed, joined, reckoned_with, remaining, shorted
 from evpack.simulate.sharing import full_output
 from evpack.simulate.sharing_rules import softened
@@ -30,6 +32,7 @@ Array = NDArray[np.float64]
 AIR = 20.0  # cells and air [°C]
 BOLTED = 1e-4  # what lies across the ends of a shorted string [Ω]; common practice, no source
 _APART = 0.05  # state of charge by which the last string differs, where nobody says
+_OHMS_OF = "string {}, at its least credible, its lead included"
 SHORT, FUSE_OPENS, COLLAPSES, JOIN = "short", "fuse opens", "collapse", "join"
 
 
@@ -97,6 +100,9 @@ def simulate_fault(
     # Where current is the danger, the modules resist as little as is credible.
     low = kind in {SHORT, JOIN}
     part = float(design.build.policy.ohmic_part.m) if low else 1.0
+    if low:
+        module = design.build.pack.module
+        part *= factor(module, least=False) / factor(module, least=True)
     packed = pack_strings(design, scales=[StringScale(resistance=part)] * n)
     assumed = (*packed.assumed, f"cells and air at {AIR:g} °C")
     if low:
@@ -314,20 +320,79 @@ def _collapses(fault: _Fault) -> FaultRun:
     )
 
 
+def _at_once(strings: Strings, apart: Sequence[float]) -> tuple[Array, Array, Array]:
+    """Return voltage [V], resistance [Ω] and first current [A] of strings as they are joined.
+
+    Before any charge has moved the strings are voltages behind resistances, and Kirchhoff's laws
+    give the currents. A step of a run looks at its own end, where some of it has died away.
+    """
+    places = range(len(apart))
+    emf = np.array([_at(strings.ocv, soc)[k] for k, soc in zip(places, apart, strict=True)])
+    cells = np.array([_at(strings.ohms, soc)[k] for k, soc in zip(places, apart, strict=True)])
+    ohms = cells * cold_factor(strings.cold, AIR) + strings.lead
+    return emf, ohms, reduced(ohms, strings.plus, strings.minus).currents(emf, 0.0)
+
+
+def _first_current(strings: Strings, emf: Array, ohms: Array, first: Array) -> Worked:
+    """Return the greatest current of a string at the moment of joining [A]."""
+    name = "greatest current of a string, at the moment of joining"
+    if first.size == 2:  # noqa: PLR2004  (two make one loop)
+        bars = float(strings.plus.sum() + strings.minus.sum())
+        high, low = (0, 1) if emf[0] >= emf[1] else (1, 0)
+        return Worked(
+            name=name,
+            value=float(emf[high] - emf[low]) / (float(ohms.sum()) + bars),
+            kind=CURRENT,
+            formula="({E_high} − {E_low}) / ({R_1} + {R_2} + {R_bars})",
+            inputs=(
+                Input("E_high", "the higher string at rest", float(emf[high]), "V", Basis.COMPUTED),
+                Input("E_low", "the lower string at rest", float(emf[low]), "V", Basis.COMPUTED),
+                Input("R_1", _OHMS_OF.format(1), float(ohms[0]), "Ω", Basis.COMPUTED),
+                Input("R_2", _OHMS_OF.format(2), float(ohms[1]), "Ω", Basis.COMPUTED),
+                Input("R_bars", "bars between them, both", bars, "Ω", Basis.COMPUTED),
+            ),
+            source="ohms-law",
+        )
+    at = int(np.abs(first).argmax())
+    sign = 1.0 if first[at] >= 0 else -1.0
+    between = float(emf[at] - first[at] * ohms[at])
+    return Worked(
+        name=name,
+        value=sign * float(first[at]),
+        kind=CURRENT,
+        formula="({E} − {U}) / {R}" if sign > 0 else "({U} − {E}) / {R}",
+        inputs=(
+            Input("E", f"string {at + 1} at rest", float(emf[at]), "V", Basis.COMPUTED),
+            Input("U", "between the bars where it joins them", between, "V", Basis.COMPUTED),
+            Input("R", _OHMS_OF.format(at + 1), float(ohms[at]), "Ω", Basis.COMPUTED),
+        ),
+        source="ohms-law",
+        note="The voltage between the bars follows from all strings and the bars by Kirchhoff's "
+        "laws.",
+    )
+
+
 def _join(fault: _Fault) -> FaultRun:
     """Join strings at unlike states of charge, without a load."""
     strings = fault.strings
     start = rested(strings, 0.0, AIR)
     start.soc[:] = fault.apart
-    done = follow(strings, start, np.zeros(3600), 2.0, ambient=AIR)
-    current = done.record.current
-    first = _read(
-        "greatest current of a string after joining",
-        float(np.abs(current).max()),
-        CURRENT,
-        "in the run",
+    emf, ohms, at_once = _at_once(strings, fault.apart)
+    first = _first_current(strings, emf, ohms, at_once)
+    done = _from_the_start(
+        follow(strings, start, np.zeros(3600), 2.0, ambient=AIR),
+        at_once,
+        start.soc,
+        float(emf[0] - at_once[0] * ohms[0]),
     )
-    total = np.abs(current).max(axis=1)
+    total = np.abs(done.record.current).max(axis=1)
+    if total[1:].max() > first.value:  # cells that resist most when empty take more soon after
+        first = _read(
+            "greatest current of a string after joining",
+            float(total[1:].max()),
+            CURRENT,
+            "in the run",
+        )
     quiet = np.flatnonzero(total < total[0] / np.e)
     events = [(0.0, "the strings are joined")]
     if quiet.size:
@@ -344,6 +409,20 @@ def _join(fault: _Fault) -> FaultRun:
         numbers=(first,),
         findings=joined(fault.design, first),
         assumed=fault.assumed,
+    )
+
+
+def _from_the_start(done: Followed, current: Array, soc: Array, volts: float) -> Followed:
+    """Return a run with the moment of joining before its first step, so that pictures show it."""
+    record = done.record
+    return done._replace(
+        time=np.insert(done.time, 0, 0.0),
+        record=record._replace(
+            current=np.vstack([current, record.current]),
+            soc=np.vstack([soc, record.soc]),
+            load=np.insert(record.load, 0, 0.0),
+            volts=np.insert(record.volts, 0, volts),
+        ),
     )
 
 

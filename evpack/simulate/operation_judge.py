@@ -13,8 +13,9 @@ from evpack.base.units import ENERGY, SHARE, TEMPERATURE, TIME, VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.describe.module import Module
 from evpack.describe.operation import ISLAND, UTILITY_FIRST, Operation
-from evpack.describe.pack import Monitoring, Pack
+from evpack.describe.pack import Monitoring
 from evpack.describe.site import Load
+from evpack.outcome.cell_imbalance import imbalance_basis
 from evpack.outcome.design import Design
 from evpack.outcome.operation import CELSIUS_FIRST, CELSIUS_WIDE, Hunting, Outcome
 from evpack.simulate import operation_rules as rules
@@ -226,14 +227,16 @@ def _cells(design: Design, came: Outcome) -> tuple[Finding, Finding]:
         for what, basis in (
             ("resistance of the modules", _resistance_basis(module)),
             ("open-circuit voltage curve", module.curve.basis),
-            ("spread of the cells", _spread_basis(pack)),
         )
         if basis is Basis.ASSUMED
     ]
 
     def resting(limit: str, told: str) -> tuple[str, ...]:
-        own = [told] if module.limit_basis(limit) is Basis.ASSUMED else []
-        return (*assumed, *own)
+        known = (
+            ("spread of the cells", imbalance_basis(pack, full=limit == "highest")),
+            (told, module.limit_basis(limit)),
+        )
+        return (*assumed, *(what for what, basis in known if basis is Basis.ASSUMED))
 
     highest = at_most(
         rules.HIGHEST,
@@ -264,13 +267,6 @@ def _resistance_basis(module: Module) -> Basis:
     if module.resistance_curve is not None:
         return Basis.MEASURED
     return module.basis.of("resistance")
-
-
-def _spread_basis(pack: Pack) -> Basis:
-    """Return how the spread of the cells is known; the guard in place of a smaller one is safe."""
-    if pack.spread_full is not None:
-        return pack.basis.of("spread_full")
-    return pack.module.chemistry.basis.of("top_guard")
 
 
 def _unserved(came: Outcome) -> Finding:

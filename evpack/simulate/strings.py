@@ -15,8 +15,8 @@ from evpack.base.wording import say
 from evpack.describe.module import Module
 from evpack.kernels.cold import resistance_factor
 from evpack.kernels.network import COLDEST, Strings
-from evpack.outcome.circuits import STRING
 from evpack.outcome.design import Design
+from evpack.outcome.resistance import factor
 
 Array = NDArray[np.float64]
 
@@ -147,16 +147,16 @@ class _String:
 
 
 def _level(module: Module) -> tuple[Array, Array]:
-    """Return states of charge and resistance of one module [Ω]."""
-    bends = module.resistance_curve
+    """Return states of charge and resistance of one module at room temperature [Ω]."""
+    bends, read_by = module.resistance_curve, factor(module, least=False)
     if bends is not None:
-        return bends.soc, bends.ohms
+        return bends.soc, bends.ohms / read_by
     if module.resistance is None:
         raise DescriptionError(
             f"{module.name}: its resistance is not known, and how strings share hangs on it; "
             "measure it and put it in the build sheet"
         )
-    return np.array([0.0, 1.0]), np.full(2, float(module.resistance.m))
+    return np.array([0.0, 1.0]), np.full(2, float(module.resistance.m) / read_by)
 
 
 def _string(
@@ -217,11 +217,7 @@ def main_cable(design: Design) -> float:
 
 def string_fuse(design: Design) -> float | None:
     """Return the rating of the string fuse that the design chose [A]; None where it chose none."""
-    schedule = design.protection
-    if schedule is None:
-        return None
-    chosen = [schedule.fuse_of(c) for c in schedule.circuits if c.kind == STRING]
-    return next((fuse.size for fuse in chosen if fuse is not None), None)
+    return None if design.protection is None else design.protection.string_fuse
 
 
 def _of_modules(module: Module, grows: Basis) -> tuple[str, ...]:

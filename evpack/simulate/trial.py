@@ -30,7 +30,6 @@ from evpack.simulate.trial_entries import (
     cut_of_monitoring,
     only_assumed,
     output_assumed,
-    spread_of_cells,
     stops_at_worst,
 )
 from evpack.simulate.trial_weak import WEAK_WORDS, charge_weak, discharge_weak
@@ -86,13 +85,10 @@ def try_settings(design: Design) -> SettingsTrial:
         if design.settings is None:
             findings.append(rules.unsettled("settings", "The settings sheet"))
         else:
-            spread, basis = spread_of_cells(design)
             bench = Bench(
                 design=design,
                 strings=packed.strings,
                 cells=design.build.pack.cells_in_series,
-                spread=spread,
-                spread_basis=basis,
             )
             assumed = (
                 *packed.assumed,
@@ -283,7 +279,7 @@ def _never_stops(
     start = FROM if charging else 1.0 - FROM
     steps, step = steps_of(own, amps, seconds)
     done = follow(own, rested(own, start, WARM), np.full(steps, -sign * amps), step, ambient=WARM)
-    cell = done.record.volts / bench.cells + sign * bench.spread
+    cell = done.record.volts / bench.cells + sign * bench.apart(charging=charging).value
     opens = _first(sign * cell >= sign * cut)
     usual = _first(sign * done.record.volts >= sign * normal)
     # With nothing that opens, it goes on to the end.

@@ -11,6 +11,7 @@ from evpack.base.units import VOLTAGE
 from evpack.base.worked import Input, Worked, count
 from evpack.kernels.network import Strings
 from evpack.kernels.runs import Followed
+from evpack.outcome.cell_imbalance import imbalance
 from evpack.outcome.design import Design
 from evpack.outcome.trial import TrialRun
 
@@ -27,13 +28,16 @@ _MOST_STEPS = 20_000
 
 @attrs.frozen(kw_only=True, eq=False)
 class Bench:
-    """What every attempt needs: the design, its strings, cells in series, spread."""
+    """What every attempt needs: the design, its strings, cells in series."""
 
     design: Design
     strings: Strings
     cells: int
-    spread: float
-    spread_basis: Basis
+
+    def apart(self, *, charging: bool) -> Input:
+        """Return how far the highest cell, or on discharge the lowest, lies from the mean [V]."""
+        found = imbalance(self.design.build.pack, full=charging)
+        return attrs.evolve(found, means="spread of the cells")
 
     def limit(self, *, charging: bool) -> float:
         """Return what a cell stands [V]."""
@@ -44,7 +48,7 @@ class Bench:
         self, name: str, says: str, done: Followed, *, charging: bool, volts: float | None = None
     ) -> TrialRun:
         """Return a run with its cell; `volts` stands in for the worst that was read off it [V]."""
-        sign = 1.0 if charging else -1.0
+        sign, apart = (1.0 if charging else -1.0), self.apart(charging=charging)
         seen = done.record.volts
         if volts is None:
             volts = float(sign * np.max(sign * seen, initial=-np.inf))
@@ -52,10 +56,10 @@ class Bench:
             name,
             says,
             done,
-            seen / self.cells + sign * self.spread,
+            seen / self.cells + sign * apart.value,
             Worked(
                 name=f"{'highest' if charging else 'lowest'} cell, {name}",
-                value=volts / self.cells + sign * self.spread,
+                value=volts / self.cells + sign * apart.value,
                 kind=VOLTAGE,
                 formula=f"{{V_bars}} / {{n}} {'+' if charging else '−'} {{δ}}",
                 inputs=(
@@ -63,7 +67,7 @@ class Bench:
                         "V_bars", "voltage at the bars, at its worst", volts, "V", Basis.COMPUTED
                     ),
                     count("n", "cells in series", self.cells),
-                    Input("δ", "spread of the cells", self.spread, "V", self.spread_basis),
+                    apart,
                 ),
                 source="arithmetic",
             ),
@@ -82,15 +86,15 @@ class Bench:
         worst : float
             The same at its worst [V].
         """
-        sign = 1.0 if charging else -1.0
+        sign, apart = (1.0 if charging else -1.0), self.apart(charging=charging)
         return self._run(
             name,
             says,
             done,
-            mean + sign * self.spread,
+            mean + sign * apart.value,
             Worked(
                 name=f"{'highest' if charging else 'lowest'} cell, {name}",
-                value=worst + sign * self.spread,
+                value=worst + sign * apart.value,
                 kind=VOLTAGE,
                 formula=f"{{V_mod}} {'+' if charging else '−'} {{δ}}",
                 inputs=(
@@ -103,7 +107,7 @@ class Bench:
                         "V",
                         Basis.COMPUTED,
                     ),
-                    Input("δ", "spread of the cells", self.spread, "V", self.spread_basis),
+                    apart,
                 ),
                 source="arithmetic",
             ),

@@ -10,6 +10,7 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE, Quantity
 from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
+from evpack.outcome.cell_imbalance import imbalance_basis
 from evpack.outcome.design import Design
 from evpack.outcome.settings import Act, Setting
 
@@ -136,16 +137,6 @@ def cut_of_monitoring(design: Design, side: str) -> float | None:
     return None if line is None else line.per_cell
 
 
-def spread_of_cells(design: Design) -> tuple[float, Basis]:
-    """Return how far a cell may lie from the mean: as measured, at least as the guard has it."""
-    pack = design.build.pack
-    measured, targets = pack.spread_full, pack.module.chemistry.targets
-    guard = 0.0 if targets is None else float(targets.top_guard.m)
-    if measured is not None and measured.m > guard:
-        return float(measured.m), pack.basis.of("spread_full")
-    return guard, pack.module.chemistry.basis.of("top_guard")
-
-
 def only_assumed(design: Design, side: str) -> tuple[str, ...]:
     """Return what a cell is judged by that is only assumed, in words.
 
@@ -156,13 +147,7 @@ def only_assumed(design: Design, side: str) -> tuple[str, ...]:
     """
     pack, module = design.build.pack, design.build.pack.module
     known = (
-        # A guard above what was measured is the careful one of two, and rests on the measurement.
-        (
-            "spread of the cells",
-            module.chemistry.basis.of("top_guard")
-            if pack.spread_full is None
-            else pack.basis.of("spread_full"),
-        ),
+        ("spread of the cells", imbalance_basis(pack, full=side == "highest")),
         (f"{side} voltage of a cell", module.limit_basis(side)),
         ("open-circuit voltage curve", module.curve.basis),
     )

@@ -33,6 +33,7 @@ NOUNS = {
     "describe.site": ("Load", "Site"),
     "outcome.ageing": ("Ageing", "Cycles", "ModelAgeing"),
     "outcome.bench": ("BenchReading", "ModuleReading"),
+    "outcome.bench_groups": ("GroupsSeen",),
     "outcome.circuits": ("Circuit", "FaultBand"),
     "outcome.commissioning": ("AsBuiltCheck", "CommissioningPlan"),
     "outcome.design": ("Decision", "Design"),

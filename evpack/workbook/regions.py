@@ -24,7 +24,7 @@ from evpack.show.html import (
     settings_html,
     verdict_html,
 )
-from evpack.show.html_findings import details_list, missing_list
+from evpack.show.html_findings import details_list, missing_list, standing_note
 from evpack.show.html_tables import how, severity_mark
 from evpack.show.style import STYLE as SHOW_STYLE
 from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far, worked_words
@@ -134,7 +134,9 @@ def _ways(head: str, findings: Iterable[Finding]) -> str:
 
 def _line(way: WayOut) -> str:
     """Return what was found, and the one thing to do about it."""
-    told = "<br>".join(f"<b>{prose(f.about)}</b>: {prose(f.detail)}" for f in way.findings)
+    told = "<br>".join(
+        f"<b>{prose(f.about)}</b>: {prose(f.detail)}{standing_note(f)}" for f in way.findings
+    )
     severity = way.findings[0].severity
     todo = f"<br><b>→ {prose(way.remedy)}</b>" if way.remedy else ""
     return f'<li class="evp-{SEVERITY[severity].tone}">{severity_mark(severity)} {told}{todo}</li>'

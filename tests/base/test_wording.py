@@ -35,6 +35,10 @@ SAID = [
     (0.005, "V/K", "0.005 V/K"),
     (0.0234, "Ω", "23.4 mΩ"),
     (0.000504, "Ω", "0.504 mΩ"),
+    (10_000.0, "Ω", "10000 Ω"),
+    (33_000.0, "Ω", "33 kΩ"),
+    (500_000.0, "Ω", "500 kΩ"),
+    (1e6, "Ω", "1 MΩ"),
     (2.5, "Ω", "2.5 Ω"),
     (1.0, "Ω", "1 Ω"),
     (2.0, "F", "2 F"),
@@ -117,7 +121,7 @@ def test_number(value: float, digits: int, written: str) -> None:
 UNITS = sorted({kind.unit for kind in KINDS} | {"V/cell", "K", COUNT})
 PER_WRITTEN = {"mΩ": 1e3, "mF": 1e3, "µF": 1e6, "kW": 1e-3, "kWh": 1e-3, "kA": 1e-3, "%": 1e2}
 PER_WRITTEN |= {"mV": 1e3, "%/K": 1e2, "kA²s": 1e-3, "kJ": 1e-3, "µH/m": 1e6, "mm": 1e3, "ms": 1e3}
-PER_WRITTEN |= {"h": 1 / 3600, "min": 1 / 60}
+PER_WRITTEN |= {"h": 1 / 3600, "min": 1 / 60, "kΩ": 1e-3, "MΩ": 1e-6}
 HALF_OF_THE_LAST_DIGIT = {"V": 0.005, "V/cell": 0.0005, "°C": 0.05, "K": 0.05, "V/K": 0.0005}
 
 
@@ -154,7 +158,7 @@ def test_a_bound_is_written_to_its_safe_side(value: float, unit: str, up: str, d
 
 
 _FACTOR = {"kA": 1e3, "mV": 1e-3, "ms": 1e-3, "min": 60.0, "h": 3600.0, "mm": 1e-3, "mΩ": 1e-3}
-_FACTOR |= {"kA²s": 1e3, "%": 1e-2}
+_FACTOR |= {"kA²s": 1e3, "%": 1e-2, "kΩ": 1e3, "MΩ": 1e6}
 
 
 @given(

@@ -60,7 +60,7 @@ def test_a_design_that_may_not_be_built_has_nothing_to_switch_on() -> None:
 def test_the_stages_come_in_the_order_of_safe_work() -> None:
     stages = [steps[0].key.partition(".")[0] for steps in plan(BARN).stages.values()]
     assert stages == [
-        *("limits", "parts", "modules", "monitoring", "closing", "settings", "array"),
+        *("limits", "parts", "around", "modules", "monitoring", "closing", "settings", "array"),
         *("first", "stops", "charge", "discharge", "later"),
     ]
 
@@ -627,6 +627,28 @@ def test_thresholds_that_nobody_can_enter_are_not_read() -> None:
     )
 
 
+def test_a_return_that_cannot_be_set_is_tried_and_not_called_settled() -> None:
+    (inverter,) = BARN.inverters
+    name = slug(inverter.name)
+    for returns in (NOT_FITTED, ("40 V", "44 V", "0.1 V")):
+        other = attrs.evolve(inverter, return_to_battery=returns)
+        found = forced(attrs.evolve(BARN, inverters=(other,)))
+        at = found.decision.design.settings.thresholds
+        tried = step(found, f"discharge.back_{name}")
+        assert tried.kind is None
+        assert f"between {at.changeover:.1f} V and {at.charge:.1f} V" in tried.todo
+        assert "or it waits for a hand" in tried.todo
+        read_back = step(found, f"settings.{name}_return_to_battery")
+        assert "It cannot be set on this device" in read_back.todo
+        assert "settled" not in read_back.todo
+    # Where it is set, the voltage is read instead.
+    assert step(plan(BARN), f"discharge.back_{name}").kind is VOLTAGE
+    # With nothing that charges, nobody can say between what.
+    lone = attrs.evolve(inverter, charger=NOT_FITTED, return_to_battery=NOT_FITTED)
+    bare = attrs.evolve(BARN, inverters=(lone,), chargers=(), arrays=None)
+    assert "once, and stays" in step(forced(bare), f"discharge.back_{name}").todo
+
+
 def test_one_module_the_wrong_way_round_shows_however_long_the_string() -> None:
     # Eight in series, full, one of them turned: 6/8 of the voltage, which still looks like a string
     # that is half empty. It is 25 % off the sum of its modules, and 2/300 off in one of 300.
@@ -688,6 +710,21 @@ OTHER_PARTS = {
         ),
     ),
 }
+
+
+def test_the_over_current_that_is_read_back_is_that_of_the_sheet_and_the_fuse() -> None:
+    """The barn: the string fuse of 70 A lies below its lead's and modules' figures."""
+    found = plan(BARN)
+    made = found.decision.design
+    device = made.settings.device("cell monitoring (BMS)")
+    for way in ("discharge", "charge"):
+        line = device.line(f"{way} over-current, each string")
+        asked = step(found, f"settings.cell_monitoring_bms_{way}_over_current_each_string")
+        assert asked.low == asked.high == line.worked.value <= made.protection.string_fuse
+        assert asked.expected == line.entry
+        assert asked.high == int(asked.high)
+    discharge = device.line("discharge over-current, each string")
+    assert discharge.worked.value == made.protection.string_fuse == 70
 
 
 @pytest.mark.parametrize("part", OTHER_PARTS)

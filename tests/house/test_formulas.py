@@ -485,9 +485,9 @@ def test_the_builds_reach_every_form_of_every_formula() -> None:
         "min({I_own}, ({I_pack} − {I_held}) · {I_own} / {I_all})",
         "down({V_charge} · (1 − {ε}) − {n} · {V_below}, {zero}, {tenth})",
         "min({V_chem}, {V_max} − ({V_limit} − {V_chem}), {V_inv})",
-        "min({I_mod}, {I_lead}, {I_link})",
-        "min({I_mod}, {I_lead})",
-        "{I_mod}",
+        "down(min({I_mod}, {I_lead}, {I_link}, {I_fuse}), {zero}, {whole})",
+        "down(min({I_mod}, {I_lead}, {I_fuse}), {zero}, {whole})",
+        "down({I_mod}, {zero}, {whole})",
         (
             "{N_on} / (1 + ({N_on} − 1) · ({k_low} · {R_str} + {R_short}) / "
             "({k_low} · {R_str} + {R_long}))"

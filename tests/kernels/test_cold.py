@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from evpack.kernels.cold import charge_rate_limit, resistance_factor
+from evpack.kernels.cold import charge_rate_limit, reading_factors, resistance_factor
 
 
 @pytest.mark.parametrize(
@@ -59,3 +59,31 @@ def test_resistance_factor(celsius: float, factor: float) -> None:
 def test_colder_never_resists_less(one: float, other: float) -> None:
     cold, warm = sorted((one, other))
     assert resistance_factor(cold) >= resistance_factor(warm) >= 1.0
+
+
+@pytest.mark.parametrize(
+    ("celsius", "least", "most"),
+    [
+        # e^(E / k · (1 / T − 1 / 288.15 K)), E of 0.15 and 0.35 eV: E / k are 1740.7 and 4061.6 K.
+        # At 0 °C 1 / 273.15 − 1 / 288.15 = 1.90577e-4: e^0.33174 and e^0.77405.
+        (0.0, 1.3934, 2.1685),
+        # At -20 °C 4.79812e-4: e^0.83520 and e^1.94880.
+        (-20.0, 2.3053, 7.0202),
+        (14.0, 1.0212, 1.0503),
+        # At 45 °C 1 / 318.15 − 1 / 303.15 = −1.55525e-4: e^−0.63168 and e^−0.27072.
+        (45.0, 0.5317, 0.7628),
+    ],
+)
+def test_a_reading_made_elsewhere_than_in_a_room(celsius: float, least: float, most: float) -> None:
+    assert reading_factors(celsius) == pytest.approx((least, most), abs=1e-4)
+
+
+@pytest.mark.parametrize("celsius", [15.0, 20.0, 25.0, 30.0])
+def test_in_a_room_a_reading_stands(celsius: float) -> None:
+    assert reading_factors(celsius) == (1.0, 1.0)
+
+
+@pytest.mark.parametrize("celsius", [-20.0, -10.0, 0.0])
+def test_the_range_holds_what_cells_in_use_are_reckoned_with(celsius: float) -> None:
+    least, most = reading_factors(celsius)
+    assert least <= resistance_factor(celsius) <= most

@@ -18,6 +18,7 @@ from strings_made import made
 
 from evpack.kernels.network import Strings, bench, prepare, rested
 from evpack.kernels.runs import follow, switches
+from evpack.simulate.faults import _at_once
 
 NGSPICE = shutil.which("ngspice")
 if NGSPICE is None and os.environ.get("EVPACK_NEED_NGSPICE") != "1":
@@ -105,6 +106,18 @@ def test_direct_current(tmp_path: Path, n: int, plus: int, minus: int) -> None:
     for load in (120.0, -80.0):
         ours = room.base + room.share * load
         assert ours == pytest.approx(at_once(tmp_path, strings, emf, load), abs=1e-6)
+
+
+def test_the_first_current_of_joining(tmp_path: Path) -> None:
+    """Strings that rest apart, before anything has flowed: the closed form that a fault run tells.
+
+    A step of 2 s looks at its own end, and is low by what has died away; the moment itself is not.
+    """
+    strings = made([0.010, 0.014, 0.009], empty=[42.0, 43.5, 44.1], full=57.0, lead=0.002, bar=1e-4)
+    emf, ohms, first = _at_once(strings, (0.02, 0.0, 0.04))
+    assert emf == pytest.approx([42.3, 43.5, 44.616])  # 42 + 0.02 · 15 V, and 44.1 + 0.04 · 12.9 V
+    assert ohms == pytest.approx([0.012, 0.016, 0.011])
+    assert first == pytest.approx(at_once(tmp_path, strings, emf, 0.0), abs=1e-6)
 
 
 def test_branches_and_falling_voltages_in_time(tmp_path: Path) -> None:

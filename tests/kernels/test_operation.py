@@ -415,7 +415,7 @@ def test_a_low_cell_opens_until_it_is_charged() -> None:
         soc=0.4,
         plan=plan(2000.0, suns=[[0.0] * 60 + [3000.0] * 300]),
         chargers=chargers(charger(absorb=56.0)),
-        rules=rules(mode=op.ISLAND, spread=0.05, low=3.3, low_clear=3.4),
+        rules=rules(mode=op.ISLAND, below=0.05, low=3.3, low_clear=3.4),
         steps=360,
     )
     assert done.count(op.LOW_CELL) >= 1
@@ -525,6 +525,7 @@ ALL = rules(
     cut=45.0,
     restart=47.0,
     spread=0.02,
+    below=0.02,
     high=4.15,
     low=3.0,
     over_out=60.0,

@@ -165,6 +165,26 @@ MATRIX = [
     ('length = "2 m"', 'length = "2 m"\nname = "x"', "cabling.main.name", "not known"),
     ('"class-t"', '"class-q"', "protection.main_fuse", "class-"),
     ('main_fuse = "class-t"', 'fuse = "class-t"', "protection.fuse", "main_fuse"),
+    (
+        'resistance = "9 mOhm"',
+        'resistance = { value = "9 mOhm", temperature = "9 V" }',
+        "module.resistance.temperature",
+        "temperature",
+    ),
+    (
+        'resistance = "9 mOhm"',
+        'resistance = { value = "9 mOhm", soc = ["50 %"] }',
+        "module.resistance.soc",
+        "got a list",
+    ),
+    (
+        'resistance = "9 mOhm"',
+        'resistance = { value = "9 mOhm", soc = "50 %" }\nresistance_soc = "50 %"',
+        "module.resistance.soc",
+        "resistance_soc too",
+    ),
+    ("capacity", "weakest_group = 8\ncapacity", "module.weakest_group", "7 cell groups"),
+    ("capacity", 'imbalance_empty = "5 V"\ncapacity', "module.imbalance_empty", "0 V and 4.2 V"),
     # a bench record
     ("capacity", "bench = 3\ncapacity", "module.bench", "section"),
     ("capacity", "bench = { }\ncapacity", "module.bench.record", "missing"),

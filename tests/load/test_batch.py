@@ -545,6 +545,7 @@ def test_the_limits_of_the_library() -> None:
         "capacity": (0.8, 0.7, ""),
         "resistance": (1.6, 2.0, ""),
         "spread": (0.05, 0.3, "V"),
+        "imbalance": (0.15, 0.5, "V"),
         "drift": (0.005, 0.015, "V"),
         "rise": (3.0, 5.0, "K"),
     }

@@ -98,6 +98,33 @@ def test_resistance_with_method_and_basis() -> None:
     assert module.basis.of("resistance") is Basis.MEASURED
 
 
+def test_resistance_with_where_and_how_warm_it_was_read() -> None:
+    said = 'value = "9 mOhm", method = "10 s pulse"'
+    inside = replaced(
+        'resistance = "9 mOhm"',
+        f'resistance = {{ {said}, temperature = "5 degC", soc = "40 %", basis = "measured" }}',
+    ).pack.module
+    beside = replaced(
+        'resistance = "9 mOhm"',
+        f'resistance = {{ {said} }}\nresistance_temperature = "5 degC"\nresistance_soc = "40 %"',
+    ).pack.module
+    for module in (inside, beside):
+        assert module.resistance_temperature is not None
+        assert module.resistance_temperature.m == 5
+        assert module.resistance_soc is not None
+        assert module.resistance_soc.m == 0.4
+    assert inside.basis.of("resistance_temperature") is Basis.MEASURED
+
+
+def test_a_typed_resistance_takes_nothing_of_how_another_was_read() -> None:
+    bench = f'bench = {{ record = "library:{RECORD}" }}\nresistance = "9 mOhm"'
+    module = replaced('capacity = "60 Ah"\nresistance = "9 mOhm"', bench).pack.module
+    assert (module.resistance_temperature, module.resistance_soc) == (None, None)
+    read = replaced('capacity = "60 Ah"\nresistance = "9 mOhm"', bench.partition("\n")[0])
+    assert read.pack.module.resistance_temperature is not None
+    assert read.pack.module.resistance_temperature.m == 25
+
+
 def test_a_library_entry_is_used_and_overridden() -> None:
     build = replaced(
         'name = "box"\nwindow_low = "42 V"',

@@ -6,6 +6,7 @@ import re
 from itertools import combinations
 from typing import Any
 
+import attrs
 import pytest
 from heaps import NAMES, a_module, heap
 from hypothesis import given
@@ -112,7 +113,47 @@ def test_a_module_read_otherwise_is_not_even_lent() -> None:
     modules.append(a_module("A4", resistance_method="1 kHz meter", resistance="2 mOhm"))
     found = grouped(heap(modules=modules, modules_in_series=2, strings=2))
     assert found[0] is None
-    assert severities(found, "group.enough") == [STOP]
+    (enough,) = found[2]["group.enough"]
+    assert enough.severity is UNKNOWN  # a retest may bring what is missing: nothing need be bought
+    assert "3 are accepted, and 1 more could be after a retest." in enough.detail
+    assert "Only 3 of all can be compared" in enough.detail
+    assert enough.remedy.endswith("group again: A4.")
+
+
+def test_those_to_be_retested_are_counted_once_and_alike_everywhere() -> None:
+    """Six whose capacity nobody read: the heap says so of six, and so does the group."""
+    batch = heap(
+        modules=[a_module(name, capacity=None) for name in NAMES], modules_in_series=2, strings=2
+    )
+    held = graded(batch)
+    count = sum(found.grade is Grade.RETEST for found in held)
+    assert count == 6
+    (enough,) = grouped(batch)[2]["group.enough"]
+    assert enough.severity is UNKNOWN
+    assert "0 are accepted, and 6 more could be after a retest." in enough.detail
+    # Eight are wanted, two of the six are to be left out: 8 - 4 are to be found.
+    fewer = attrs.evolve(batch, strings=4, leave_out=("A1", "A2"))
+    (enough,) = grouped(fewer)[2]["group.enough"]
+    assert enough.severity is STOP
+    assert "4 more could be after a retest." in enough.detail
+    assert enough.remedy == "Test or find 4 more, or want 2 strings."
+
+
+def test_an_accepted_module_read_otherwise_than_most_is_said() -> None:
+    """Read at 76 %, one at 60 %, the new one at 68 %: all within a tenth of the new one.
+
+    The odd one lies 16 % from most, and a resistance moves with the charge.
+    """
+    modules = [a_module(name, resistance_soc="76 %") for name in NAMES[:3]]
+    modules.append(a_module("A4", resistance_soc="60 %"))
+    batch = heap(modules=modules, new_resistance_soc="68 %", modules_in_series=2, strings=2)
+    held = graded(batch)
+    assert [found.grade for found in held] == [Grade.ACCEPT] * 4
+    assert [found.resistance_alike for found in held] == [True, True, True, False]
+    (enough,) = grouped(batch)[2]["group.enough"]
+    assert enough.severity is UNKNOWN
+    assert "4 are accepted, 1 of them read otherwise than most, and 0 more" in enough.detail
+    assert enough.remedy.endswith("group again: A4.")
 
 
 # --- Wishes -----------------------------------------------------------------------------------

@@ -110,6 +110,30 @@ def test_three_on_one_bus_by_hand() -> None:
     assert [f.severity for f in findings["join.surge"]] == [OK, OK, OK, STOP]
 
 
+def test_the_worst_on_one_bus_is_the_worst_once_the_meter_is_off() -> None:
+    """Half of 12, 8 and 12 mΩ: conductances 166.7, 250 and 166.7 S.
+
+    16.42, 16.40 and 16.40 V: the bus stands at 16.40 + 0.02 · 166.7/583.3 = 16.40571 V. The first
+    lies 14.29 mV above it: 2.381 A at 6 mΩ; the second 5.71 mV below: 1.429 A at 4 mΩ. Eight
+    readings off by 10 mV are 80 mV more: 13.33 A and 20 A. So the second is the worst, 21.43 A.
+    """
+    modules = [
+        a_module(name, rests=level(v), resistance=r)
+        for name, v, r in (
+            ("A1", 4.105, "12 mOhm"),
+            ("A2", 4.100, "8 mOhm"),
+            ("A3", 4.100, "12 mOhm"),
+        )
+    ]
+    plan, _ = joined(
+        heap(modules=modules, modules_in_series=1, strings=3, voltage_accuracy="10 mV")
+    )
+    assert plan is not None
+    whole = plan.pairs[-1]
+    assert whole.current.value == pytest.approx(0.02 * (1 / 3.5) / 0.004 + 0.080 / 0.004)
+    assert whole.current.value == pytest.approx(21.43, abs=0.005)
+
+
 rows = st.lists(
     st.tuples(st.floats(3.75, 4.15), st.floats(8.1, 12.0), st.floats(48.0, 59.0)),
     min_size=2,

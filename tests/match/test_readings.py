@@ -173,9 +173,16 @@ def test_without_a_meter_s_accuracy_no_uncertainty_is_told() -> None:
     ],
 )
 def test_a_spread_that_nobody_read_at_rest_is_refused(found: tuple[Rest, ...], why: str) -> None:
-    reading = read(heap(a_module(rests=found))).spread
+    reading = read(heap(a_module(rests=found, imbalance_empty=None))).spread
     assert reading.value is None
     assert why in reading.why
+
+
+def test_cells_that_a_record_has_are_never_said_to_be_unread() -> None:
+    reading = read(heap(a_module(rests=()))).spread
+    assert reading.why == (
+        "its cells were read under load only, in its record, and not rested at full"
+    )
 
 
 def test_a_flat_chemistry_tells_its_spread_only_when_full() -> None:

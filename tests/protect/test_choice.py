@@ -9,11 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import SIZES, catalogues, good_catalogue, good_family
 
+from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, VOLTAGE, Kind
-from evpack.base.worked import Worked
+from evpack.base.worked import Input, Worked
 from evpack.describe.fuses import FuseCatalogue, FuseFamily
 from evpack.outcome.protection import FuseChoice
-from evpack.protect.choice import choose
+from evpack.protect.choice import choose, sizes_within
 
 
 def worked(value: float | None, kind: Kind = CURRENT) -> Worked | None:
@@ -30,6 +31,8 @@ def chosen(
     fault: float | None = 10_000.0,
     wanted: FuseFamily | str = "",
     better: float | None = None,
+    guards: tuple[float | None, float | None] = (None, None),
+    surely: float | None = None,
     catalogue: FuseCatalogue | None = None,
 ) -> FuseChoice:
     voltage = worked(volts, VOLTAGE)
@@ -39,7 +42,10 @@ def chosen(
         place="here",
         count=1,
         lower=worked(lower),
+        lower_guard=worked(guards[0]),
         upper=worked(upper),
+        upper_guard=worked(guards[1]),
+        surely=surely,
         voltage=voltage,
         interrupting=worked(fault),
         wanted=wanted,
@@ -66,14 +72,166 @@ def test_the_smallest_size_within_both_bounds(
     assert chosen(lower, upper).size == size
 
 
-def test_no_overlap_takes_no_nearest() -> None:
-    found = chosen(115.0, 60.0)
-    assert (found.size, found.family) == (None, None)
-    assert found.reason.startswith("No fuse fits")
-    assert found.change == (
-        "Use conductors and links that carry 125 A or more, or more strings, or a smaller inverter."
+def stands(**amps: float) -> Worked:
+    """Return a highest rating by what a fuse guards, each by the symbol of the bounds."""
+    inputs = tuple(
+        Input(symbol, "x", value, "A", Basis.DATASHEET) for symbol, value in amps.items()
     )
-    assert chosen(401.0, 1000.0).change == "Split the current over more strings or circuits."
+    return Worked(
+        name="highest",
+        value=min(amps.values()),
+        kind=CURRENT,
+        formula="{I}",
+        inputs=inputs,
+        source="arithmetic",
+    )
+
+
+@pytest.mark.parametrize(
+    ("upper", "takes"),
+    [
+        # 115 A are asked for: the next standard size is 125 A.
+        (stands(I_main=60.0), "a conductor that carries 125 A or more"),
+        (stands(I_lead=110.0, I_joint=200.0, I_link=125.0), "a conductor that carries 125 A or"),
+        (stands(I_lead=125.0, I_link=90.0), "module links that stand 125 A (or more strings to"),
+        (stands(I_cable=200.0, I_panel=20.0), "panels that allow a fuse of 125 A."),
+        (
+            stands(I_lead=70.0, I_link=90.0),
+            "a conductor that carries 125 A or more and module links that stand 125 A (or more",
+        ),
+    ],
+)
+def test_no_overlap_takes_no_nearest_and_says_what_is_too_weak(upper: Worked, takes: str) -> None:
+    voltage = worked(58.8, VOLTAGE)
+    found = choose(
+        good_catalogue(),
+        place="here",
+        count=1,
+        lower=worked(115.0),
+        upper=upper,
+        voltage=voltage,
+        interrupting=worked(1e4),
+        wanted="",
+        guarded_by="[cabling.main]",
+    )
+    assert (found.size, found.family) == (None, None)
+    assert found.reason.startswith("No fuse fits: to carry the current it must be at least 115 A")
+    assert found.change.startswith(f"For a fuse of 125 A it takes {takes}")
+
+
+def test_between_two_standard_sizes_lies_none() -> None:
+    assert chosen(60.01, 69.99).reason == (
+        "No fuse fits: it must be at least 60.1 A and at most 69.9 A, and no standard size lies "
+        "between."
+    )
+
+
+def test_beyond_the_largest_size_the_current_is_split() -> None:
+    assert chosen(401.0, 1000.0).change == (
+        "Split the current over more circuits, each with a fuse and a cable of its own."
+    )
+
+
+# --- Our margins: kept where they can be --------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("low", "low_guard", "high_guard", "high", "better", "tried"),
+    [
+        # Inside both margins, then inside the upper one, then inside the bounds.
+        (97.9, 126.7, 175.0, 175.0, None, [150.0, 100.0]),
+        # No size keeps the lower margin and the upper one: guarding goes before carrying.
+        (97.9, 126.7, 112.2, 125.0, None, [100.0]),
+        # None keeps the upper margin: the bound alone, by which the next standard size may stand.
+        (32.6, 50.7, 33.8, 35.0, None, [35.0]),
+        (60.1, None, 65.0, 80.0, None, [70.0]),
+        # One string out asks for more, and is given it only inside the upper margin.
+        (32.6, 50.7, 90.0, 90.0, 76.1, [80.0, 60.0, 35.0]),
+        (32.6, 50.7, 70.0, 90.0, 76.1, [60.0, 35.0]),
+        # A margin looser than the bound takes nothing off it.
+        (60.1, 20.0, 500.0, 80.0, None, [70.0]),
+        (97.9, None, None, 99.0, None, []),
+    ],
+)
+def test_what_is_tried_keeps_as_much_of_our_margins_as_can_be(
+    low: float,
+    low_guard: float | None,
+    high_guard: float | None,
+    high: float,
+    better: float | None,
+    tried: list[float],
+) -> None:
+    sizes = [float(size) for size in SIZES]
+    found = sizes_within(
+        sizes, low=low, high=high, low_guard=low_guard, high_guard=high_guard, better=better
+    )
+    assert found == tried
+
+
+def test_where_the_family_ends_below_our_margin_the_bound_will_do() -> None:
+    # 150 A are wished for, 100 A allowed, and the family ends at 125 A.
+    short = good_family(largest="125 A")
+    found = chosen(97.9, 175.0, guards=(126.7, 175.0), wanted=short)
+    assert (found.size, found.family) == (100.0, short)
+    # One that ends below either is refused by the size that the bounds allow.
+    tiny = good_family(largest="90 A")
+    found = chosen(97.9, 175.0, guards=(126.7, 175.0), wanted=tiny)
+    assert found.size is None
+    assert "it ends at 90 A" in found.reason
+
+
+# --- A fuse that is there already ---------------------------------------------------------------
+
+
+@pytest.mark.parametrize("amps", [60.0, 63.0, 115.0])
+def test_a_rating_that_is_there_is_kept_where_it_fits(amps: float) -> None:
+    # 63 A is no size of this list: what is there need be none.
+    there = good_family(rating=f"{amps} A")
+    found = chosen(60.0, 115.0, wanted=there, guards=(70.0, 100.0), better=80.0)
+    assert (found.size, found.family) == (amps, there)
+
+
+@pytest.mark.parametrize(
+    ("amps", "broken", "would"),
+    [
+        ("50 A", "is less than 60.1 A, what it must carry", "70 A or 80 A or 90 A would do."),
+        ("150 A", "is more than 115 A, what it has to guard", "70 A or 80 A or 90 A would do."),
+    ],
+)
+def test_a_rating_that_is_there_and_does_not_fit_says_which_would(
+    amps: str, broken: str, would: str
+) -> None:
+    found = chosen(60.01, 115.0, wanted=good_family(rating=amps))
+    assert (found.size, found.family) == (None, None)
+    assert found.reason == f"The fuse that is there, {amps}, does not fit: it {broken}."
+    assert found.change == f"{would} Leave rating out to let one be chosen."
+
+
+def test_a_rating_that_is_there_may_leave_no_size_that_would_do() -> None:
+    breaker = good_family(kind="breaker", rating="63 A")
+    found = chosen(60.01, 62.0, wanted=breaker)
+    assert found.reason.startswith("The breaker that is there, 63 A, does not fit: it is more than")
+    assert found.change.startswith("No standard size would do.")
+
+
+# --- What hangs on a guess ------------------------------------------------------------------------
+
+
+def test_a_fault_that_hangs_on_a_guess_asks_where_the_guess_decides() -> None:
+    # 10 kA if the ohmic part is as little as is credible, 6 kA if it is all: a fuse that breaks
+    # 8 kA may do or not.
+    found = chosen(fault=10_000.0, surely=6_000.0, wanted=good_family(interrupting="8 kA"))
+    assert (found.size, found.asks) == (None, True)
+    assert "6000 A" in found.reason
+    assert "10 kA" in found.reason
+    assert "ohmic_part under [policy]" in found.change
+    # One that breaks 5 kA does not in either case, and one that breaks 10 kA does in both.
+    found = chosen(fault=10_000.0, surely=6_000.0, wanted=good_family(interrupting="5 kA"))
+    assert (found.size, found.asks) == (None, False)
+    assert chosen(fault=10_000.0, surely=6_000.0, wanted=good_family(interrupting="10 kA")).size
+    # Nor does one that stands the voltage no more.
+    low = good_family(interrupting="8 kA", dc_voltage="32 V")
+    assert not chosen(fault=10_000.0, surely=6_000.0, wanted=low).asks
 
 
 @pytest.mark.parametrize(

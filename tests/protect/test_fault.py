@@ -15,6 +15,7 @@ from strategies import (
     with_pack,
 )
 
+from evpack.base.basis import Basis
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.outcome.circuits import FaultBand
@@ -63,6 +64,30 @@ def test_the_bands_of_the_good_pack() -> None:
     # The charger's cable is 2 · 2 m of 1 mΩ/m: 42 / (0.06128 / 3 + 0.004 + 0.000041935) A.
     low, high = values(build, CHARGED)
     assert low == pytest.approx(42 / (0.06128 / 3 + 0.004041935), rel=1e-6)
+
+
+def test_a_module_read_in_frost_is_brought_to_a_room() -> None:
+    # 7.2 mΩ in a room were read as 14.5 mΩ at 0 °C, 2.01 times. Of 14.5 mΩ at least
+    # 14.5 / 2.1685 = 6.687 mΩ are left: 58.8 / (0.5 · 2 · 0.006687 + 0.0010496) · 3 = 22 802 A; in
+    # the room 3 · 58.8 / (0.0072 + 0.0010496) = 21 383 A; as it was read 3 · 58.8 / 0.0155496 =
+    # 11 344 A.
+    frost = with_module(resistance="14.5 mOhm", resistance_temperature="0 degC")
+    room = with_module(resistance="7.2 mOhm", resistance_temperature="22 degC")
+    unsaid = with_module(resistance="14.5 mOhm")
+    assert values(frost, BUS)[1] == pytest.approx(22_802, abs=5)
+    assert values(room, BUS)[1] == pytest.approx(21_383, abs=1)
+    assert values(unsaid, BUS)[1] == pytest.approx(11_344, abs=1)
+    source = bands(frost)[BUS].high.inputs[3]
+    assert source.basis is Basis.ASSUMED
+    assert "at least: 14.5 mΩ a module read at 0 °C, brought to 15 °C" in source.means
+
+
+def test_a_module_read_warm_is_not_taken_for_more_than_it_read() -> None:
+    # Where current is the danger, the pack may get as warm; where sag is, it may not.
+    warm = with_module(resistance="7.2 mOhm", resistance_temperature="45 degC")
+    assert values(warm, BUS)[1] == pytest.approx(21_383, abs=1)
+    # 42 / (3 · 2 · 7.2 / 0.5317 + 1.28) mΩ · 3 = 1527 A.
+    assert values(warm, BUS)[0] == pytest.approx(1527, abs=1)
 
 
 def test_one_string_has_no_others() -> None:

@@ -226,7 +226,7 @@ def test_an_inverter_that_does_not_return_by_itself_is_returned_by_hand() -> Non
 def test_a_return_that_cannot_be_set_is_told_though_no_charge_is_settled() -> None:
     of = good_build(inverters=(good_inverter(return_to_battery=NOT_FITTED),), chargers=())
     assert "that must lie above the changeover, " in line(of, BACK).why
-    assert line(of, BACK).why.endswith(", in reach.")
+    assert ", in reach. Till then the utility carries the load" in line(of, BACK).why
 
 
 def test_a_changeover_of_no_use_has_no_return_by_hand_either() -> None:
@@ -301,11 +301,53 @@ def test_a_rough_charger_brings_the_return_down() -> None:
     assert line(of, BACK).entry == "52.7 V"
 
 
-def test_no_return_works_where_charging_ends_under_the_changeover() -> None:
-    of = build({"reserve": "90 %"}, changeover=("42 V", "57 V", "0.1 V"))
+def test_a_return_above_all_that_charging_reaches_stops_it() -> None:
+    """Charged to 56.1 V: a return of 56.2 V at least never comes, and the pack is never used again.
+
+    At 56.1 V the charger's and the meter's errors decide, 55.539 V being sure: that is allowed, and
+    both figures are told.
+    """
+    of = build(return_to_battery=("56.2 V", "60 V", "0.1 V"))
     found = line(of, BACK)
     assert (found.act, found.entry) == (Act.CANNOT, "no entry works")
-    assert finding(of, "changeover.return-reached").severity.name == "CAUTION"
+    told = finding(of, "changeover.return-reached")
+    assert told.severity is Severity.STOP
+    assert (told.value, told.limit) == (pytest.approx(56.2), pytest.approx(56.1))
+    assert "return_to_battery = 'none'" in told.remedy
+    of = build(return_to_battery=("56.1 V", "60 V", "0.1 V"))
+    assert (line(of, BACK).act, line(of, BACK).entry) == (Act.ENTER, "56.1 V")
+    told = finding(of, "changeover.return-reached")
+    assert told.severity is Severity.CAUTION
+    assert told.value == pytest.approx(56.1)
+    assert told.guarded == pytest.approx(56.1 + 56.1 - 55.539)
+
+
+def test_no_return_works_where_charging_ends_under_the_changeover() -> None:
+    # 95 % of reserve is 56.77 V at rest, and under load little less: above the 56.1 V of charging.
+    of = build({"reserve": "95 %"}, changeover=("42 V", "57 V", "0.1 V"))
+    assert float(line(of, GO).entry.removesuffix(" V")) > 56.1
+    found = line(of, BACK)
+    assert (found.act, found.entry) == (Act.CANNOT, "no entry works")
+    assert finding(of, "changeover.return-reached").severity is Severity.STOP
+
+
+def test_a_return_that_cannot_be_set_above_the_changeover_goes_to_and_fro() -> None:
+    """The changeover is 47.2 V; a device that returns at 47 V at most comes back at once.
+
+    Needed is the rise by itself, 0.6873 + 0.472 V, worked out above; it has -0.2 V.
+    """
+    of = build(return_to_battery=("44 V", "47 V", "0.1 V"))
+    found = line(of, BACK)
+    assert (found.act, found.entry) == (Act.CANNOT, "cannot be set high enough")
+    told = finding(of, "changeover.hunting")
+    assert told.severity is Severity.CAUTION
+    assert (told.value, told.limit) == (pytest.approx(-0.2), pytest.approx(1.15932, abs=5e-6))
+    assert "to and fro" in told.remedy
+    assert settings_sheet(groundwork(of))[0].thresholds.back is None
+    # One step above it, it can be entered, and the gap is said to be too narrow.
+    of = build(return_to_battery=("44 V", "47.3 V", "0.1 V"))
+    assert line(of, BACK).entry == "47.3 V"
+    assert finding(of, "changeover.hunting").severity is Severity.CAUTION
 
 
 def test_a_gap_too_narrow_is_said() -> None:

@@ -27,8 +27,9 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.describe.module import Module
 from evpack.describe.policy import Policy
+from evpack.design import design
 from evpack.outcome.settings import Act, Thresholds
-from evpack.setpoint.ladder import ladder, shunt_settings
+from evpack.setpoint.ladder import ladder, shunt_settings, within_string_fuse
 from evpack.setpoint.sheet import settings_sheet
 
 
@@ -147,7 +148,7 @@ def test_no_over_current_is_set_where_no_limit_is_known() -> None:
         ({"discharge_peak": "80 A"}, 115.0, "80 A", "30 A"),  # the modules' own peak
         ({"link_limit": None}, 115.0, "115 A", "30 A"),  # the lead
         ({}, 25.0, "25 A", "25 A"),  # a thin lead bounds the charge as well
-        ({"link_limit": "28.57 A"}, 115.0, "28.5 A", "28.5 A"),  # written rounded down
+        ({"link_limit": "28.57 A"}, 115.0, "28 A", "28 A"),  # whole amperes, rounded down
     ],
 )
 def test_no_over_current_is_set_above_what_lead_and_links_carry(
@@ -170,6 +171,54 @@ def test_an_over_current_without_a_lead_says_so() -> None:
     device = sheet.device("cell monitoring (BMS)")
     assert device is not None
     assert all("lead is not described" in x.why for x in device.lines if "over-current" in x.name)
+
+
+@pytest.mark.parametrize(
+    ("rating", "discharge", "charge"),
+    [
+        (70.0, "70 A", "30 A"),  # the fuse, below the links' 90 A and the modules' peak of 120 A
+        (25.0, "25 A", "25 A"),  # a small one bounds the charge as well
+        (100.0, "90 A", "30 A"),  # the links
+        (None, "90 A", "30 A"),  # none fits yet
+    ],
+)
+def test_no_over_current_is_set_above_the_rating_of_the_string_fuse(
+    rating: float | None, discharge: str, charge: str
+) -> None:
+    ground = groundwork(good_build())
+    sheet, _ = settings_sheet(ground)
+    held = within_string_fuse(ground, sheet, rating)
+    device = held.device("cell monitoring (BMS)")
+    assert device is not None
+    lines = [line for line in device.lines if "over-current" in line.name]
+    assert [line.entry for line in lines] == [discharge, charge]
+    assert all(("No string fuse is settled" in line.why) == (rating is None) for line in lines)
+    # Nothing else of the sheet moves.
+    others = [d for d in held.devices if d.device != device.device]
+    assert others == [d for d in sheet.devices if d.device != device.device]
+    before = sheet.device("cell monitoring (BMS)")
+    assert before is not None
+    assert [line.name for line in device.lines] == [line.name for line in before.lines]
+
+
+def test_an_over_current_below_an_ampere_is_not_rounded_to_nothing() -> None:
+    build = with_module(charge_limit="0.75 A")
+    assert over_currents(build)[1] == "0.75 A"
+
+
+def test_the_finished_sheet_holds_the_over_current_to_the_fuse_that_was_chosen() -> None:
+    made = design(good_build())
+    assert made.protection is not None
+    rating = made.protection.string_fuse
+    assert rating is not None
+    assert made.settings is not None
+    device = made.settings.device("cell monitoring (BMS)")
+    assert device is not None
+    line = device.line("discharge over-current, each string")
+    assert line is not None
+    assert line.worked is not None
+    assert line.worked.value == min(90.0, rating)
+    assert float(line.entry.removesuffix(" A")) <= rating
 
 
 def over_currents(build: Build) -> list[str]:
