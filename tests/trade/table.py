@@ -49,6 +49,9 @@ class TradeBuild:
         What a sheet cannot say yet, or evpack cannot ask; until then it comes out wrong.
     verdict : str
         The exact verdict, where that is judged too.
+    fuses : dict
+        Of a build that goes: the sizes [A] that somebody of the trade would take, by the kind of
+        circuit; evpack must choose one of them.
     keys, drop : what is set in the base, by dotted path, and what is left out of it.
     """
 
@@ -63,6 +66,7 @@ class TradeBuild:
     disputed: tuple[str, ...] = ()
     waiting: str = ""
     verdict: str = ""
+    fuses: dict[str, list[float]] = attrs.field(factory=dict)
     keys: dict[str, Any] = attrs.field(factory=dict)
     drop: tuple[str, ...] = attrs.field(converter=tuple, default=())
 
@@ -96,6 +100,7 @@ class Judged:
     verdict: Verdict | None = None
     findings: tuple[Finding, ...] = ()
     refusal: str = ""
+    fuses: tuple[tuple[str, float | None], ...] = ()
 
     @property
     def holding(self) -> tuple[Finding, ...]:
@@ -106,7 +111,8 @@ class Judged:
         if self.refusal:
             return f"refused: {self.refusal}"
         lines = [f"{found.rule.key}: {found}" for found in self.holding]
-        return "\n".join([str(self.verdict), *lines])
+        sizes = ", ".join(f"{kind} {size} A" for kind, size in self.fuses)
+        return "\n".join([str(self.verdict), f"fuses: {sizes}", *lines])
 
 
 @cache
@@ -143,7 +149,12 @@ def judge(build: TradeBuild) -> Judged:
     except EvpackError as refusal:
         return Judged(refusal=str(refusal))
     decision = decide(design(read))
-    return Judged(verdict=decision.verdict, findings=decision.design.findings)
+    findings, schedule = decision.design.findings, decision.design.protection
+    if schedule is None:  # held before anything was sized
+        return Judged(verdict=decision.verdict, findings=findings)
+    kinds = {circuit.place: circuit.kind for circuit in schedule.circuits}
+    sizes = tuple((kinds[fuse.place], fuse.size) for fuse in schedule.fuses)
+    return Judged(verdict=decision.verdict, findings=findings, fuses=sizes)
 
 
 def as_judged(build: TradeBuild, judged: Judged) -> bool:
@@ -151,7 +162,9 @@ def as_judged(build: TradeBuild, judged: Judged) -> bool:
     if build.verdict and str(judged.verdict) != build.verdict:
         return False
     if build.must == GO:
-        return judged.verdict in _GOES and not judged.holding
+        chosen = [(size, build.fuses.get(kind)) for kind, size in judged.fuses]
+        fit = all(taken is None or size in taken for size, taken in chosen)
+        return judged.verdict in _GOES and not judged.holding and fit
     if build.refused:
         return build.refused in judged.refusal
     return judged.verdict is not None and any(

@@ -37,7 +37,8 @@ def test_it_goes(build: TradeBuild) -> None:
     decision = decide(design(parse_sheet(build.sheet, build.name)))
     held = "\n".join(f"{found.rule.key}: {found}" for found in decision.held_by)
     assert decision.go, f"must go: {build.why} ({build.source})\nevpack holds it by:\n{held}"
-    assert as_judged(build, judge(build))
+    judged = judge(build)
+    assert as_judged(build, judged), f"{build.fuses}: {build.why}\nevpack says:\n{judged}"
 
 
 @pytest.mark.parametrize("build", _cases(NOT_GO))
@@ -130,6 +131,13 @@ def test_a_build_held_by_another_rule_or_another_weight_is_not_as_judged() -> No
     ):
         named = _build(must=NOT_GO, rule=rule, severity=severity)
         assert as_judged(named, bad) is same
+
+
+def test_a_build_that_goes_with_a_fuse_that_nobody_would_take_is_not_as_judged() -> None:
+    good = judge(_build())
+    (main,) = (size for kind, size in good.fuses if kind == "main")
+    assert as_judged(_build(fuses={"main": [main]}), good)
+    assert not as_judged(_build(fuses={"main": [main + 1]}), good)
 
 
 def test_a_sheet_that_is_refused_neither_goes_nor_is_held_by_a_rule() -> None:
