@@ -190,13 +190,15 @@ def _compare(
     known = []
     for name, quantity in ((value_name, value), (limit_name, limit)):
         if quantity is None:
-            return unknown(
+            missing = unknown(
                 rule,
                 about=about,
                 detail=f"{_capital(name)} is not known.",
                 remedy=ask or f"Find out {name} and put it in the build sheet.",
                 assumed=assumed,
             )
+            # What no answer makes more than a caution is not asked for.
+            return attrs.evolve(missing, severity=min(missing.severity, otherwise))
         if kind_of(quantity) is not rule.kind:
             raise TypeError(f"rule {rule.key} compares a {rule.kind.name}, got {quantity}")
         known.append(float(quantity.m))

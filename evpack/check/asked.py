@@ -61,7 +61,7 @@ _EFFICIENCY = (0.80, 0.97)
 _RESTART = 0.87  # of the top of the window: 52 of 60 V
 _PEAK = (1.0, 3.0)  # times the continuous limit
 _CAPACITANCE = (0.5e-6, 10e-6)  # F for each watt of continuous output
-_SUMMER, _WINTER = ("20 degC", "50 degC"), ("5 degC", "-40 degC")
+_SUMMER, _WINTER, _COLD = ("20 degC", "50 degC"), 5.0, "-40 degC"  # °C
 _ACCURACY = ("0.2 %", "2 %")
 
 
@@ -79,7 +79,9 @@ def opens(build: Build) -> Iterator[Open]:
         yield _quantity("peak current of the modules", "discharge_peak", ends, _of_module)
     site = build.site
     if build.solar_arrays:
-        for key, ends in (("warmest_outside", _SUMMER), ("coldest_outside", _WINTER)):
+        mild = _WINTER if site.coldest is None else min(_WINTER, float(site.coldest.m))
+        winter = (f"{mild:g} degC", _COLD)
+        for key, ends in (("warmest_outside", _SUMMER), ("coldest_outside", winter)):
             if getattr(site, key) is None:
                 yield _texts(f"{key.replace('_', ' ')} air", key, ends, _of_site)
 

@@ -334,6 +334,8 @@ def _long_surge(ground: Groundwork, current: Quantity | None, ask: str) -> Findi
         )
     if unsaid:
         otherwise, name = Severity.UNKNOWN, "the current at full surge, which may last any time,"
+        if ground.build.load.peak is not None:  # the builder's word keeps it from that
+            otherwise = Severity.CAUTION
         remedy = "Find out for how long each inverter keeps its surge up, and say surge_time."
     else:
         stated = ground.build.load.peak is not None

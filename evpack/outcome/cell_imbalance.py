@@ -22,19 +22,28 @@ def imbalance(pack: Pack, *, full: bool) -> Input:
     The largest of what was measured, and no less than the guard of the chemistry. The pack's own
     spread when full counts at both ends; what a module showed, at the end where it did.
     """
-    module = pack.module
-    chemistry = module.chemistry
+    chemistry = pack.module.chemistry
     guard = VOLTAGE.of(0.0) if chemistry.targets is None else chemistry.targets.top_guard
     found = known("δ", "least guard for cell spread", guard, chemistry.basis.of("top_guard"))
+    return max((found, *_measured(pack, full=full)), key=lambda one: one.value)
+
+
+def known_imbalance(pack: Pack, *, full: bool) -> Input:
+    """Return the same as it is known: a measurement answers the guard of the chemistry."""
+    measured = _measured(pack, full=full)
+    if measured:
+        return max(measured, key=lambda one: one.value)
+    return imbalance(pack, full=full)
+
+
+def _measured(pack: Pack, *, full: bool) -> tuple[Input, ...]:
+    module = pack.module
     field, means = ("imbalance_full", FULL) if full else ("imbalance_empty", EMPTY)
-    measured = (
+    told = (
         ("measured cell spread", pack.spread_full, pack.basis.of("spread_full")),
         (means, getattr(module, field), module.basis.of(field)),
     )
-    for what, volts, basis in measured:
-        if volts is not None and volts.m > found.value:
-            found = known("δ", what, volts, basis)
-    return found
+    return tuple(known("δ", what, volts, how) for what, volts, how in told if volts is not None)
 
 
 def imbalance_basis(pack: Pack, *, full: bool) -> Basis:

@@ -259,11 +259,19 @@ def array_bound(
     )
 
 
-def string_bound(ground: Groundwork, held: HeldBy, *, guarded: bool = False) -> Worked | None:
+def string_bound(
+    ground: Groundwork, held: HeldBy, drawn: float | None, *, guarded: bool = False
+) -> Worked | None:
     """Return the highest string fuse that guards lead, link cables and the modules' links [A].
 
     Where the modules' own link limit is unknown, their discharge limit stands in for it; without
-    that either nobody can tell.
+    that either nobody can tell. Links that are never asked for more than the modules give for
+    hours need no guard against it: the stand-in is then our margin alone.
+
+    Parameters
+    ----------
+    drawn : float or None
+        What a string carries for hours [A]; None is unknown.
     """
     lead, cable = ground.build.cabling.module_lead, ground.build.cabling.link
     link = _link_limit(ground)
@@ -274,8 +282,17 @@ def string_bound(ground: Groundwork, held: HeldBy, *, guarded: bool = False) -> 
     if cable is not None:
         joint = of(cable, "I_joint", held)
         limits.append(joint)
-    limits.append(Limit("{I_link}", link.value, (link,)))
+    if guarded or links_count(ground, drawn):
+        limits.append(Limit("{I_link}", link.value, (link,)))
     return least_of("highest string fuse", limits, lead.conductor.ampacity_source)
+
+
+def links_count(ground: Groundwork, drawn: float | None) -> bool:
+    """Return whether the fuse of a string is bounded by the modules' links, stated or stood in."""
+    module = ground.build.pack.module
+    if module.link_limit is not None or module.discharge_limit is None or drawn is None:
+        return True
+    return drawn > float(module.discharge_limit.m)
 
 
 def _link_limit(ground: Groundwork) -> Input | None:

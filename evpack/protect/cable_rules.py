@@ -55,9 +55,9 @@ FED_BY_OTHERS = Rule(
     key="cable.fed-by-others",
     says="A fault in the lead of a string is fed by all other strings from the bus: no fuse of its "
     "own stands before that end.",
-    source="iec-60364-4-43",
+    source="nec-240.21",
     stands=Standing.BOUND,
-    clause="NEC 240.21 and (B)(1); IEC 60364-4-43, 434.2",
+    clause="NEC 240.21 and (B)(1) (from memory)",
     kind=CURRENT,
 )
 LOST = Rule(
@@ -247,14 +247,19 @@ _BOTH_ENDS = (
 
 
 def _fed(cable: Cable, test: CableTest, remedy: str) -> Finding:
-    """Judge what the other strings feed into a string's lead, whose bus end has no fuse."""
+    """Judge what the other strings feed into a string's lead, whose bus end has no fuse.
+
+    By IEC a lead with no load in it needs no guard against overload, and what its fuses let
+    through into a short is judged by itself (433.3.1, 434.2.2): what is left is a caution.
+    """
     run, well = cable.run, cable.duty.guards(float(cable.run.ampacity.m))
+    nec = cable.circuit.held.rules == "nec"
     found = at_most(
         FED_BY_OTHERS,
         None if test.value is None else test.value.quantity,
         None if test.limit is None else test.limit.quantity,
         about=cable.about,
-        otherwise=Severity.STOP,
+        otherwise=Severity.STOP if nec else Severity.CAUTION,
         value_name="what the fuses of all other strings let into it together",
         limit_name="what may feed a short lead that is protected all along"
         if cable.duty.tap > 1
@@ -265,8 +270,9 @@ def _fed(cable: Cable, test: CableTest, remedy: str) -> Finding:
         return found
     if run.protected:
         return found
-    return unknown(
+    return state(
         FED_BY_OTHERS,
+        Severity.UNKNOWN if nec else Severity.CAUTION,
         about=cable.about,
         detail=f"A fault in it is fed by the other strings with up to {say(found.value, 'A')} for "
         f"hours, and it carries {say(well, 'A')}. That is allowed for a lead of up to "
@@ -350,7 +356,7 @@ def _withstands(cable: Cable, test: CableTest, remedy: str) -> Finding:
                 remedy=f"Read it off its print: clearing_time or clearing (I²t) under "
                 f"[{cable.circuit.section}]; or use a fuse. {found.remedy}",
             )
-        if found.severity is not Severity.OK or weak is not None:
+        if found.severity is not Severity.OK or not (laid.slow or weak is None):
             return found
     if laid.most is None:
         return unknown(

@@ -231,13 +231,17 @@ def sizes_within(
     """Return the sizes to try within both bounds, the one that keeps most of our margins first [A].
 
     Guarding goes before carrying: a fuse that opens early is a nuisance, a cable that burns is not.
+    Where no size carries as much as we would like, the largest that guards well comes nearest.
     """
     kept = max(low, 0.0 if low_guard is None else low_guard)
     guarded = min(high, math.inf if high_guard is None else high_guard)
-    tries = [(kept, guarded), (low, guarded), (low, high)]
-    if better is not None:
-        tries.insert(0, (max(kept, better), guarded))
-    found = (size_between(sizes, least, most) for least, most in tries)
+    well = [size for size in sizes if low <= size <= guarded]
+    found = [
+        None if better is None else size_between(sizes, max(kept, better), guarded),
+        size_between(sizes, kept, guarded),
+        *reversed(well),
+        size_between(sizes, low, high),
+    ]
     return list(dict.fromkeys(size for size in found if size is not None))
 
 

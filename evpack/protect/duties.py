@@ -17,7 +17,7 @@ from evpack.outcome.circuits import ARRAY, MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice
 from evpack.outcome.solar import SolarSide
-from evpack.protect.bounds import clause_factor, guards, most_rating
+from evpack.protect.bounds import clause_factor, guards, links_count, most_rating
 from evpack.protect.fault import credible
 from evpack.protect.sizing import PARALLEL_FROM, Duty, LetThrough, Refit, Seen, let_through
 
@@ -322,6 +322,9 @@ def _others(
 ) -> float | None:
     """Return what else the fuse of a string guards: the modules' links and one more run [A]."""
     limit = _module_limit(ground)
+    drawn = None if strings.evenly is None else strings.evenly.value
+    if limit is not None and not well and not links_count(ground, drawn):
+        limit = math.inf
     if limit is None or beside is None:
         return limit if beside is None and strings.run is not None else None
     ampacity = float(beside.ampacity.m)

@@ -198,7 +198,7 @@ def _band(
         low=low,
         firm=firm,
         high=high,
-        known_high=_known_high(high),
+        known_high=_known_high(ground, high),
         time_constant=tau,
         assumed=pack.module.resistance is None,
     )
@@ -243,8 +243,13 @@ def _high(
     )
 
 
-def _known_high(high: Worked) -> float:
-    """Return the high end with the whole of the resistance over 10 s [A]."""
+def _known_high(ground: Groundwork, high: Worked) -> float:
+    """Return the high end with the whole of the resistance over 10 s [A].
+
+    A part of it that was measured to be ohmic, or read off a print, is no guess.
+    """
+    if ground.build.policy.basis.of("ohmic_part") in {Basis.MEASURED, Basis.DATASHEET}:
+        return high.value
     value = {i.symbol: i.value for i in high.inputs}
     volts = value["n"] * value["V_max"]
     return fault_current(volts, value["R_src"] + value["R_lead"], 0.0, int(value["N_f"]))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import Any
 
 import attrs
@@ -53,7 +54,7 @@ PARALLEL_FROM = 53.0
 # classes J and RK hold five times their rating for 10 s (UL 248, from memory), and take eight.
 _QUICK_TIMES, _AT_ONCE = 5.0, 10.0
 _SLOW_TIMES, _SLOW_AT_ONCE = 8.0, 16.0
-_LONG, _SHORT = LONGEST_ADIABATIC, 0.1  # s
+_LONG, _SHORT, _INSTANT = LONGEST_ADIABATIC, 0.1, 0.01  # s
 # Breakers trip at once from 5 to 10 times their rating on AC, and up to 1.5 times that on DC;
 # below it they open thermally, in tens of seconds. At once is within 0.1 s (IEC 60898-1). From
 # memory.
@@ -86,7 +87,13 @@ def _curve(catalogue: FuseCatalogue, family: FuseFamily, size: float) -> list[tu
         gate = catalogue.slower_gate(family, size)
         return [] if gate is None else [(gate.melts_5s, _LONG), (gate.melts_100ms, _SHORT)]
     at_once = _SLOW_AT_ONCE if _slow(family) else _AT_ONCE
-    return [(clears_at(family, size), _LONG), (at_once * size, _SHORT)]
+    curve = [(clears_at(family, size), _LONG), (at_once * size, _SHORT)]
+    if family.clearing is not None:
+        # What it lets through in all, at the current that this is in a hundredth of a second.
+        printed = math.sqrt(float(family.clearing.m) / _INSTANT)
+        if printed > curve[-1][0]:
+            curve.append((printed, _INSTANT))
+    return curve
 
 
 def _opens(curve: list[tuple[float, float]], least: float | None) -> tuple[float, float] | None:
@@ -101,7 +108,9 @@ def _opens(curve: list[tuple[float, float]], least: float | None) -> tuple[float
         return None
     if least >= curve[-1][0]:
         return curve[-1]
-    (low, slow), (high, quick) = curve
+    (low, slow), (high, quick) = next(
+        pair for pair in pairwise(curve) if pair[0][0] <= least < pair[1][0]
+    )
     steep = math.log(slow / quick) / math.log(high / low)
     return least, slow * (least / low) ** -steep
 
@@ -135,6 +144,9 @@ class LetThrough:
     others : int
         How many like it feed the same fault, so that the conductor carries as many times the
         current, and the square of it as I²t; 1: it alone.
+    slow : bool
+        The least fault current melts it within 5 s by no point of its curve; `seconds` is then
+        what has passed when it still may not have opened.
     weak : float or None
         The same I²t of it alone with our margin, where aged cells give a lower fault current
         [A²s]; None: that may take longer than 5 s, or is unknown.
@@ -146,6 +158,7 @@ class LetThrough:
     most: float | None = 0.0
     basis: Basis = Basis.ASSUMED
     others: int = 1
+    slow: bool = False
     weak: float | None = None
 
     @property
@@ -192,6 +205,9 @@ def let_through(
     curve = _curve(catalogue, family, size)
     opens, aged = _opens(curve, fault.firm), _opens(curve, fault.weak)
     current, seconds = (None, _LONG) if opens is None else opens
+    if opens is None and others > 1 and curve:
+        # Too little to melt any of them within 5 s, and all of it together in one conductor.
+        current = fault.firm
     most: float | None = 0.0
     basis = Basis.DATASHEET if family.characteristic == "gG" else Basis.ASSUMED
     gate = catalogue.slower_gate(family, size)
@@ -208,6 +224,7 @@ def let_through(
         most=most,
         basis=basis,
         others=others,
+        slow=opens is None,
         weak=None if aged is None or most is None else max(aged[0] ** 2 * aged[1], most),
     )
 

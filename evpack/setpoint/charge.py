@@ -17,6 +17,7 @@ from evpack.base.worked import Input, Worked, known
 from evpack.describe.charger import NOT_WIRED, Charger, LeadAcidProfile
 from evpack.describe.ranges import VoltageRange
 from evpack.kernels.rounding import down_to_step
+from evpack.outcome.cell_imbalance import known_imbalance
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
 from evpack.setpoint.basics import (
@@ -219,7 +220,8 @@ def _charge_voltage(
         )
         return line, [found], None, None
     module, (target, spread, error) = ground.build.pack.module, inputs[1:4]
-    allowed = ground.n * (module.highest.m - spread.value) / (1 + error.value)
+    apart = known_imbalance(ground.build.pack, full=True).value
+    allowed = ground.n * (module.highest.m - apart) / (1 + error.value)
     settable = at_least(
         SETTABLE,
         VOLTAGE.of(max(allowed, wanted)),
@@ -247,12 +249,14 @@ def _charge_voltage(
     real = most / ground.n + spread.value
     top = at_most(
         REAL_TOP,
-        VOLTAGE.of(real),
+        VOLTAGE.of(most / ground.n + apart),
         module.highest,
         about=charger.name,
         otherwise=Severity.STOP,
         value_name="the highest cell, errors included",
         limit_name="the highest voltage of a cell",
+        guarded=VOLTAGE.of(real),
+        guarded_for="cells further apart than was measured",
         remedy=f"Lower the charge target to {say(module.highest.m, 'V')} a cell or less.",
     )
     if top.holds:

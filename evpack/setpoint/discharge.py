@@ -11,8 +11,9 @@ from evpack.base.units import VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, known
 from evpack.describe.inverter import Inverter
+from evpack.describe.pack import Monitoring
 from evpack.describe.ranges import VoltageRange
-from evpack.outcome.cell_imbalance import EMPTY
+from evpack.outcome.cell_imbalance import EMPTY, known_imbalance
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, voltage_line
@@ -95,8 +96,13 @@ def _cut_off(
     )
     inputs: tuple[Input, ...] = (ground.cells(), warn, spread, error)
     wanted = ground.n * (warn.value + spread.value) * (1 + error.value)
-    least = float(ground.build.pack.module.least.m)
-    allowed = min(ground.n * (least + spread.value) * (1 + error.value), wanted)
+    least, watch = float(ground.build.pack.module.least.m), ground.build.pack.monitoring
+    if isinstance(watch, Monitoring) and watch.every_cell and watch.stops_discharge:
+        # It stops a cell that lies below the mean, whatever the voltmeter reads.
+        allowed = min(ground.n * least, wanted)
+    else:
+        apart = known_imbalance(ground.build.pack, full=False).value
+        allowed = min(ground.n * (least + apart) * (1 + error.value), wanted)
     if spread.means == EMPTY:
         # A group of less charge falls on faster than the mean: how far below the warning it stands
         # at its own least is not known, and the mean at its warning is all that is.
@@ -208,7 +214,7 @@ def _fixed_cut_off(
         inverter.window_low,
         about=inverter.name,
         otherwise=Severity.STOP,
-        value_name="the least cut-off that the cells' print allows, errors included",
+        value_name="the least cut-off that the cells' print allows",
         limit_name="the low end of its window, where it stops by itself",
         guarded=VOLTAGE.of(wanted),
         guarded_for=_FOR_WARNING,

@@ -73,7 +73,7 @@ def ladder(
                 "the highest cell at the end of a charge",
                 top,
                 "Lower the charge target, or use a charger that can be set lower.",
-                top >= cell["cut_high"],
+                top > ground.build.pack.module.highest.m + _NOISE,
             )
         )
     if thresholds.changeover is not None and thresholds.cut_off is not None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import attrs
 import pytest
 from hypothesis import given
 from strategies import (
@@ -24,6 +25,7 @@ from strategies import (
     good_module,
     good_pack,
     good_safeguards,
+    good_site,
     with_module,
     with_pack,
     with_safeguards,
@@ -35,6 +37,7 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Busbar
 from evpack.describe.charger import Charger
 from evpack.describe.safeguards import Disconnect, EmergencyOff
+from evpack.describe.site import HOMES
 from evpack.design import design
 from evpack.outcome.protection import Need
 
@@ -174,10 +177,15 @@ TO_BUY = [
 def without(name: str, **changes: Any) -> Build:
     """Return the good build without one of the things that can be bought."""
     if name == "bars":
-        return good_build(
+        return at_home(
             cabling=good_cabling(bar=None), safeguards=good_safeguards(**changes)
         )
-    return with_safeguards(**{name: None, **changes})
+    return at_home(safeguards=good_safeguards(**{name: None, **changes}))
+
+
+def at_home(**changes: Any) -> Build:
+    """Return the good build in a home, where NEC 706.15(B) asks for an emergency disconnect."""
+    return good_build(site=good_site(kind="dwelling"), **changes)
 
 
 @pytest.mark.parametrize(("name", "rule"), TO_BUY)
@@ -205,7 +213,7 @@ def test_what_is_described_is_judged_whatever_is_to_be_bought(name: str, rule: s
 
 def test_one_that_is_not_fitted_stops_whatever_is_to_be_bought() -> None:
     for key, rule in (("disconnect", "device.disconnect"), ("emergency_off", "device.emergency")):
-        build = with_safeguards(**{key: NOT_FITTED, "to_buy": (key,)})
+        build = at_home(safeguards=good_safeguards(**{key: NOT_FITTED, "to_buy": (key,)}))
         assert finding(build, rule).severity is STOP
 
 
@@ -254,13 +262,18 @@ def test_what_is_only_assumed_is_at_best_a_limit() -> None:
     [("opens_every_string", STOP), ("stops_charging", CAUTION), ("stops_inverters", CAUTION)],
 )
 def test_one_hand_stops_everything(field: str, without: Severity) -> None:
-    assert max(f.severity for f in findings(emergency(), "device.emergency")) is OK
+    def worst(kind: str, rules: str = "nec", **changes: object) -> Finding:
+        build = attrs.evolve(emergency(**changes), site=good_site(kind=kind, rules=rules))
+        return max(findings(build, "device.emergency"), key=lambda f: f.severity)
+
+    assert worst("dwelling").severity is OK
     for value, severity in ((False, without), (None, UNKNOWN)):
-        worst = max(
-            findings(emergency(**{field: value}), "device.emergency"), key=lambda f: f.severity
-        )
-        assert worst.severity is severity
-        assert worst.remedy
+        found = worst("dwelling", **{field: value})
+        assert found.severity is severity
+        assert found.remedy
+    # NEC 706.15(B) asks for it in homes; elsewhere, and by IEC, it is good to have.
+    assert worst("field", **{field: False}).severity is CAUTION
+    assert worst("dwelling", "iec", **{field: False}).severity is CAUTION
 
 
 @pytest.mark.parametrize("place", ["", "  "])
@@ -389,10 +402,14 @@ def test_an_emergency_disconnect_passes_only_if_it_does_everything(build: Build)
         (fitted.place, fitted.opens_every_string, fitted.stops_charging, fitted.stops_inverters)
     )
     assert (worst is OK) == does
-    assert (worst is STOP) == (
-        fitted is NOT_FITTED
-        or (isinstance(fitted, EmergencyOff) and fitted.opens_every_string is False)
+    home = build.site.rules == "nec" and build.site.kind in HOMES
+    lacks = fitted is NOT_FITTED or (
+        isinstance(fitted, EmergencyOff) and fitted.opens_every_string is False
     )
+    if home:
+        assert (worst is STOP) == lacks
+    elif build.site.rules == "iec":
+        assert worst is not STOP
 
 
 @given(build=builds())
