@@ -166,6 +166,7 @@ def _compare(
     assumed: tuple[str, ...] = (),
     guarded: Quantity | None = None,
     guarded_for: str = "",
+    missing: Severity | None = None,
 ) -> Finding:
     """Compare, and say the comparison in words.
 
@@ -184,13 +185,15 @@ def _compare(
         gives both figures.
     guarded_for : str
         What that margin is for, in words that fit "for …".
+    missing : Severity or None
+        What an unknown weighs; None: no more than a breach.
     """
     if rule.kind is None:
         raise TypeError(f"rule {rule.key} compares quantities and so needs a kind")
     known = []
     for name, quantity in ((value_name, value), (limit_name, limit)):
         if quantity is None:
-            missing = unknown(
+            found = unknown(
                 rule,
                 about=about,
                 detail=f"{_capital(name)} is not known.",
@@ -198,7 +201,8 @@ def _compare(
                 assumed=assumed,
             )
             # What no answer makes more than a caution is not asked for.
-            return attrs.evolve(missing, severity=min(missing.severity, otherwise))
+            weighs = otherwise if missing is None else missing
+            return attrs.evolve(found, severity=min(found.severity, weighs))
         if kind_of(quantity) is not rule.kind:
             raise TypeError(f"rule {rule.key} compares a {rule.kind.name}, got {quantity}")
         known.append(float(quantity.m))
