@@ -21,4 +21,11 @@ settings.register_profile(
 settings.register_profile(
     "long", settings.get_profile("gate"), derandomize=False, max_examples=2000
 )
+# For a round while working: what fails is found, and not made small.
+settings.register_profile(
+    "quick",
+    settings.get_profile("gate"),
+    max_examples=10,
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
+)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "gate"))

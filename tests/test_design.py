@@ -88,6 +88,7 @@ def built_in_kept(kept_off: str, **changes: Any) -> Build:
 # What each rule can come to. Written by hand: a rule that gains or loses a severity must be
 # weighed here, and tested below.
 CAN_COME_TO: dict[str, set[Severity]] = {
+    "asked.same": {NOTE},
     "arrangement.assumed": {CAUTION},
     "arrangement.chemistry": {OK, STOP},
     "arrangement.enough": {OK, NOTE, STOP},
@@ -102,30 +103,30 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "hold.equalise": {OK, UNKNOWN, STOP},
     "hold.float": {OK, CAUTION, UNKNOWN, STOP},
     "charge.range-known": {UNKNOWN},
-    "charge.real-top": {OK, STOP},
-    "charge.settable": {OK, STOP},
+    "charge.real-top": {OK, CAUTION, STOP},
+    "charge.settable": {OK, CAUTION, STOP},
     "charge-current.known": {UNKNOWN},
     "charge-current.settable": {OK, STOP},
     "charging.limit": {OK, UNKNOWN, STOP},
-    "charging.cold": {OK, CAUTION, UNKNOWN},
+    "charging.cold": {OK, CAUTION},
     "charging.hot": {OK, CAUTION, UNKNOWN},
-    "charging.one-out": {OK, CAUTION, UNKNOWN},
+    "charging.one-out": {OK, CAUTION},
     "charging.rate": {OK, CAUTION},
     "current.cold-sag": {NOTE},
     "current.collapse": {OK, UNKNOWN, STOP},
     "current.discharge-cold": {OK, UNKNOWN, STOP},
     "current.discharge-hot": {OK, UNKNOWN, STOP},
     "current.discharge-rate": {OK, CAUTION},
-    "current.full-output": {OK, CAUTION, UNKNOWN},
-    "current.full-surge": {OK, CAUTION, UNKNOWN},
+    "current.full-output": {OK, CAUTION},
+    "current.full-surge": {OK, CAUTION},
     "charging.kept-off": {NOTE, CAUTION},  # said only where one is
     "charging.no-charger": {UNKNOWN},
     "current.load": {OK, UNKNOWN, STOP},
     "current.output": {OK, UNKNOWN, STOP},
-    "current.output-peak": {OK, CAUTION, UNKNOWN},
+    "current.output-peak": {OK, CAUTION},
     "current.long-surge": {OK, CAUTION, UNKNOWN, STOP},
     "current.peak": {OK, UNKNOWN, STOP},
-    "current.peak-one-out": {OK, CAUTION, UNKNOWN},
+    "current.peak-one-out": {OK, CAUTION},
     "current.sag": {OK, CAUTION},
     "cable.carries": {OK, CAUTION, UNKNOWN, STOP},
     "cable.drop": {OK, CAUTION},
@@ -138,13 +139,13 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "cable.unequal": {OK, NOTE, CAUTION},
     "cable.withstands": {OK, CAUTION, UNKNOWN, STOP},
     "changeover.reserve": {OK, CAUTION},
-    "changeover.known": {UNKNOWN},
-    "discharge.cut-off": {OK, UNKNOWN, STOP},
+    "changeover.known": {CAUTION},
+    "discharge.cut-off": {OK, CAUTION, UNKNOWN, STOP},
     "discharge.cut-off-known": {UNKNOWN},
     "changeover.hunting": {OK, CAUTION},
     "changeover.return-reached": {OK, NOTE, CAUTION, UNKNOWN, STOP},
     "ladder.inside": {OK},  # the cuts are held inside the module's limits: evidence, no more
-    "ladder.step": {OK, CAUTION, STOP},
+    "ladder.step": {OK, CAUTION},
     "bar-sharing.even": {OK, CAUTION},
     "believable.trip": {UNKNOWN},  # said only where it cannot be
     "believable.value": {OK, NOTE, UNKNOWN},
@@ -167,7 +168,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "protection.fits": {OK, CAUTION, UNKNOWN, STOP},
     "protection.not-covered": {NOTE},
     "protection.one-out": {OK, CAUTION},
-    "protection.one-out-modules": {OK, CAUTION, UNKNOWN},
+    "protection.one-out-modules": {OK, CAUTION},
     "protection.time-constant": {OK, CAUTION},
     "bar.carries": {OK, CAUTION, UNKNOWN, STOP},
     "bar.described": {OK, CAUTION, UNKNOWN},
@@ -222,15 +223,15 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "solar.start": {OK, CAUTION, UNKNOWN, STOP},
     "solar.touch": {OK, NOTE},
     "solar.yield": {NOTE},
-    "solar-input.power": {OK, NOTE, CAUTION, UNKNOWN},
+    "solar-input.power": {OK, NOTE, CAUTION},
     "solar-input.power-agrees": {OK, NOTE},
     "solar-input.separate": {OK, CAUTION, UNKNOWN, STOP},
     "solar-input.short-circuit": {OK, CAUTION, UNKNOWN, STOP},
-    "solar-input.strings-match": {OK, CAUTION, UNKNOWN, STOP},
+    "solar-input.strings-match": {OK, CAUTION, UNKNOWN},
     "stack.alike": {NOTE, CAUTION},
     "stack.bus-current": {NOTE, UNKNOWN},
     "stack.larger-leg": {OK, UNKNOWN, STOP},
-    "stack.larger-leg-peak": {OK, CAUTION, UNKNOWN},
+    "stack.larger-leg-peak": {OK, CAUTION},
     "stack.legs": {OK, UNKNOWN, STOP},
     "stack.mixed": {OK, STOP},
     "stack.own-circuits": {NOTE, CAUTION, STOP},
@@ -244,8 +245,8 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "usable.stranded": {NOTE},
     "window.cable-drop": {OK, CAUTION},
     "window.charged": {OK, UNKNOWN, STOP},
-    "window.highest": {OK, CAUTION, UNKNOWN},
-    "window.least": {OK, NOTE, CAUTION, UNKNOWN},
+    "window.highest": {OK, CAUTION},
+    "window.least": {OK, NOTE, CAUTION},
     "window.loaded": {OK, UNKNOWN, STOP},
     "window.nominal-high": {OK, UNKNOWN, STOP},
     "window.nominal-low": {OK, UNKNOWN, STOP},
@@ -253,13 +254,23 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "window.restart-early": {OK, CAUTION},
     "window.restart-late": {OK, CAUTION},
     "window.touch": {OK, CAUTION},
-    "window.tripping": {OK, CAUTION, UNKNOWN},
+    "window.tripping": {OK, CAUTION},
 }
 
 
 def main_run(**changes: Any) -> Build:
     fields: dict[str, Any] = {"name": "main", "conductor": good_conductor(), "length": "1.5 m"}
     return good_build(cabling=good_cabling(main=Run(**{**fields, **changes})))
+
+
+def at_home(kind: str | None = "dwelling", **changes: Any) -> Build:
+    """Return the good build in a home, or in a place that nobody named."""
+    return good_build(site=good_site(kind=kind), safeguards=good_safeguards(**changes))
+
+
+def thin_lead(**changes: Any) -> Build:
+    """Return the good build with leads that carry less than the others' fuses together."""
+    return lead_run(conductor=good_conductor(80.0, 0.64), **changes)
 
 
 def lead_run(**changes: Any) -> Build:
@@ -469,17 +480,26 @@ CASES: list[tuple[str, Severity, Change]] = [
         CAUTION,
         lambda: with_charger(float_can_be_off=False, float_setting=("56 V", "60 V", "0.1 V")),
     ),
-    ("hold.float", UNKNOWN, lambda: with_charger(float_can_be_off=None)),
+    (
+        "hold.float",
+        UNKNOWN,
+        lambda: with_charger(float_can_be_off=None, float_setting=("57 V", "60 V", "0.1 V")),
+    ),
     (
         "hold.float",
         STOP,
         lambda: with_charger(float_can_be_off=False, float_setting=("57 V", "60 V", "0.1 V")),
     ),
+    ("asked.same", NOTE, lambda: with_inverter(idle=None)),
     ("charge.range-known", UNKNOWN, lambda: with_charger(charge_voltage=None)),
     ("charge.real-top", STOP, lambda: with_policy(charge_target="4.25 V")),
-    ("charge.real-top", STOP, lambda: with_module(cell_highest="4.04 V")),
+    # 56.1 · 1.005 / 14 and a measured 10 mV are 4.037 V; with the guard of 20 mV 4.047 V.
+    ("charge.real-top", CAUTION, lambda: with_module(cell_highest="4.045 V")),
+    ("charge.real-top", STOP, lambda: with_module(cell_highest="4.02 V")),
     ("charge.settable", STOP, lambda: with_charger(charge_voltage=NOT_FITTED)),
-    ("charge.settable", STOP, lambda: with_charger(charge_voltage=("56.2 V", "60 V", "0.1 V"))),
+    # 56.1 V keep the target; 14 · (4.2 − 0.010) / 1.005 = 58.37 V keep the print.
+    ("charge.settable", CAUTION, lambda: with_charger(charge_voltage=("56.2 V", "60 V", "0.1 V"))),
+    ("charge.settable", STOP, lambda: with_charger(charge_voltage=("58.5 V", "60 V", "0.1 V"))),
     (
         "charge-current.known",
         UNKNOWN,
@@ -498,7 +518,7 @@ CASES: list[tuple[str, Severity, Change]] = [
         lambda: with_charger(current="90 A", current_setting=NOT_FITTED),
     ),
     ("charging.cold", CAUTION, lambda: good_build(site=good_site(coldest="4.9 degC"))),
-    ("charging.cold", UNKNOWN, lambda: good_build(site=good_site(coldest=None))),
+    ("charging.cold", CAUTION, lambda: good_build(site=good_site(coldest=None))),
     ("charging.hot", CAUTION, lambda: good_build(site=good_site(warmest="46 degC"))),
     ("charging.hot", UNKNOWN, lambda: good_build(site=good_site(warmest=None))),
     (
@@ -509,8 +529,8 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("charging.rate", CAUTION, lambda: with_charger(current=None)),
     # 40 / 2 · 1.2 = 24 A, of 23 A.
     ("charging.one-out", CAUTION, lambda: with_module(charge_limit="23 A")),
-    ("charging.one-out", UNKNOWN, lambda: with_module(charge_limit=None)),
-    ("charging.one-out", UNKNOWN, lambda: with_charger(current=None)),
+    ("charging.one-out", CAUTION, lambda: with_module(charge_limit=None)),
+    ("charging.one-out", CAUTION, lambda: with_charger(current=None)),
     ("current.cold-sag", NOTE, lambda: good_build(site=good_site(coldest="4.9 degC"))),
     ("current.collapse", UNKNOWN, lambda: with_module(resistance=None)),
     (
@@ -526,12 +546,10 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("current.discharge-hot", UNKNOWN, lambda: good_build(site=good_site(warmest=None))),
     ("current.discharge-hot", STOP, lambda: good_build(site=good_site(warmest="61 degC"))),
     ("current.discharge-rate", CAUTION, lambda: with_module(capacity="10 Ah")),
-    ("current.discharge-rate", CAUTION, lambda: with_inverter(idle=None)),
     ("current.full-output", CAUTION, lambda: with_inverter(continuous="7 kW", surge="9 kW")),
-    ("current.full-output", UNKNOWN, lambda: with_inverter(continuous=None)),
+    ("current.full-output", CAUTION, lambda: with_inverter(continuous=None)),
     # 6551.739 W at 45.4 V are 144.3 A, of 3 · 55 / 1.2 = 137.5 A.
     ("current.full-surge", CAUTION, lambda: with_module(discharge_peak="55 A")),
-    ("current.full-surge", UNKNOWN, lambda: with_module(discharge_peak=None)),
     ("current.load", UNKNOWN, lambda: with_module(discharge_limit=None)),
     ("current.load", UNKNOWN, lambda: with_inverter(window_low=None)),
     ("current.load", STOP, lambda: with_module(discharge_limit="15 A")),
@@ -543,7 +561,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("current.output", UNKNOWN, lambda: with_inverter(continuous=None)),
     ("current.output", STOP, lambda: with_inverter(continuous="1.9 kW")),
     ("current.output-peak", CAUTION, lambda: with_inverter(surge="3.9 kW")),
-    ("current.output-peak", UNKNOWN, lambda: with_inverter(surge=None)),
+    ("current.output-peak", CAUTION, lambda: with_inverter(surge=None)),
     # 144.3 A of full surge, see above, of 3 · 50 / 1.2 = 125 A.
     (
         "current.long-surge",
@@ -559,6 +577,7 @@ CASES: list[tuple[str, Severity, Change]] = [
         lambda: good_build(
             pack=good_pack(module=good_module(discharge_limit="50 A")),
             inverters=(good_inverter(surge_time=None),),
+            load=good_load(peak=None),
         ),
     ),
     (
@@ -570,10 +589,18 @@ CASES: list[tuple[str, Severity, Change]] = [
             load=good_load(peak=None),
         ),
     ),
-    ("current.peak", UNKNOWN, lambda: with_module(discharge_peak=None)),
+    (
+        "current.peak",
+        UNKNOWN,
+        lambda: with_module(discharge_peak=None, discharge_limit=None),
+    ),
     # 96.428 / 2 · 1.2 = 57.9 A; all three together stand 3 · 57 / 1.2 = 142.5 A.
     ("current.peak-one-out", CAUTION, lambda: with_module(discharge_peak="57 A")),
-    ("current.peak-one-out", UNKNOWN, lambda: with_module(discharge_peak=None)),
+    (
+        "current.peak-one-out",
+        CAUTION,
+        lambda: with_module(discharge_peak=None, discharge_limit=None),
+    ),
     ("current.peak", STOP, lambda: with_module(discharge_peak="35 A")),
     ("current.sag", CAUTION, lambda: with_module(resistance="100 mOhm")),
     ("current.sag", CAUTION, lambda: with_module(resistance=None)),
@@ -583,13 +610,14 @@ CASES: list[tuple[str, Severity, Change]] = [
         lambda: with_inverter(changeover=("42 V", "48 V", "0.1 V")),
     ),
     ("cable.carries", CAUTION, lambda: main_run(basis="assumed")),
-    ("cable.carries", UNKNOWN, lambda: with_inverter(efficiency=None)),
+    ("cable.carries", UNKNOWN, lambda: with_inverter(continuous=None)),
     # 78.354 A · 1.25 = 97.94 A by the rule, and · 1.1 = 107.7 A with our margin.
     ("cable.carries", CAUTION, lambda: main_run(conductor=good_conductor(107.0))),
     ("cable.carries", STOP, lambda: main_run(conductor=good_conductor(97.9))),
     ("cable.fed-by-others", OK, good_build),
-    ("cable.fed-by-others", UNKNOWN, lambda: lead_run(protected=None)),
-    ("cable.fed-by-others", STOP, lambda: lead_run(protected=False)),
+    # Two others of 60 A feed 120 A into a lead of 80 A.
+    ("cable.fed-by-others", UNKNOWN, lambda: thin_lead(protected=None)),
+    ("cable.fed-by-others", STOP, lambda: thin_lead(protected=False)),
     ("cable.drop", CAUTION, lambda: main_run(length="40 m")),
     ("cable.drop-surge", CAUTION, lambda: main_run(length="40 m")),
     ("cable.drop-surge", CAUTION, lambda: with_inverter(surge=None)),
@@ -610,16 +638,18 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("cable.withstands", UNKNOWN, lambda: good_build(cabling=good_cabling(module_lead=None))),
     # (115 · 4)² = 212 kA²s, and the fuse of 150 A may pass 1500² · 0.1 = 225 kA²s.
     ("cable.withstands", STOP, lambda: main_run(conductor=good_conductor(area=4.0))),
-    ("changeover.known", UNKNOWN, lambda: with_inverter(changeover=None)),
-    ("changeover.known", UNKNOWN, lambda: with_inverter(return_to_battery=None)),
-    ("changeover.known", UNKNOWN, lambda: with_module(resistance=None)),
+    ("changeover.known", CAUTION, lambda: with_inverter(changeover=None)),
+    ("changeover.known", CAUTION, lambda: with_inverter(return_to_battery=None)),
+    ("changeover.known", CAUTION, lambda: with_module(resistance=None)),
     (
         "discharge.cut-off",
         UNKNOWN,
         lambda: with_inverter(cut_off=NOT_FITTED, window_low=None),
     ),
-    ("discharge.cut-off", STOP, lambda: with_inverter(cut_off=("40 V", "45 V", "0.1 V"))),
-    ("discharge.cut-off", STOP, lambda: with_inverter(cut_off=NOT_FITTED)),
+    # 14 cells at their least, 3 V, are 42 V; clear of the warning are 45.4 V.
+    ("discharge.cut-off", CAUTION, lambda: with_inverter(cut_off=("40 V", "45 V", "0.1 V"))),
+    ("discharge.cut-off", STOP, lambda: with_inverter(cut_off=("38 V", "41.9 V", "0.1 V"))),
+    ("discharge.cut-off", CAUTION, lambda: with_inverter(cut_off=NOT_FITTED)),
     ("discharge.cut-off-known", UNKNOWN, lambda: with_inverter(cut_off=None)),
     ("changeover.hunting", CAUTION, lambda: with_module(resistance="130 mOhm")),
     ("changeover.return-reached", NOTE, lambda: with_policy(reserve="60 %")),
@@ -637,7 +667,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("changeover.return-reached", UNKNOWN, lambda: with_charger(charge_voltage=None)),
     # 4.10 V and the high warning at 4.12 V are 20 mV apart, of 30 mV.
     ("ladder.step", CAUTION, lambda: with_policy(charge_target="4.10 V")),
-    ("ladder.step", STOP, lambda: with_policy(charge_target="4.15 V")),
+    ("ladder.step", CAUTION, lambda: with_policy(charge_target="4.15 V")),
     (
         "bar-sharing.even",
         CAUTION,
@@ -760,7 +790,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("bar.warm", CAUTION, lambda: table_bar("35.1 degC")),
     ("bar.warm", CAUTION, lambda: table_bar(None)),
     ("bar.enclosed", CAUTION, lambda: with_bar(width="20 mm", thickness="3 mm")),
-    ("bar.enclosed", CAUTION, lambda: with_inverter(idle=None)),
+    ("bar.enclosed", CAUTION, lambda: with_inverter(continuous=None)),
     # Three string fuses of 80 A.
     ("bar.guarded", CAUTION, lambda: with_bar(carries="239 A")),
     ("bar.guarded", CAUTION, lambda: with_bar(carries=None)),
@@ -780,12 +810,14 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("device.disconnect", STOP, lambda: with_safeguards(disconnect=NOT_FITTED)),
     ("device.disconnect-current", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-current", UNKNOWN, lambda: with_disconnect(current=None)),
-    ("device.disconnect-current", UNKNOWN, lambda: with_inverter(idle=None)),
+    ("device.disconnect-current", UNKNOWN, lambda: with_inverter(continuous=None)),
     ("device.disconnect-current", STOP, lambda: with_disconnect(current="107 A")),
     # The pack gives up to 16 kA: 14 · 4.2 V / ((0.5 · 20 mΩ + 1.02 mΩ) / 3).
     ("device.disconnect-withstands", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-withstands", UNKNOWN, lambda: with_disconnect(withstands=None)),
-    ("device.disconnect-withstands", STOP, lambda: with_disconnect(withstands="15 kA")),
+    # With all of the 20 mΩ: 14 · 4.2 V / (21.02 mΩ / 3) = 8.39 kA.
+    ("device.disconnect-withstands", UNKNOWN, lambda: with_disconnect(withstands="15 kA")),
+    ("device.disconnect-withstands", STOP, lambda: with_disconnect(withstands="8.3 kA")),
     ("device.disconnect-load", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-load", UNKNOWN, lambda: with_disconnect(breaks_load=None)),
     ("device.disconnect-load", STOP, lambda: with_disconnect(breaks_load=False)),
@@ -810,13 +842,21 @@ CASES: list[tuple[str, Severity, Change]] = [
         CAUTION,
         lambda: with_safeguards(emergency_off=None, to_buy=("emergency_off",)),
     ),
-    ("device.emergency", UNKNOWN, lambda: with_safeguards(emergency_off=None)),
+    ("device.emergency", CAUTION, lambda: with_safeguards(emergency_off=None)),
+    ("device.emergency", UNKNOWN, lambda: at_home(emergency_off=None)),
     ("device.emergency", CAUTION, lambda: with_emergency(stops_charging=False)),
     ("device.emergency", CAUTION, lambda: with_emergency(basis="assumed")),
     ("device.emergency", UNKNOWN, lambda: with_emergency(place="")),
     ("device.emergency", UNKNOWN, lambda: with_emergency(stops_inverters=None)),
-    ("device.emergency", STOP, lambda: with_safeguards(emergency_off=NOT_FITTED)),
-    ("device.emergency", STOP, lambda: with_emergency(opens_every_string=False)),
+    ("device.emergency", CAUTION, lambda: with_safeguards(emergency_off=NOT_FITTED)),
+    ("device.emergency", STOP, lambda: at_home(emergency_off=NOT_FITTED)),
+    ("device.emergency", UNKNOWN, lambda: at_home(None, emergency_off=NOT_FITTED)),
+    ("device.emergency", CAUTION, lambda: with_emergency(opens_every_string=False)),
+    (
+        "device.emergency",
+        STOP,
+        lambda: at_home(emergency_off=good_emergency(opens_every_string=False)),
+    ),
     ("poles.both", CAUTION, lambda: with_pack(earthed=None)),
     ("poles.both", CAUTION, lambda: with_pack(earthed="none")),
     ("poles.both", UNKNOWN, lambda: high_pack(63, both_poles=None)),
@@ -837,7 +877,8 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("place.listing", CAUTION, lambda: at("outbuilding", approval=None)),
     ("place.listing", CAUTION, lambda: at("dwelling", approval=None)),
     ("place.listing", UNKNOWN, lambda: at("dwelling", 63, approval=None)),
-    ("place.listing", STOP, lambda: at("dwelling", approval="none")),
+    ("place.listing", CAUTION, lambda: at("dwelling", approval="none")),
+    ("place.listing", STOP, lambda: at("dwelling", 63, approval="none")),
     ("poles.breaker", CAUTION, lambda: with_breaker(dc_voltage="600 V")),
     ("poles.high-voltage", CAUTION, lambda: high_pack(121)),
     ("poles.insulation", NOTE, lambda: high_pack(63)),
@@ -893,7 +934,10 @@ CASES: list[tuple[str, Severity, Change]] = [
         UNKNOWN,
         lambda: good_build(
             inverters=(good_inverter(input_capacitance=None),),
-            safeguards=good_safeguards(precharge=NOT_FITTED),
+            # 3 kA²s melt it: 30 mF are too many for that, 1.5 mF are not.
+            safeguards=good_safeguards(
+                precharge=NOT_FITTED, main_fuse=good_family(melting="3 kA2s")
+            ),
         ),
     ),
     # 58.8² V² / 50 Ω for 10 s are 691 J.
@@ -919,14 +963,14 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("protection.fits", CAUTION, lambda: with_array(in_parallel=3, basis="assumed")),
     ("protection.fits", STOP, lambda: with_safeguards(main_fuse=good_family(characteristic="aR"))),
     ("protection.fits", UNKNOWN, lambda: good_build(cabling=good_cabling(main=None))),
-    ("protection.fits", UNKNOWN, lambda: with_inverter(efficiency=None)),
+    ("protection.fits", UNKNOWN, lambda: with_inverter(continuous=None)),
     ("protection.fits", STOP, lambda: with_safeguards(main_fuse=good_family(dc_voltage="58 V"))),
     ("protection.fits", STOP, lambda: with_safeguards(main_fuse=good_family(interrupting="5 kA"))),
     ("protection.fits", STOP, lambda: with_safeguards(main_fuse="no such family")),
     ("protection.not-covered", NOTE, good_build),
     ("protection.one-out", CAUTION, lambda: with_module(link_limit="60 A")),
     ("protection.one-out-modules", CAUTION, lambda: with_module(discharge_limit="22 A")),
-    ("protection.one-out-modules", UNKNOWN, lambda: with_module(discharge_limit=None)),
+    ("protection.one-out-modules", CAUTION, lambda: with_module(discharge_limit=None)),
     ("selective.main", OK, all_gg),
     ("selective.string", OK, all_gg),
     ("selective.two-strings", NOTE, lambda: with_pack(strings=2)),
@@ -963,7 +1007,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     (
         "solar.cold-voltage",
         UNKNOWN,
-        lambda: solar_build(site=solar_site(coldest_outside=None)),
+        lambda: attrs.evolve(with_sun(pv_highest="128 V"), site=solar_site(coldest_outside=None)),
     ),
     ("solar.cold-voltage", STOP, lambda: with_sun(pv_highest="121 V")),
     ("solar.described", NOTE, lambda: with_sun(count=2)),
@@ -973,11 +1017,6 @@ CASES: list[tuple[str, Severity, Change]] = [
     # 2 · 31 V are 62 V, of 56.7 + 5 V; on the hottest day 53.3 V.
     ("solar.start", CAUTION, lambda: with_array(in_series=2)),
     ("solar.start", UNKNOWN, lambda: with_array(maximum_power_voltage=None)),
-    (
-        "solar.start",
-        UNKNOWN,
-        lambda: solar_build(site=solar_site(warmest_outside=None)),
-    ),
     ("solar.start", STOP, lambda: with_array(in_series=1)),
     ("solar.touch", OK, lambda: with_array(in_series=1)),
     ("solar.touch", NOTE, solar_build),
@@ -986,7 +1025,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("solar-input.power", CAUTION, lambda: with_sun(pv_most_power="1.7 kW")),
     (
         "solar-input.power",
-        UNKNOWN,
+        CAUTION,
         lambda: with_array(power=None, maximum_power_current=None),
     ),
     ("solar-input.power-agrees", OK, lambda: with_sun(power="1.8 kW")),
@@ -998,7 +1037,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("solar-input.strings-match", OK, two_arrays),
     ("solar-input.strings-match", CAUTION, lambda: two_arrays(open_circuit="36 V")),
     ("solar-input.strings-match", UNKNOWN, lambda: two_arrays(open_circuit=None)),
-    ("solar-input.strings-match", STOP, lambda: two_arrays(in_series=2)),
+    ("solar-input.strings-match", CAUTION, lambda: two_arrays(in_series=2)),
     ("solar-input.separate", OK, lambda: two_inputs(pv_inputs=2)),
     ("solar-input.separate", CAUTION, lambda: two_inputs(pv_inputs=2, basis="assumed")),
     ("solar-input.separate", UNKNOWN, two_inputs),
@@ -1006,14 +1045,14 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("stack.alike", NOTE, lambda: with_inverter(count=2)),
     ("stack.alike", CAUTION, lambda: on_legs(leg="1", continuous="2 kW")),
     ("stack.bus-current", NOTE, on_legs),
-    ("stack.bus-current", UNKNOWN, lambda: on_legs(idle=None)),
+    ("stack.bus-current", UNKNOWN, lambda: on_legs(continuous=None)),
     ("stack.larger-leg", OK, on_legs),
     ("stack.larger-leg", UNKNOWN, lambda: on_legs(load={"larger_leg": None})),
     ("stack.larger-leg", UNKNOWN, lambda: on_legs(continuous=None)),
     ("stack.larger-leg", STOP, lambda: on_legs(continuous="1.3 kW")),
     ("stack.larger-leg-peak", OK, on_legs),
     ("stack.larger-leg-peak", CAUTION, lambda: on_legs(continuous="2 kW", surge="2.7 kW")),
-    ("stack.larger-leg-peak", UNKNOWN, lambda: on_legs(surge=None)),
+    ("stack.larger-leg-peak", CAUTION, lambda: on_legs(surge=None)),
     ("stack.legs", OK, on_legs),
     ("stack.legs", UNKNOWN, lambda: good_build(load=good_load(larger_leg="60 %"))),
     ("stack.legs", STOP, lambda: on_legs(leg="1")),
@@ -1037,22 +1076,20 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("usable.stranded", NOTE, good_build),
     ("window.cable-drop", CAUTION, lambda: main_run(length="40 m")),
     ("window.cable-drop", CAUTION, lambda: good_build(cabling=good_cabling(main=None))),
-    ("window.cable-drop", CAUTION, lambda: with_inverter(idle=None)),
     ("window.charged", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
     ("window.charged", STOP, lambda: with_inverter(window_high="56.3 V", survives="66 V")),
     ("window.highest", CAUTION, lambda: with_inverter(window_high="58 V", survives="58.7 V")),
-    ("window.highest", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
+    ("window.highest", CAUTION, lambda: with_inverter(window_high=None, survives=None)),
     ("window.least", NOTE, lambda: with_inverter(window_low="43 V")),
     # 14 · 3.4 = 47.6 V is where a pack like this is left under load.
     ("window.least", CAUTION, lambda: with_inverter(window_low="47.7 V")),
-    ("window.least", UNKNOWN, lambda: with_inverter(window_low=None)),
+    ("window.least", NOTE, lambda: with_inverter(window_low=None)),
     ("window.loaded", UNKNOWN, lambda: with_module(resistance=None)),
     ("window.loaded", STOP, lambda: with_inverter(window_low="56.6 V")),
     ("window.nominal-high", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
     ("window.nominal-high", STOP, lambda: with_inverter(window_high="51 V")),
     ("window.nominal-low", UNKNOWN, lambda: with_inverter(window_low=None)),
     ("window.nominal-low", STOP, lambda: with_inverter(window_low="51.2 V")),
-    ("window.restart", UNKNOWN, lambda: with_inverter(restart=None)),
     ("window.restart", UNKNOWN, lambda: with_charger(charge_voltage=None)),
     ("window.restart", OK, lambda: with_inverter(restart=NOT_FITTED)),
     ("window.restart", STOP, lambda: with_inverter(restart="55.6 V")),
@@ -1061,7 +1098,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("window.touch", CAUTION, lambda: with_pack(modules_in_series=3)),
     # 57.2 V are 4.08 V a cell: a warning under it would not lie above the target of 4.05 V.
     ("window.tripping", CAUTION, lambda: with_inverter(window_high="57 V", survives="57.2 V")),
-    ("window.tripping", UNKNOWN, lambda: with_inverter(window_high=None, survives=None)),
+    ("window.tripping", CAUTION, lambda: with_inverter(window_high=None, survives=None)),
 ]
 NOT_IN_THE_GOOD_BUILD = (
     *("profile.", "solar", "stack.", "beside.array", "cable.sized", "bar.warm", "selective."),
@@ -1150,7 +1187,16 @@ def blanked(noun: type, field: str) -> Build:
 NOUNS = (Module, Monitoring, Pack, Inverter, Charger, Load, Site, Cabling, Policy)
 
 # What may stay unsaid, and why that is safe.
+_SAME = "both ends of what is credible come to the same"
 MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
+    (Module, "discharge_peak"): _SAME,
+    (Inverter, "surge"): _SAME,
+    (Inverter, "efficiency"): _SAME,
+    (Inverter, "idle"): _SAME,
+    (Inverter, "restart"): _SAME,
+    (Charger, "float_can_be_off"): _SAME,
+    (Inverter, "changeover"): "a limit: cut-off and monitoring guard the cells",
+    (Inverter, "return_to_battery"): "a limit: cut-off and monitoring guard the cells",
     (Module, "cell_highest"): "the chemistry's limit rules; a module can only tighten it",
     (Module, "cell_least"): "the chemistry's limit rules; a module can only tighten it",
     (Module, "cell_nominal"): "the chemistry's nominal stands in",
@@ -1220,7 +1266,12 @@ def test_what_may_be_unknown_is_a_field_that_exists() -> None:
 def test_what_stands_in_is_asked_for_where_it_matters() -> None:
     fixed_float = with_charger(float_can_be_off=False, float_setting=None)
     assert decide(design(fixed_float)).verdict is Verdict.CANNOT_TELL_YET
-    no_surge = good_build(inverters=(good_inverter(surge=None),), load=good_load(peak=None))
+    # 3 kW or 9 kW of surge: 24 A or 72 A of the busiest string, of 61 A.
+    no_surge = good_build(
+        pack=good_pack(module=good_module(discharge_peak="61 A")),
+        inverters=(good_inverter(surge=None),),
+        load=good_load(peak=None),
+    )
     assert worst(design(no_surge).findings, "current.peak") is UNKNOWN
     no_link = with_module(link_limit=None, discharge_limit=None)
     assert worst(design(no_link).findings, "protection.fits") is UNKNOWN
@@ -1421,8 +1472,8 @@ def test_parallel_main_conductors_carry_together() -> None:
     assert main.upper is not None and main.upper_guard is not None  # noqa: PT018
     # Together 140 A, no standard size: NEC 240.4(B) lets the next one up, 150 A, stand above it.
     assert (main.upper.value, main.upper_guard.value) == (150.0, 140.0)
-    # 98 A is what the rule asks for, 126.7 A what we would take: 100 A is the least that is made.
-    assert main.size == 100.0
+    # 98 A is what the rule asks for, 126.7 A what we would take: 125 A guards and comes nearest.
+    assert main.size == 125.0
     assert decide(done).verdict is Verdict.WORKS_WITH_LIMITS
 
 

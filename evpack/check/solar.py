@@ -315,6 +315,8 @@ def _start(ground: Groundwork, array: Array, side: SolarSide, charger: Charger) 
         None if side.hot_working is None else side.hot_working.quantity,
         needed,
         otherwise=Severity.CAUTION,
+        # Without it nobody can tell whether it ever charges; without the heat, only how well.
+        missing=Severity.UNKNOWN if array.maximum_power_voltage is None else None,
         value_name="its working voltage on the hottest day",
         remedy="One more panel in series, if the coldest morning allows it; or expect little on "
         "hot days while the battery is nearly full.",

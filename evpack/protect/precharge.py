@@ -371,6 +371,7 @@ def _waits(name: str, held: Filling, fitted: Precharge) -> Finding:
         needed.quantity,
         about=name,
         otherwise=Severity.STOP if as_good_as_none else Severity.CAUTION,
+        missing=Severity.UNKNOWN,
         value_name="the wait before the main contact closes",
         limit_name="five time constants",
         remedy=f"Wait {say_up(needed.value, 's')} or longer, or let the contact wait for the "

@@ -222,6 +222,8 @@ def _charge_voltage(
     module, (target, spread, error) = ground.build.pack.module, inputs[1:4]
     apart = known_imbalance(ground.build.pack, full=True).value
     allowed = ground.n * (module.highest.m - apart) / (1 + error.value)
+    if target.value <= module.least.m:  # a slip, and no wish that a print could go before
+        allowed = wanted
     settable = at_least(
         SETTABLE,
         VOLTAGE.of(max(allowed, wanted)),

@@ -31,8 +31,7 @@ STEP = Rule(
     says="Each threshold must stand clear of the next by more than the errors add up to, so that "
     "the charger stops before the cell monitoring must.",
     source="common-practice",
-    stands=Standing.BOUND,
-    clause="print of the cell: its voltages",
+    stands=Standing.GUARD,
     kind=VOLTAGE,
 )
 INSIDE = Rule(
@@ -62,8 +61,7 @@ def ladder(
     cell, n = ground.cell_thresholds(), ground.n
     gap = ground.targets.ladder_gap
     found = []
-    # Upper rung, lower rung, what helps, and whether it stops a build that they stand crosswise.
-    rungs: list[tuple[str, float, str, float, str, bool]] = []
+    rungs: list[tuple[str, float, str, float, str]] = []
     if set_most is not None:
         top = set_most / n + ground.spread().value
         rungs.append(
@@ -73,7 +71,6 @@ def ladder(
                 "the highest cell at the end of a charge",
                 top,
                 "Lower the charge target, or use a charger that can be set lower.",
-                top > ground.build.pack.module.highest.m + _NOISE,
             )
         )
     if thresholds.changeover is not None and thresholds.cut_off is not None:
@@ -84,7 +81,6 @@ def ladder(
                 "the inverter's cut-off",
                 thresholds.cut_off / n,
                 "Raise the changeover.",
-                False,
             )
         )
     if thresholds.cut_off is not None:
@@ -95,19 +91,16 @@ def ladder(
                 "the low cut of the cell monitoring",
                 cell["cut_low"],
                 "Raise the cut-off.",
-                True,
             )
         )
-    for upper_name, upper, lower_name, lower, remedy, matters in rungs:
+    for upper_name, upper, lower_name, lower, remedy in rungs:
         found.append(
             at_least(
                 STEP,
                 VOLTAGE.of(upper - lower),
                 gap,
                 about="thresholds",
-                otherwise=Severity.STOP
-                if matters and upper - lower <= _NOISE
-                else Severity.CAUTION,
+                otherwise=Severity.CAUTION,
                 value_name=f"the step from {lower_name} up to {upper_name}, for one cell",
                 limit_name="the least step",
                 remedy=remedy,

@@ -23,6 +23,7 @@ from strategies import (
     good_build,
     good_cabling,
     good_charger,
+    good_family,
     good_inverter,
     good_site,
     solar_build,
@@ -239,6 +240,7 @@ WIRE = Conductor(
     ampacity_source="nec-310.16",
     conditions="75 °C column, 30 °C ambient",
 )
+MEAGRE = attrs.evolve(WIRE, ampacity=98.0, plain=98.0)  # no standard size
 CELLS = Module(
     name="Seven-cell module",
     chemistry=chemistry("nmc-lmo"),
@@ -429,6 +431,26 @@ BUILDS = {
             main=Run(name="main", conductor=WIRE, length="2 m", shortest="1.5 m", parallel=2)
         )
     ),
+    "the same parallel ones by IEC": good_build(
+        site=good_site(rules="iec"),
+        cabling=good_cabling(
+            main=Run(name="main", conductor=WIRE, length="2 m", shortest="1.5 m", parallel=2),
+            charger=Run(name="charger", conductor=WIRE, length="2 m", parallel=2),
+        ),
+    ),
+    "leads unlike under a large load": good_build(
+        cabling=good_cabling(
+            module_lead=Run(name="lead", conductor=WIRE, length="3 m", shortest="1 m")
+        )
+    ),
+    "a room whose warmth is known": with_safeguards(ambient="40 degC"),
+    "breakers in the mains": with_safeguards(
+        main_fuse=good_family(kind="breaker", instantaneous_trip="1.5 kA", clearing_time="20 ms")
+    ),
+    "strings with a fuse at both ends": with_safeguards(both_ends=True),
+    "a fuse of the next size up": good_build(
+        cabling=good_cabling(main=Run(name="main", conductor=MEAGRE, length="2 m"))
+    ),
     "bars in pairs": good_build(cabling=good_cabling(bar=good_bar(count=2))),
     "bars open to the air": good_build(cabling=good_cabling(bar=good_bar(enclosed=False))),
     "without precharge": with_safeguards(precharge="none"),
@@ -516,7 +538,27 @@ def test_the_builds_reach_every_form_of_every_formula() -> None:
         "{I_oth} · {k_s}",
         "max({I}, {I_back})",
         "{N_u} · {I_most}",
-        "{I_all} / {N} · {k}",
+        "{I_all} / {N}",
+        "{I_all} / {N} · {k_lead}",
+        "{I_even} · {k_lead}",
+        "{I} · {k}",
+        "{I} · {k_c}",
+        "{I} · {k_c} / {k_t}",
+        "{I} · {k_c} · {k_r} / {k_t}",
+        "{I_sc} · {k}",
+        "{I_sc} · {k} / {k_t}",
+        "min({I_cable}, {I_panel})",
+        "min({I_t}, {k_c} · {I_z})",
+        "{I_1}",
+        "{I_1} · {p}",
+        "{I_1} · (1 + ({p} − 1) · {l_s} / {l})",
+        "{N_o} · {I_n}",
+        "{I_z} · {k_2}",
+        "{I_z} · {k_tap}",
+        "({N_o})^2 · ({I_m})^2 · {t}",
+        "({N_o})^2 · max(({I_m})^2 · {t}, {Q})",
+        "max(({I_m})^2 · {t}, {Q})",
+        "{n} · {V_min} / (({k_cold} · {R_src} + {R_lead}) / {N_f} + {R_path})",
         "10 · {R} · {C} · {N_u}",
     ):
         assert part in formulas, f"no build reaches {part}"

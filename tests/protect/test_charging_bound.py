@@ -49,8 +49,8 @@ def bounds(build: Build) -> tuple[float, float]:
 
 def test_a_small_inverter_beside_a_big_charger() -> None:
     # The inverter draws (500 / 0.92 + 30) / 42 = 13.654 A, 4.551 A a string. 40 A over 3 strings
-    # are 13.333 A, and 125 % of it 16.667 A by NEC. With our margin the busiest has 120 %, 16 A, and
-    # 16 · 1.25 / 0.85 = 23.529 A: chargers give smooth current, so no ripple.
+    # are 13.333 A, and 125 % of it 16.667 A by NEC. With our margin the busiest has 120 %, 16 A,
+    # and 16 · 1.25 / 0.85 = 23.529 A: chargers give smooth current, so no ripple.
     assert bounds(small()) == (
         pytest.approx(16.667, abs=0.001),
         pytest.approx(23.529, abs=0.001),

@@ -136,43 +136,45 @@ def test_beyond_the_largest_size_the_current_is_split() -> None:
 
 
 @pytest.mark.parametrize(
-    ("low", "low_guard", "high_guard", "high", "better", "tried"),
+    ("bounds", "margins", "better", "tried"),
     [
-        # Inside both margins, then inside the upper one, then inside the bounds.
-        (97.9, 126.7, 175.0, 175.0, None, [150.0, 100.0]),
+        # Inside both margins; then inside the upper one, the largest first: it opens least early.
+        ((97.9, 175.0), (126.7, 175.0), None, [150.0, 175.0, 125.0, 110.0, 100.0]),
         # No size keeps the lower margin and the upper one: guarding goes before carrying.
-        (97.9, 126.7, 112.2, 125.0, None, [100.0]),
+        ((97.9, 125.0), (126.7, 112.2), None, [110.0, 100.0]),
         # None keeps the upper margin: the bound alone, by which the next standard size may stand.
-        (32.6, 50.7, 33.8, 35.0, None, [35.0]),
-        (60.1, None, 65.0, 80.0, None, [70.0]),
+        ((32.6, 35.0), (50.7, 33.8), None, [35.0]),
+        ((60.1, 80.0), (None, 65.0), None, [70.0]),
         # One string out asks for more, and is given it only inside the upper margin.
-        (32.6, 50.7, 90.0, 90.0, 76.1, [80.0, 60.0, 35.0]),
-        (32.6, 50.7, 70.0, 90.0, 76.1, [60.0, 35.0]),
+        ((32.6, 90.0), (50.7, 90.0), 76.1, [80.0, 60.0, 90.0, 70.0, 50.0, 45.0, 40.0, 35.0]),
+        ((32.6, 90.0), (50.7, 70.0), 76.1, [60.0, 70.0, 50.0, 45.0, 40.0, 35.0]),
         # A margin looser than the bound takes nothing off it.
-        (60.1, 20.0, 500.0, 80.0, None, [70.0]),
-        (97.9, None, None, 99.0, None, []),
+        ((60.1, 80.0), (20.0, 500.0), None, [70.0, 80.0]),
+        ((97.9, 99.0), (None, None), None, []),
     ],
 )
 def test_what_is_tried_keeps_as_much_of_our_margins_as_can_be(
-    low: float,
-    low_guard: float | None,
-    high_guard: float | None,
-    high: float,
+    bounds: tuple[float, float],
+    margins: tuple[float | None, float | None],
     better: float | None,
     tried: list[float],
 ) -> None:
-    sizes = [float(size) for size in SIZES]
     found = sizes_within(
-        sizes, low=low, high=high, low_guard=low_guard, high_guard=high_guard, better=better
+        [float(size) for size in SIZES],
+        low=bounds[0],
+        high=bounds[1],
+        low_guard=margins[0],
+        high_guard=margins[1],
+        better=better,
     )
     assert found == tried
 
 
 def test_where_the_family_ends_below_our_margin_the_bound_will_do() -> None:
-    # 150 A are wished for, 100 A allowed, and the family ends at 125 A.
+    # 150 A are wished for, 100 A allowed, and the family ends at 125 A: that is nearest.
     short = good_family(largest="125 A")
     found = chosen(97.9, 175.0, guards=(126.7, 175.0), wanted=short)
-    assert (found.size, found.family) == (100.0, short)
+    assert (found.size, found.family) == (125.0, short)
     # One that ends below either is refused by the size that the bounds allow.
     tiny = good_family(largest="90 A")
     found = chosen(97.9, 175.0, guards=(126.7, 175.0), wanted=tiny)

@@ -129,7 +129,7 @@ def test_links_for_solar_strings_are_made_in_sizes_of_their_own() -> None:
     assert told.severity is Severity.CAUTION
     assert told.guarded == pytest.approx(14.118, abs=0.0005)
     # 15 A: 1.5625 · 9.5 A = 14.84 A by NEC.
-    build = by("nec", solar(short_circuit="9.5 A", maximum_power_current="9 A", largest_fuse="15 A"))
+    build = solar(short_circuit="9.5 A", maximum_power_current="9 A", largest_fuse="15 A")
     build = attrs.evolve(build, safeguards=attrs.evolve(build.safeguards, array_fuse="gpv"))
     found = fuse(build, "roof")
     assert found is not None
@@ -370,9 +370,7 @@ def main_of(ampacity: float, **fuse_of_it: Any) -> Build:
     """Return the good build with mains of an ampacity, behind a fuse of one's own."""
     run = Run(name="main", conductor=good_conductor(ampacity), length="1.5 m")
     family = good_family(**fuse_of_it)
-    return good_build(
-        cabling=good_cabling(main=run), safeguards=good_safeguards(main_fuse=family)
-    )
+    return good_build(cabling=good_cabling(main=run), safeguards=good_safeguards(main_fuse=family))
 
 
 def highest(rules: str, build: Build) -> tuple[float, float]:

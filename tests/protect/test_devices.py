@@ -177,9 +177,7 @@ TO_BUY = [
 def without(name: str, **changes: Any) -> Build:
     """Return the good build without one of the things that can be bought."""
     if name == "bars":
-        return at_home(
-            cabling=good_cabling(bar=None), safeguards=good_safeguards(**changes)
-        )
+        return at_home(cabling=good_cabling(bar=None), safeguards=good_safeguards(**changes))
     return at_home(safeguards=good_safeguards(**{name: None, **changes}))
 
 
