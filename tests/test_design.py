@@ -837,7 +837,7 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("place.listing", CAUTION, lambda: at("outbuilding", approval=None)),
     ("place.listing", CAUTION, lambda: at("dwelling", approval=None)),
     ("place.listing", UNKNOWN, lambda: at("dwelling", 63, approval=None)),
-    ("place.listing", STOP, lambda: at("dwelling", approval="none")),
+    ("place.listing", STOP, lambda: at("dwelling", 63, approval="none")),
     ("poles.breaker", CAUTION, lambda: with_breaker(dc_voltage="600 V")),
     ("poles.high-voltage", CAUTION, lambda: high_pack(121)),
     ("poles.insulation", NOTE, lambda: high_pack(63)),
