@@ -151,8 +151,10 @@ def test_of_two_strings_the_one_left_carries_the_whole_peak() -> None:
         ("10.1 s", "4 kW", "50 A", Severity.CAUTION),
         ("10.1 s", None, "50 A", Severity.STOP),  # nobody said that the peak is less
         (None, "4 kW", "60 A", Severity.OK),
-        (None, "4 kW", "50 A", Severity.UNKNOWN),
-        ("10.1 s", "4 kW", None, Severity.UNKNOWN),
+        (None, "4 kW", "50 A", Severity.CAUTION),  # their word on the peak keeps it from that
+        (None, None, "50 A", Severity.UNKNOWN),
+        ("10.1 s", "4 kW", None, Severity.CAUTION),
+        ("10.1 s", None, None, Severity.UNKNOWN),
     ],
 )
 def test_a_surge_that_outlasts_the_peak_is_continuous(
@@ -172,7 +174,10 @@ def test_the_longest_surge_of_several_inverters_counts() -> None:
     # 12000 / 0.92 + 60 = 13103.5 W at 42 V, where the last one stops: 311.99 A, of 150 A.
     assert found.value == pytest.approx(311.99, abs=0.005)
     assert "kept up for 60 s" in found.detail
-    vague = good_build(inverters=(good_inverter(), good_inverter(name="b", surge_time=None)))
+    vague = good_build(
+        inverters=(good_inverter(), good_inverter(name="b", surge_time=None)),
+        load=good_load(peak=None),
+    )
     assert finding(vague, "current.long-surge").severity is Severity.UNKNOWN
 
 
@@ -209,7 +214,7 @@ def test_what_is_missing_for_the_currents_is_named() -> None:
     found = finding(
         good_build(
             pack=good_pack(module=good_module(discharge_limit=None)),
-            inverters=(good_inverter(idle=None),),
+            inverters=(good_inverter(continuous=None, idle=None),),
         ),
         "current.load",
     )

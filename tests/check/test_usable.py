@@ -233,12 +233,12 @@ def test_without_a_changeover_nothing_is_split() -> None:
     "build",
     [
         with_module(resistance=None),
-        with_inverter(efficiency=None),
+        with_inverter(continuous=None, idle=None),
         with_inverter(cut_off=None),
         with_inverter(window_low=None),
         with_charger(charge_voltage=None),
     ],
-    ids=["resistance", "efficiency", "cut-off", "window", "charge"],
+    ids=["resistance", "idle", "cut-off", "window", "charge"],
 )
 def test_what_is_not_settled_is_not_solved(build: Build) -> None:
     assert design(build).usable is None
@@ -275,7 +275,10 @@ def test_nothing_settled_is_one_unknown() -> None:
     ("build", "missing"),
     [
         (with_module(resistance=None), "the modules' resistance"),
-        (with_inverter(idle=None), "the inverters' efficiency or idle draw"),
+        (
+            with_inverter(continuous=None, idle=None),
+            "the inverters' efficiency or idle draw",
+        ),
         (with_charger(charge_voltage=None), "a charge voltage"),
         (with_inverter(cut_off=None), "a low-voltage cut-off"),
         (with_inverter(window_low=None), "the bottom of an inverter's window"),

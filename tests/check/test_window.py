@@ -169,7 +169,7 @@ def test_a_restart_that_the_rebound_reaches_is_too_early(restart: str, severity:
     [
         with_inverter(restart=NOT_FITTED),
         with_inverter(cut_off=None),
-        with_inverter(idle=None),
+        with_inverter(continuous=None, idle=None),
         with_module(resistance=None),
     ],
     ids=["no restart", "cut-off", "idle", "resistance"],

@@ -75,18 +75,25 @@ def test_a_range_of_one_entry_is_a_range() -> None:
             "from 42 in steps of 0.3 a range does not land on 50; its last entry would be 49.8",
         ),
         (voltage_range, ("48 V", "62 V"), r"three voltages, from, to and step: \('40 V', '48 V'"),
-        (voltage_range, "48 V", "three voltages, from, to and step"),
         (voltage_range, 48, "three voltages, from, to and step"),
         (voltage_range, CurrentRange("1 A", "2 A", "1 A"), "three voltages, from, to and step"),
         (current_range, ("60 A", "5 A", "1 A"), "runs from low to high, got 60 to 5"),
         (current_range, ("5 A", "60 A", "0 A"), "the step of a range must be above 0"),
         (current_range, ("5 A",), r"three currents, from, to and step: \('5 A', '60 A'"),
-        (current_range, "5 A", "three currents, from, to and step"),
     ],
 )
 def test_a_range_of_nothing_is_refused(make: Maker, wrong: object, said: str) -> None:
     with pytest.raises(DescriptionError, match=said):
         make(wrong)
+
+
+def test_one_value_is_what_a_device_stands_at() -> None:
+    found = voltage_range("48 V")
+    assert isinstance(found, VoltageRange)
+    assert (found.low.m, found.high.m) == (48.0, 48.0)
+    amps = current_range("5 A")
+    assert isinstance(amps, CurrentRange)
+    assert (amps.low.m, amps.high.m) == (5.0, 5.0)
 
 
 @pytest.mark.parametrize(

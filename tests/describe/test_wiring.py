@@ -120,7 +120,12 @@ def test_what_nobody_said_of_protection_is_unknown() -> None:
         held = noun()
         for field in attrs.fields(noun):
             if field.name not in {"name", "basis"}:
-                assert getattr(held, field.name) in {None, ""}
+                assert getattr(held, field.name) in {None, "", ()}
+
+
+def test_what_is_to_be_bought_is_named_once() -> None:
+    held = Safeguards(to_buy=["bars", "disconnect", "bars"])
+    assert held.to_buy == ("bars", "disconnect")
 
 
 def test_the_word_none_is_no_unknown() -> None:
@@ -138,6 +143,11 @@ def test_the_word_none_is_no_unknown() -> None:
         (Precharge, {"wait": "5 s", "time_out": "4 s"}, "time_out must not lie below wait"),
         (Safeguards, {"disconnect": True}, "disconnect: a Disconnect or 'none' is needed"),
         (Safeguards, {"main_fuse": 3}, "main_fuse: a FuseFamily or a text in quotes"),
+        (Safeguards, {"to_buy": ["fuse"]}, "to_buy: 'fuse' is not known"),
+        (Safeguards, {"to_buy": ["precharg"]}, r"'precharg' is not known \(did you mean 'precha"),
+        (Safeguards, {"to_buy": "bars"}, "to_buy: a list is needed, such as"),
+        (Safeguards, {"to_buy": [3]}, "to_buy: '3' is not known"),
+        (Safeguards, {"both_ends": 1}, "both_ends: True or False is needed"),
     ],
 )
 def test_protection_that_cannot_exist(noun: type, wrong: dict[str, object], said: str) -> None:
@@ -157,6 +167,10 @@ def fuse(**changes: object) -> FuseFamily:
         ({"characteristic": "gg"}, r"'gg' is not known \(did you mean 'gG'\?\)"),
         ({"melting": "9 kA2s", "clearing": "3 kA2s"}, "melting must not lie above clearing"),
         ({"poles": 0}, "poles must lie between 1 and 8"),
+        ({"rating": "0 A"}, r"rating must lie above 0 A and not above largest \(400 A\), got 0 A"),
+        ({"rating": "401 A"}, "rating must lie above 0 A and not above largest"),
+        ({"clearing_time": "20 ms"}, "clearing_time is of a breaker; of a fuse say clearing"),
+        ({"instantaneous_trip": "1 kA"}, "only a breaker has an instantaneous_trip"),
     ],
 )
 def test_a_fuse_that_cannot_exist(wrong: dict[str, object], said: str) -> None:
@@ -178,6 +192,15 @@ def test_a_gate_holds_for_its_size_of_gg_alone() -> None:
     assert held.gate(fuse(characteristic="gG"), 100.0) is gate
     assert held.gate(fuse(characteristic="gG"), 125.0) is None
     assert held.gate(fuse(), 100.0) is None
+
+
+def test_what_is_there_is_the_one_size_of_it() -> None:
+    held = FuseCatalogue(families=(), sizes=(100.0, 125.0), sizes_source="x", gg_sizes=(63.0,))
+    assert held.sizes_of(fuse()) == (100.0, 125.0)
+    assert held.sizes_of(fuse(rating="90 A")) == (90.0,)
+    # What would be made instead is told by the family all the same.
+    assert held.made_of(fuse(rating="90 A")) == (100.0, 125.0)
+    assert held.made_of(fuse(characteristic="gG", rating="90 A")) == (63.0,)
 
 
 # --- Solar arrays -----------------------------------------------------------------------------

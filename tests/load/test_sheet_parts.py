@@ -9,6 +9,7 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Busbar, Run
 from evpack.describe.fuses import FuseFamily
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge
+from evpack.load.fuse_tables import fuse_catalogue
 from evpack.load.sheet import parse_sheet
 
 PLAIN = """
@@ -334,6 +335,27 @@ def test_nothing_said_of_protection_is_unknown() -> None:
     assert fuses == ("", "", "", "")
     assert (guards.disconnect, guards.emergency_off, guards.precharge) == (None, None, None)
     assert (guards.both_poles, guards.surge_protection) == (None, None)
+    assert (guards.both_ends, guards.ambient, guards.to_buy) == (None, None, ())
+
+
+def test_what_is_to_be_bought_how_warm_it_is_and_where_fuses_stand() -> None:
+    guards = built(
+        '[protection]\nto_buy = ["bars", "emergency_off"]\nambient = "45 degC"\nboth_ends = true\n'
+    ).safeguards
+    assert guards.to_buy == ("bars", "emergency_off")
+    assert guards.ambient is not None
+    assert guards.ambient.m == 45.0
+    assert guards.basis.of("ambient") is Basis.CHOSEN
+    assert guards.both_ends is True
+
+
+def test_an_ambient_may_say_how_it_is_known() -> None:
+    guards = built(
+        '[protection]\nambient = { value = "113 degF", basis = "measured" }\n'
+    ).safeguards
+    assert guards.ambient is not None
+    assert guards.ambient.m == pytest.approx(45.0)
+    assert guards.basis.of("ambient") is Basis.MEASURED
 
 
 def test_flags_keys_and_the_word_none() -> None:
@@ -369,6 +391,15 @@ def test_switches_and_precharge() -> None:
     assert precharge.basis.of("pulse") is Basis.DATASHEET
 
 
+@pytest.mark.parametrize(("said", "held"), [("true", True), ("false", False)])
+def test_a_lead_says_whether_it_is_protected(said: str, *, held: bool) -> None:
+    assert run(f"{CABLE}protected = {said}\n", "module_lead").protected is held
+
+
+def test_a_lead_of_which_nobody_said_it_is_unknown() -> None:
+    assert run(CABLE, "module_lead").protected is None
+
+
 BREAKER = (
     '[protection.charger_fuse]\nname = "own"\nkind = "breaker"\npoles = 2\npolarised = false\n'
     'dc_voltage = "120 V"\ninterrupting = "10 kA"\nlargest = "125 A"\n'
@@ -392,6 +423,48 @@ def test_a_fuse_with_its_characteristic_and_what_it_lets_through() -> None:
     assert (fuse.kind, fuse.characteristic) == ("fuse", "gG")
     assert (fuse.melting.m, fuse.clearing.m) == (9000, 27000)
     assert fuse.note == "as printed on the fuse"
+
+
+def test_a_breaker_says_how_fast_it_clears() -> None:
+    breaker = built(
+        BREAKER + 'clearing_time = "20 ms"\ninstantaneous_trip = "1.2 kA"\nbasis = "datasheet"\n'
+    ).safeguards.charger_fuse
+    assert isinstance(breaker, FuseFamily)
+    assert breaker.clearing_time is not None
+    assert breaker.instantaneous_trip is not None
+    assert (breaker.clearing_time.m, breaker.instantaneous_trip.m) == (0.02, 1200.0)
+
+
+def test_a_fuse_that_is_there_from_its_own_print() -> None:
+    fuse = built(
+        '[protection.string_fuse]\nname = "in the box"\ndc_voltage = "80 V"\n'
+        'interrupting = "20 kA"\ncharacteristic = "quick"\nrating = "63 A"\n'
+        'basis = "datasheet"\n'
+    ).safeguards.string_fuse
+    assert isinstance(fuse, FuseFamily)
+    # Its largest size is the one that is there, where nobody said of a larger.
+    assert fuse.rating is not None
+    assert (fuse.rating.m, fuse.largest.m) == (63.0, 63.0)
+    assert (fuse.basis, fuse.name) == (Basis.DATASHEET, "in the box")
+
+
+def test_a_fuse_that_is_there_may_name_its_family_for_what_nobody_read() -> None:
+    usual = next(f for f in fuse_catalogue("nec").families if f.key == "class-t")
+    fuse = built(
+        '[protection.string_fuse]\nfamily = "class-t"\nrating = "60 A"\n'
+    ).safeguards.string_fuse
+    assert isinstance(fuse, FuseFamily)
+    assert fuse.rating is not None
+    assert fuse.rating.m == 60.0
+    assert (fuse.key, fuse.name, fuse.characteristic) == ("class-t", usual.name, "quick")
+    assert (fuse.dc_voltage, fuse.interrupting) == (usual.dc_voltage, usual.interrupting)
+    assert fuse.basis is Basis.ASSUMED
+    # What was read off it goes before the family.
+    fuse = built(
+        '[protection.string_fuse]\nfamily = "class-t"\nrating = "60 A"\ndc_voltage = "160 V"\n'
+    ).safeguards.string_fuse
+    assert isinstance(fuse, FuseFamily)
+    assert (fuse.dc_voltage.m, fuse.interrupting) == (160.0, usual.interrupting)
 
 
 def test_a_fuse_is_as_well_known_as_its_worst_known_rating() -> None:
@@ -438,6 +511,37 @@ def test_a_fuse_is_as_well_known_as_its_worst_known_rating() -> None:
             "must not lie above clearing",
         ),
         (BREAKER + "melting = 9\n", "protection.charger_fuse.melting", "has no unit"),
+        ('[protection]\nto_buy = ["disconect"]\n', "protection.to_buy", "'disconnect'"),
+        ('[protection]\nto_buy = ["fuse"]\n', "protection.to_buy", "'fuse' is not known"),
+        ('[protection]\nto_buy = "bars"\n', "protection.to_buy", "a list is needed"),
+        ("[protection]\nambient = 45\n", "protection.ambient", "no unit"),
+        ("[protection]\nboth_ends = 2\n", "protection.both_ends", "true or false"),
+        ("[protection]\nboth_end = true\n", "protection.both_end", "'both_ends'"),
+        (
+            f"[cabling.module_lead]\n{CABLE}protected = 1\n",
+            "cabling.module_lead.protected",
+            "true or false",
+        ),
+        (
+            '[protection.string_fuse]\nfamily = "class-q"\nrating = "60 A"\n',
+            "protection.string_fuse.family",
+            "'class-t'",
+        ),
+        (
+            '[protection.string_fuse]\nfamily = "bolt-down-58"\nrating = "600 A"\n',
+            "protection.string_fuse.rating",
+            "not above largest (500 A)",
+        ),
+        (
+            '[protection.string_fuse]\nname = "x"\ndc_voltage = "80 V"\nrating = "60 A"\n',
+            "protection.string_fuse.interrupting",
+            "is missing",
+        ),
+        (
+            BREAKER.replace('"breaker"', '"fuse"') + 'clearing_time = "20 ms"\n',
+            "protection.charger_fuse.clearing_time",
+            "of a fuse say clearing",
+        ),
     ],
 )
 def test_protection_that_is_none(more: str, key: str, says: str) -> None:

@@ -105,12 +105,21 @@ def test_the_lowest_entry_is_taken_where_it_is_just_low_enough() -> None:
     [
         (None, Act.FIND_OUT, "?"),
         (NOT_FITTED, Act.CANNOT, "do not connect"),
-        (("56.2 V", "60 V", "0.1 V"), Act.CANNOT, "do not connect"),
+        # 14 · (4.2 − 0.01) / 1.005 = 58.37 V are what the cells stand.
+        (("58.4 V", "60 V", "0.1 V"), Act.CANNOT, "do not connect"),
     ],
 )
 def test_no_charge_voltage_where_none_is_safe(reach: object, act: Act, entry: str) -> None:
     found = line(with_charger(charge_voltage=reach), CHARGE)
     assert (found.act, found.entry, found.worked) == (act, entry, None)
+
+
+def test_a_charger_above_the_target_and_within_the_print_is_set_to_its_lowest() -> None:
+    # 56.139 V keep the target; 56.2 V are the lowest entry: a caution, and no stop.
+    found = line(with_charger(charge_voltage=("56.2 V", "60 V", "0.1 V")), CHARGE)
+    assert (found.act, found.entry) == (Act.ENTER, "56.2 V")
+    assert found.worked is not None
+    assert found.worked.formula.startswith("max(")
 
 
 def test_the_lowest_charger_steers_and_the_highest_is_judged() -> None:

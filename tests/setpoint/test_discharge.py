@@ -116,7 +116,8 @@ def test_a_cut_off_at_the_bottom_of_the_window_says_so() -> None:
     ("reach", "act", "entry"),
     [
         (None, Act.FIND_OUT, "?"),
-        (("40 V", "45.3 V", "0.1 V"), Act.CANNOT, "do not connect"),
+        # 14 · 3 V = 42 V is the print of the cells.
+        (("38 V", "41.9 V", "0.1 V"), Act.CANNOT, "do not connect"),
         (NOT_FITTED, Act.CANNOT, "fixed"),
     ],
 )
@@ -125,16 +126,24 @@ def test_no_cut_off_where_none_is_safe(reach: object, act: Act, entry: str) -> N
     assert (found.act, found.entry, found.worked) == (act, entry, None)
 
 
+def test_the_highest_entry_is_taken_where_the_warning_lies_above_it() -> None:
+    # 45.3054 V keep clear of the warning; 45.3 V are within the print: a caution, and no stop.
+    found = line(build(cut_off=("40 V", "45.3 V", "0.1 V")), CUT_OFF)
+    assert (found.act, found.entry) == (Act.ENTER, "45.3 V")
+    assert found.worked is not None
+    assert found.worked.formula.startswith("min(")
+
+
 def test_an_inverter_that_stops_high_enough_by_itself_will_do() -> None:
     # It stops at 46 V, and 45.3054 V is needed.
     of = build(cut_off=NOT_FITTED, window_low="46 V")
     sheet, _ = settings_sheet(groundwork(of))
     assert sheet.thresholds.cut_off == 46.0
-    assert finding(of, "discharge.cut-off").margin == pytest.approx(46 - 45.3054)
+    assert finding(of, "discharge.cut-off").margin == pytest.approx(46 - 14 * 3.0)
 
 
 def test_an_inverter_that_stops_too_low_by_itself_gives_no_threshold() -> None:
-    sheet, _ = settings_sheet(groundwork(build(cut_off=NOT_FITTED)))
+    sheet, _ = settings_sheet(groundwork(build(cut_off=NOT_FITTED, window_low="41.9 V")))
     assert sheet.thresholds.cut_off is None
     sheet, _ = settings_sheet(groundwork(build(cut_off=NOT_FITTED, window_low=None)))
     assert sheet.thresholds.cut_off is None
