@@ -1,4 +1,4 @@
-"""What is advised against a finding helps: done to the sheet, the finding is gone, the build goes."""
+"""What is advised against a finding helps: done to the sheet, it is gone, and the build goes."""
 
 from __future__ import annotations
 
