@@ -1033,7 +1033,9 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("solar-input.short-circuit", CAUTION, lambda: with_sun(basis="assumed")),
     ("solar-input.short-circuit", UNKNOWN, lambda: with_array(short_circuit=None)),
     ("solar-input.short-circuit", UNKNOWN, lambda: with_sun(pv_most_current=None)),
-    ("solar-input.short-circuit", STOP, lambda: with_sun(pv_most_current="24 A")),
+    # 2 · 10 A; in strong sun 25 A.
+    ("solar-input.short-circuit", CAUTION, lambda: with_sun(pv_most_current="24 A")),
+    ("solar-input.short-circuit", STOP, lambda: with_sun(pv_most_current="19.9 A")),
     ("solar-input.strings-match", OK, two_arrays),
     ("solar-input.strings-match", CAUTION, lambda: two_arrays(open_circuit="36 V")),
     ("solar-input.strings-match", UNKNOWN, lambda: two_arrays(open_circuit=None)),

@@ -214,7 +214,7 @@ def settle(made: Design, carry: Carry, *, early: bool = False) -> Design:
         return made
     for unsaid in tuple(opens(made.build)):
         if unsaid.stands_in:
-            made = made if early else _no_stop(made, carry, unsaid)
+            made = made if early else _stops_with(_no_stop(made, carry, unsaid), carry, unsaid)
         elif made.of(Severity.UNKNOWN):
             made, found = _both_ends(made, carry, unsaid)
             notes += found
@@ -250,6 +250,30 @@ def _no_stop(made: Design, carry: Carry, unsaid: Open) -> Design:
         for f in made.findings
     )
     return attrs.evolve(made, findings=findings)
+
+
+def _stops_with(made: Design, carry: Carry, unsaid: Open) -> Design:
+    """Ask for an error nobody stated where the worst that is credible would stop the build."""
+    worst = carry(unsaid.high(made.build))
+    more = _held(worst, Severity.STOP) - _held(made)
+    if not more:
+        return made
+    found = [f for f in worst.findings if f.severity is Severity.STOP]
+    asked = [f for f in found if (f.rule.key, f.about) in more]
+    _, high = unsaid.words
+    told = tuple(
+        unknown(
+            f.rule,
+            about=f.about,
+            detail=f"With {high} as the {unsaid.what}, which nobody stated: {f.detail}",
+            remedy=f"Read it in the manual and say {unsaid.key}; as it was taken it passes. With "
+            f"{high}: {f.remedy}",
+            assumed=f.assumed,
+        )
+        for f in asked
+    )
+    kept = (f for f in made.findings if (f.rule.key, f.about) not in more)
+    return attrs.evolve(made, findings=(*kept, *told))
 
 
 def _both_ends(made: Design, carry: Carry, unsaid: Open) -> tuple[Design, list[Finding]]:

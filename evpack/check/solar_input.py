@@ -49,6 +49,7 @@ STRINGS_MATCH = Rule(
     kind=VOLTAGE,
 )
 
+_STRONG_SUN = 1.25  # what a panel's short-circuit current is counted with by NEC 690.8(A)
 # Common practice, no source.
 _ALIKE = 0.05  # two strings joined may differ by this and lose harvest only
 _NOISE = 1e-9  # what a sum of volts may be off by
@@ -114,17 +115,20 @@ def _short(charger: Charger, joined: list[Array]) -> Finding:
     every = [short(array) for array in joined]
     known = [worked for worked in every if worked is not None]
     about = _names(joined)
+    total = sum(w.value for w in known) if len(known) == len(every) else None
     assumed = [name for worked in known for name in worked.assumed]
     if charger.basis.of("pv_most_current") is Basis.ASSUMED:
         assumed.append("most current of the charger's solar input")
     return only_if_read(
         at_most(
             SHORT,
-            CURRENT.of(sum(w.value for w in known)) if len(known) == len(every) else None,
+            None if total is None else CURRENT.of(total / _STRONG_SUN),
             charger.pv_most_current,
             about=about,
             otherwise=Severity.STOP,
-            value_name="the short-circuit current in strong sun",
+            value_name="the short-circuit current of the panels",
+            guarded=None if total is None else CURRENT.of(total),
+            guarded_for="strong sun",
             limit_name=f"the most that {charger.name} allows",
             remedy="Fewer strings in parallel, or a bigger charger.",
             ask=f"Say short_circuit of {about} under [[pv]], and pv_most_current of "

@@ -25,6 +25,8 @@ class Disconnect:
     withstands : quantity or None
         Short-circuit current that it stands till the fuses before it have opened: its rated
         conditional short-circuit current [A].
+    behind : {"", "fuses", "breakers"}
+        What stands before it by the print of `withstands`; empty counts as fuses.
     breaks_load : bool or None
         Whether it may be opened under full current.
     poles : int or None
@@ -43,6 +45,7 @@ class Disconnect:
     withstands: Quantity | None = attrs.field(
         converter=attrs.converters.optional(amps), default=None
     )
+    behind: str = attrs.field(default="", validator=attrs.validators.in_(("", "fuses", "breakers")))
     breaks_load: bool | None = None
     poles: int | None = attrs.field(validator=attrs.validators.optional(whole(1, 4)), default=None)
     polarised: bool | None = None

@@ -356,6 +356,18 @@ def _withstands(cable: Cable, test: CableTest, remedy: str) -> Finding:
                 remedy=f"Read it off its print: clearing_time or clearing (I²t) under "
                 f"[{cable.circuit.section}]; or use a fuse. {found.remedy}",
             )
+        perhaps = None if laid.perhaps is None else laid.perhaps * laid.others**2
+        limit = test.limit
+        if not found.holds and perhaps is not None and limit and perhaps > limit.value:
+            return unknown(
+                STANDS,
+                about=cable.about,
+                detail=f"{found.detail} But with the least ohmic part of the modules' resistance "
+                f"that is credible, which nobody measured, its breaker lets {say(perhaps, 'A²s')} "
+                "through.",
+                remedy="Measure the resistance within 0.1 s or at 1 kHz, and say its part as "
+                "ohmic_part under [policy]; or use a fuse, or a thicker cable.",
+            )
         if found.severity is not Severity.OK or not (laid.slow or weak is None):
             return found
     if laid.most is None:

@@ -251,14 +251,16 @@ def _withstands(
 ) -> Finding:
     fault = band.high
     family = None if string is None else string.family
-    if family is not None and family.kind == "breaker" and fitted.withstands is not None:
+    breakers = family is not None and family.kind == "breaker"
+    if breakers and fitted.behind != "breakers" and fitted.withstands is not None:
         return unknown(
             STANDS,
             about=fitted.name,
             detail="What it withstands is told with fuses before it, and before it stand breakers, "
             "which limit no current.",
             remedy="Use fuses in the strings; or ask its maker what it withstands behind these "
-            "breakers, and have it settled by a licensed person.",
+            'breakers, and say that as withstands, and behind = "breakers", under '
+            "[protection.disconnect].",
         )
     guessed = ground.build.pack.module.resistance is None
     found = at_least(

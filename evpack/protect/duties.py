@@ -266,6 +266,7 @@ def _laid(whole: Installation, circuit: Circuit, run: Run) -> LetThrough:
         firm=firm,
         weak=weak,
         highest=None if circuit.interrupting is None else circuit.interrupting.value,
+        surely=circuit.surely or None,
     )
     return let_through(whole.catalogue, fuse.family, fuse.size, fault, beside)
 

@@ -85,9 +85,12 @@ def _curve(catalogue: FuseCatalogue, family: FuseFamily, size: float) -> list[tu
     if family.characteristic == "gG":
         # A size between two of the table melts no later than the next larger one.
         gate = catalogue.slower_gate(family, size)
-        return [] if gate is None else [(gate.melts_5s, _LONG), (gate.melts_100ms, _SHORT)]
-    at_once = _SLOW_AT_ONCE if _slow(family) else _AT_ONCE
-    curve = [(clears_at(family, size), _LONG), (at_once * size, _SHORT)]
+        if gate is None:
+            return []
+        curve = [(gate.melts_5s, _LONG), (gate.melts_100ms, _SHORT)]
+    else:
+        at_once = _SLOW_AT_ONCE if _slow(family) else _AT_ONCE
+        curve = [(clears_at(family, size), _LONG), (at_once * size, _SHORT)]
     if family.clearing is not None:
         # What it lets through in all, at the current that this is in a hundredth of a second.
         printed = math.sqrt(float(family.clearing.m) / _INSTANT)
@@ -144,6 +147,9 @@ class LetThrough:
     others : int
         How many like it feed the same fault, so that the conductor carries as many times the
         current, and the square of it as I²t; 1: it alone.
+    perhaps : float or None
+        Of a breaker: what it lets through if the ohmic part of the resistance is as little as is
+        credible [A²s].
     slow : bool
         The least fault current melts it within 5 s by no point of its curve; `seconds` is then
         what has passed when it still may not have opened.
@@ -160,6 +166,7 @@ class LetThrough:
     others: int = 1
     slow: bool = False
     weak: float | None = None
+    perhaps: float | None = None
 
     @property
     def weak_energy(self) -> float | None:
@@ -174,16 +181,33 @@ class LetThrough:
         return max(self.current**2 * self.seconds, self.most) * self.others**2
 
 
+def _unlimited(
+    curve: list[tuple[float, float]], highest: float | None, others: int
+) -> float | None:
+    """Return what a breaker lets through, which limits no current [A²s]; None is unknown.
+
+    All of its part of the highest fault current flows till it has opened.
+    """
+    if highest is None:
+        return None
+    each = highest / others
+    opens = _opens(curve, each)
+    return each**2 * (_LONG if opens is None else opens[1])
+
+
 @attrs.frozen(kw_only=True)
 class Seen:
     """The fault currents that a fuse sees [A]; None is unknown.
 
     `firm` is the least with the resistance as it is known, `weak` with our margin for aged cells.
+    `highest` is that of all that feed it, and hangs on the ohmic part of the resistance, which
+    may be a guess; `surely` is what hangs on none.
     """
 
     firm: float | None
     weak: float | None
     highest: float | None
+    surely: float | None = None
 
 
 def let_through(
@@ -200,6 +224,7 @@ def let_through(
     others : int
         How many like it feed the same fault.
     """
+    perhaps: float | None = None
     if family is None or size is None:
         return LetThrough(others=others)
     curve = _curve(catalogue, family, size)
@@ -215,8 +240,10 @@ def let_through(
         most = CLEARING_PART * gate.clearing
     if family.clearing is not None:
         most = float(family.clearing.m)
-    elif family.kind == "breaker":  # it limits no current: all of it flows till it has opened
-        most = None if fault.highest is None else fault.highest**2 * seconds
+    elif family.kind == "breaker":
+        most = _unlimited(curve, fault.highest, others)
+        if fault.surely is not None:
+            perhaps, most = most, _unlimited(curve, fault.surely, others)
     return LetThrough(
         size=size,
         current=current,
@@ -226,6 +253,7 @@ def let_through(
         others=others,
         slow=opens is None,
         weak=None if aged is None or most is None else max(aged[0] ** 2 * aged[1], most),
+        perhaps=perhaps,
     )
 
 
@@ -296,7 +324,9 @@ class Refit:
         if meagre and size_between(sizes, max(lower.value, better or 0.0), self.others_guard):
             return nothing
         firm, weak = (self.least(conductor, ohms) for ohms in self.ohms)
-        fault = Seen(firm=firm, weak=weak, highest=breaking)
+        surely = None if circuit.interrupting is None else circuit.surely
+        part = 1.0 if not surely else surely / circuit.interrupting.value  # type: ignore[union-attr]  # asked
+        fault = Seen(firm=firm, weak=weak, highest=breaking, surely=breaking * part)
         return let_through(self.catalogue, family, size, fault, self.beside)
 
 

@@ -9,12 +9,23 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
+from evpack.base.finding import (
+    Finding,
+    Rule,
+    Severity,
+    Standing,
+    at_least,
+    at_most,
+    inside,
+    state,
+    unknown,
+)
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say, say_down
 from evpack.base.worked import Input, Worked, known
 from evpack.describe.charger import NOT_WIRED, Charger, LeadAcidProfile
+from evpack.describe.pack import Monitoring
 from evpack.describe.ranges import VoltageRange
 from evpack.kernels.rounding import down_to_step
 from evpack.outcome.cell_imbalance import known_imbalance
@@ -188,6 +199,12 @@ _CHARGE_WHY = (
 )
 
 
+def _watched(ground: Groundwork) -> bool:
+    """Return whether the monitoring watches every cell and ends the charge by itself."""
+    watch = ground.build.pack.monitoring
+    return isinstance(watch, Monitoring) and bool(watch.every_cell and watch.stops_charge)
+
+
 def _charge_voltage(
     ground: Groundwork, charger: Charger
 ) -> tuple[Setting, list[Finding], float | None, float | None]:
@@ -222,6 +239,9 @@ def _charge_voltage(
     module, (target, spread, error) = ground.build.pack.module, inputs[1:4]
     apart = known_imbalance(ground.build.pack, full=True).value
     allowed = ground.n * (module.highest.m - apart) / (1 + error.value)
+    if _watched(ground) and module.chemistry.flat:
+        # Such cells bear the error, and the monitoring ends the charge of the highest at its print.
+        allowed = max(allowed, ground.n * float(module.highest.m))
     if target.value <= module.least.m:  # a slip, and no wish that a print could go before
         allowed = wanted
     settable = at_least(
@@ -249,12 +269,14 @@ def _charge_voltage(
     worked = _rounded_down(name, wanted, inputs, reach, charger.basis.of("charge_voltage"))
     most = worked.value * (1 + error.value)
     real = most / ground.n + spread.value
+    mean = worked.value / ground.n
+    borne = _watched(ground) and module.chemistry.flat and inside(mean, float(module.highest.m))
     top = at_most(
         REAL_TOP,
         VOLTAGE.of(most / ground.n + apart),
         module.highest,
         about=charger.name,
-        otherwise=Severity.STOP,
+        otherwise=Severity.CAUTION if borne else Severity.STOP,
         value_name="the highest cell, errors included",
         limit_name="the highest voltage of a cell",
         guarded=VOLTAGE.of(real),

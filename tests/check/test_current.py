@@ -219,7 +219,8 @@ def test_what_is_missing_for_the_currents_is_named() -> None:
         "current.load",
     )
     assert found.remedy == (
-        "Say in the build sheet: discharge_limit under [module]; idle of inverter."
+        "Say in the build sheet: discharge_limit under [module]; continuous of inverter; idle of "
+        "inverter."
     )
     none = finding(good_build(inverters=()), "current.load")
     assert none.remedy == "Say in the build sheet: an inverter."

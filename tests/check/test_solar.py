@@ -194,7 +194,7 @@ def test_margins_of_the_solar_build() -> None:
         ("solar.cold-voltage", 150 - 121.878),
         ("solar.cold-headroom", 142.5 - 121.878),
         ("solar.start", 79.98 - 61.7),  # 14 · 4.05 V and 5 V
-        ("solar-input.short-circuit", 40 - 25),
+        ("solar-input.short-circuit", 40 - 20),  # 2 · 10 A; 25 A in strong sun
         ("solar-input.power", 1200),
     ):
         one = found(build, rule)
@@ -247,7 +247,7 @@ def test_a_pass_on_assumed_numbers_is_a_limit() -> None:
 
 
 def test_a_breach_stays_a_stop_on_assumed_numbers() -> None:
-    build = with_sun(basis="assumed", pv_highest="121 V", pv_most_current="24 A")
+    build = with_sun(basis="assumed", pv_highest="121 V", pv_most_current="19 A")
     assert found(build, "solar.cold-voltage").severity is STOP
     assert found(build, "solar-input.short-circuit").severity is STOP
 
@@ -255,13 +255,14 @@ def test_a_breach_stays_a_stop_on_assumed_numbers() -> None:
 def test_several_arrays_on_one_input_add_up() -> None:
     two = (good_array(), good_array(name="other"))
     joined = found(solar_build(arrays=two), "solar-input.short-circuit")
-    assert joined.value == pytest.approx(50.0)
-    assert joined.severity is STOP
+    # 4 · 10 A are what 40 A allow; in strong sun they are 50 A: our margin, a caution.
+    assert joined.value == pytest.approx(40.0)
+    assert (joined.severity, joined.guarded) == (CAUTION, pytest.approx(50.0))
     assert found(solar_build(arrays=two), "solar-input.power").value == pytest.approx(3600.0)
     apart = tuple(attrs.evolve(a, on_input=n) for a, n in zip(two, "12", strict=True))
     every = judged(solar_build(arrays=apart))[1]
     currents = [f.value for f in every if f.rule.key == "solar-input.short-circuit"]
-    assert currents == pytest.approx([25.0, 25.0])
+    assert currents == pytest.approx([20.0, 20.0])
     assert not [f for f in every if f.rule.key == "solar-input.strings-match"]
     # The power limit is of the whole charger.
     assert found(solar_build(arrays=apart), "solar-input.power").value == pytest.approx(3600.0)
