@@ -13,6 +13,7 @@ from typing import Any
 import attrs
 
 from evpack.base.basis import Basis
+from evpack.base.errors import DescriptionError
 from evpack.base.finding import Finding, Rule, Severity, Standing, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import Quantity
@@ -213,12 +214,22 @@ def settle(made: Design, carry: Carry, *, early: bool = False) -> Design:
     if early and made.of(Severity.STOP):
         return made
     for unsaid in tuple(opens(made.build)):
+        if not _can_be(unsaid, made.build):
+            continue
         if unsaid.stands_in:
             made = made if early else _stops_with(_no_stop(made, carry, unsaid), carry, unsaid)
         elif made.of(Severity.UNKNOWN):
             made, found = _both_ends(made, carry, unsaid)
             notes += found
     return attrs.evolve(made, findings=(*made.findings, *notes)) if notes else made
+
+
+def _can_be(unsaid: Open, build: Build) -> bool:
+    """Return whether both ends go together with what is stated beside them."""
+    try:
+        return all(isinstance(change(build), Build) for change in (unsaid.low, unsaid.high))
+    except DescriptionError:
+        return False
 
 
 def _held(made: Design, least: Severity = Severity.UNKNOWN) -> set[_Key]:

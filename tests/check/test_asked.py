@@ -123,3 +123,21 @@ def test_a_search_leaves_a_stopped_build_as_it_is() -> None:
     if made.of(Severity.STOP):
         assert settle(made, carry, early=True) is made
     assert len(calls) == 1
+
+
+def test_an_end_that_cannot_be_beside_what_is_stated_is_left_out() -> None:
+    """A coldest morning of 24 °C and a hottest day of 20 °C cannot both be: nothing is raised."""
+    sunny = good_build(
+        chargers=(good_charger(), solar_charger()),
+        arrays=(good_array(),),
+        site=attrs.evolve(good_build().site, coldest_outside="24 degC", warmest_outside=None),
+    )
+    assert design(sunny).findings
+
+
+def test_an_error_nobody_stated_is_asked_for_where_the_worse_would_stop() -> None:
+    """A charger that starts at 58 V: the print allows 58.08 V with 1 %, 57.51 V with 2 %."""
+    unsaid = design(with_charger(accuracy=None, charge_voltage=("58 V", "60 V", "0.1 V")))
+    (asked,) = found(unsaid, "charge.settable")
+    assert asked.severity is Severity.UNKNOWN
+    assert asked.detail.startswith("With 2 % as the voltage error of charger")
