@@ -145,7 +145,11 @@ def _margin(findings: Iterable[Finding]) -> tuple[float | None, str]:
     """Return the least margin of the windows and currents that pass, as a share, and of what."""
     least, of = math.inf, ""
     for finding in findings:
-        if finding.margin is None or not finding.limit or finding.severity is not Severity.OK:
+        if (
+            finding.margin is None
+            or finding.limit in {None, 0.0}
+            or finding.severity is not Severity.OK
+        ):
             continue
         if finding.rule.key not in _WEIGHED:
             continue

@@ -73,6 +73,7 @@ def _run(run: Run) -> Facts:
             row(run, "length, one way", "length"),
             Fact("conductors in parallel", str(run.parallel)),
             row(run, "the shortest of them", "shortest") if run.shortest is not None else (),
+            rows(run, ("protected all along", "protected")) if run.protected is not None else (),
             ()
             if not_chosen(run)
             else (
@@ -157,6 +158,8 @@ def _family(family: FuseFamily) -> Facts:
                     ("trips at once from", family.instantaneous_trip),
                     ("least I²t that melts it", family.melting),
                     ("most I²t that it lets through", family.clearing),
+                    ("clears its full fault current within", family.clearing_time),
+                    ("size that is there", family.rating),
                 )
                 if value is not None
             ],
@@ -176,7 +179,17 @@ def _safeguards(safeguards: Safeguards) -> Facts:
             Fact("main fuse", _wanted(safeguards.main_fuse)),
             Fact("charger fuse", _wanted(safeguards.charger_fuse)),
             Fact("array fuse", _wanted(safeguards.array_fuse)),
-            rows(safeguards, ("fuses in both poles", "both_poles")),
+            rows(
+                safeguards,
+                ("fuses in both poles", "both_poles"),
+                ("fuses at both ends of each string's lead", "both_ends"),
+            ),
+            rows(safeguards, ("warmest air around fuses", "ambient"))
+            if safeguards.ambient is not None
+            else (),
+            Fact("still to be bought", ", ".join(safeguards.to_buy).replace("_", " "))
+            if safeguards.to_buy
+            else (),
             Fact("battery disconnect", _named(safeguards.disconnect)),
             Fact("emergency disconnect", _named(safeguards.emergency_off)),
             Fact("precharge", _named(safeguards.precharge)),
@@ -210,6 +223,7 @@ def _disconnect(switch: Disconnect) -> Facts:
             ("DC voltage", "dc_voltage"),
             ("current", "current"),
             ("short-circuit current that it stands", "withstands"),
+            ("with what stands before it", "behind"),
             ("may be opened under load", "breaks_load"),
             ("poles that it opens", "poles"),
             ("breaks one way only", "polarised"),

@@ -222,7 +222,7 @@ def standing_words(finding: Finding) -> str:
 def _how_far(finding: Finding) -> str:
     """Say by what part of its limit a value lies outside; a guard by its own figure."""
     value = finding.value if finding.guarded is None else finding.guarded
-    if value is None or finding.limit is None or not finding.limit:
+    if value is None or finding.limit is None or finding.limit == 0:
         return ""
     outside = finding.guarded is not None or (finding.margin is not None and finding.margin < 0)
     part = abs(value - finding.limit) / abs(finding.limit)

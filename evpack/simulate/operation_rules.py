@@ -20,7 +20,8 @@ DESIGN = Rule(
     key="operation.design",
     says="A good year in a run does not make up for a design that is held up.",
     source="common-practice",
-    stands=Standing.REMARK,
+    stands=Standing.BOUND,
+    clause="what holds the design up",
 )
 CHARGER = Rule(
     key="operation.charger",

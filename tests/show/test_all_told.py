@@ -73,6 +73,12 @@ OTHERS: dict[tuple[str, str], Any] = {
     ("Module", "resistance_method"): "two-step",
     ("Module", "ocv"): attrs.evolve(straight(3.0, 4.2), quality="another"),
     ("Module", "resistance_curve"): ResistanceCurve(soc=(0.2, 0.8), ohms=(0.02, 0.01)),
+    ("Module", "resistance_temperature"): "20 degC",
+    ("Module", "resistance_soc"): "50 %",
+    ("Module", "imbalance_full"): "12 mV",
+    ("Module", "imbalance_empty"): "60 mV",
+    ("Module", "lowest_group"): "3.1 V",
+    ("Module", "weakest_group"): 2,
     ("Pack", "module"): good_module(name="another"),
     ("Pack", "monitoring"): "none",
     ("Pack", "earthed"): "plus",
@@ -80,9 +86,11 @@ OTHERS: dict[tuple[str, str], Any] = {
     ("Inverter", "restart"): "none",
     ("Inverter", "charger"): good_charger(name="inside"),
     ("Charger", "source"): "mains",
+    ("Charger", "kept_off"): "turned off",
     ("Charger", "left_on"): good_profile(name="another"),
     ("Run", "conductor"): good_conductor(300.0, 0.2, 100.0),
     ("Run", "left_open"): True,
+    ("Run", "protected"): True,
     ("Cabling", "link"): RUN,
     ("Cabling", "bar"): None,
     ("Cabling", "own"): {"inverter": RUN},
@@ -90,6 +98,15 @@ OTHERS: dict[tuple[str, str], Any] = {
     ("FuseFamily", "basis"): "measured",
     ("FuseFamily", "source"): "fuse-print",
     ("FuseFamily", "instantaneous_trip"): None,
+    ("FuseFamily", "clearing_time"): "20 ms",
+    ("FuseFamily", "rating"): "60 A",
+    ("Safeguards", "ambient"): "45 degC",
+    ("Safeguards", "both_ends"): True,
+    ("Safeguards", "to_buy"): ("bars",),
+    ("Disconnect", "behind"): "breakers",
+    ("Precharge", "each_inverter"): True,
+    ("Site", "kind"): "field",
+    ("Site", "live_parts_guarded"): True,
     ("Site", "rules"): "iec",
     **{("Cabling", run): None for run in ("module_lead", "main", "charger", "array")},
     **{
@@ -109,7 +126,7 @@ NOT_TOLD = {
     ("Busbar", "source"): "the note of what it carries, where no conditions are stated",
 }
 # What only a breaker has, and what only a fuse has.
-FOR_BREAKERS = ("poles", "polarised", "instantaneous_trip")
+FOR_BREAKERS = ("poles", "polarised", "instantaneous_trip", "clearing_time")
 
 
 def other(noun: Any, field: str) -> Any:
