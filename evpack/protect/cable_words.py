@@ -307,7 +307,7 @@ def _passed(fuse: LetThrough, value: float, catalogue: FuseCatalogue) -> Worked:
     assert fuse.current is not None  # noqa: S101  (the value came from it)
     formula, note = "({I_m})^2 · {t}", "A fuse passes less I²t at larger currents."
     inputs = [
-        Input("I_m", "a fault current that it clears in that time", fuse.current, "A", fuse.basis),
+        Input("I_m", "what melts its fuse in that time", fuse.current, "A", fuse.basis),
         Input("t", "in which it clears", fuse.seconds, "s", fuse.basis),
     ]
     if fuse.most:

@@ -216,14 +216,16 @@ def _named(part: Disconnect | EmergencyOff | Precharge | NotFitted | None) -> st
 
 @facts.register
 def _disconnect(switch: Disconnect) -> Facts:
+    withstands = "short-circuit current that it stands"
+    if switch.behind:
+        withstands = f"{withstands} behind {switch.behind}"
     return Facts(
         switch.name,
         rows(
             switch,
             ("DC voltage", "dc_voltage"),
             ("current", "current"),
-            ("short-circuit current that it stands", "withstands"),
-            ("with what stands before it", "behind"),
+            (withstands, "withstands"),
             ("may be opened under load", "breaks_load"),
             ("poles that it opens", "poles"),
             ("breaks one way only", "polarised"),
@@ -260,6 +262,7 @@ def _precharge(precharge: Precharge) -> Facts:
                 ("main contact waits", "wait"),
                 ("gives up after", "time_out"),
                 ("main contact waits for the voltage", "checks_voltage"),
+                ("one for each inverter", "each_inverter"),
             ),
         ),
     )

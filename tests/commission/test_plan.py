@@ -400,14 +400,15 @@ def test_a_panel_too_few_is_found_whatever_is_known_of_the_panels() -> None:
 
 def test_an_array_of_which_too_little_is_known_proves_nothing() -> None:
     cold = attrs.evolve(BARN.site, warmest_outside=None, coldest_outside=None)
-    for build in (with_array(open_circuit=None), attrs.evolve(BARN, site=cold)):
-        for which in ("lowest", "highest"):
-            read = step(forced(build), f"array.{which}_south_roof")
-            assert (read.low, read.high) == (None, None)
+    for which in ("lowest", "highest"):
+        read = step(forced(with_array(open_circuit=None)), f"array.{which}_south_roof")
+        assert (read.low, read.high) == (None, None)
+    # 132 V are 156 V at −40 °C, of 150 V, and 140 V at 4 °C: the coldest morning is asked for.
+    unsure = attrs.evolve(with_array(open_circuit="44 V"), site=cold)
     untold = forced(with_array(open_circuit=None))
     assert "array.panels_south_roof" not in {found.key for found in untold.steps}
     assert step(untold, "array.spread_south_roof").high is None
-    panels = step(forced(attrs.evolve(BARN, site=cold)), "array.panels_south_roof").todo
+    panels = step(forced(unsure), "array.panels_south_roof").todo
     assert "rated for the voltage of the coldest morning DC or more" in panels
 
 

@@ -72,7 +72,7 @@ def test_a_dead_inverter_is_replaced_by_what_suits_the_pack() -> None:
         inverters=(
             good_inverter(name="fits", continuous="3.5 kW"),
             good_inverter(name="24 V", window_low="21 V", window_high="30 V", survives="33 V"),
-            good_inverter(name="unread", restart=None),
+            good_inverter(name="unread", cut_off=None),
         ),
         chargers=(good_charger(name="slow", current="10 A"),),
         prices={"fits": 300.0, "slow": 40.0},

@@ -16,6 +16,7 @@ from strategies import (
     good_module,
     good_pack,
     good_safeguards,
+    with_charger,
     with_inverter,
     with_pack,
 )
@@ -105,9 +106,9 @@ def test_another_inverter_of_the_list_may_be_the_way() -> None:
 
 
 def test_what_is_not_known_is_not_hidden() -> None:
-    found = find_ways(with_inverter(restart=None))
+    found = find_ways(with_charger(equalise_can_be_off=None))
     assert not found.now.go
-    # No change makes the restart voltage known: it is to be read off the manual.
+    # No change makes it known: it is to be read off the manual.
     assert found.to_go == ()
     assert [held.stop for held in found.now.held_by] == [False]
 
@@ -175,7 +176,7 @@ def test_more_strings_may_ask_for_another_disconnect_too() -> None:
 def test_a_peak_too_high_is_kept_lower(stated: str | None) -> None:
     # By hand: three strings of 120 A give at most 360 A; at 50 V and 92 % that is 16.6 kW, and the
     # strings never share so evenly.
-    strong = good_inverter(surge="20 kW")
+    strong = good_inverter(continuous="3.4 kW", surge="20 kW")
     found = find_ways(good_build(load=good_load(peak=stated), inverters=(strong,)))
     assert not found.now.go
     assert {"load.peak"} in places(found)

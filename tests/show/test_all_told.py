@@ -104,7 +104,7 @@ OTHERS: dict[tuple[str, str], Any] = {
     ("Safeguards", "both_ends"): True,
     ("Safeguards", "to_buy"): ("bars",),
     ("Disconnect", "behind"): "breakers",
-    ("Precharge", "each_inverter"): True,
+    ("Precharge", "each_inverter"): False,
     ("Site", "kind"): "field",
     ("Site", "live_parts_guarded"): True,
     ("Site", "rules"): "iec",
