@@ -234,11 +234,11 @@ def test_a_rule_comes_to_what_it_should(
 def test_a_pack_that_tires_before_its_cut_off() -> None:
     """320 mΩ a string, 107 mΩ the pack: at 45 V it gives 45²/0.43 = 4.7 kW at once, less for long.
 
-    The window goes down to 20 V and no cut-off is settled: the voltage gives way before.
+    The window goes down to 15 V and no cut-off is settled: the voltage gives way before.
     """
     build = good_build(
         pack=good_pack(module=good_module(resistance="160 mOhm")),
-        inverters=(good_inverter(window_low="20 V"),),
+        inverters=(good_inverter(window_low="15 V"),),
     )
     run = simulate_sharing(attrs.evolve(design(build), settings=None, usable=None))
     assert worst(run, "sharing-run.power") is CAUTION

@@ -338,7 +338,7 @@ def test_the_greatest_current_is_of_every_step() -> None:
 # A weak module.
 
 STRAIGHT = good_module(ocv=straight(3.0, 4.2))
-NO_LOAD = good_inverter(efficiency=None)  # its full output is not known: drawn gently alone
+NO_LOAD = good_inverter(continuous=None)  # its full output is not known: drawn gently alone
 
 
 def weak_at(stop: float) -> SettingsTrial:
@@ -671,15 +671,15 @@ CASES: dict[str, list[tuple[Severity, Callable[[], SettingsTrial]]]] = {
         (CAUTION, strong_charge),
         (UNKNOWN, lambda: strong_charge(watches_each_string=None)),
         (UNKNOWN, lambda: tried(with_module(discharge_limit=None))),
-        (UNKNOWN, lambda: tried(with_inverter(efficiency=None))),
+        (UNKNOWN, lambda: tried(with_inverter(continuous=None))),
         (CAUTION, lambda: tried(with_module(discharge_limit="20 A", discharge_peak="40 A"))),
         (STOP, lambda: strong_charge(watches_each_string=False)),
     ],
     "cold-rate": [
         (OK, lambda: tried(good_build())),
         (CAUTION, lambda: tried(good_build(site=good_site(coldest="4 degC")))),
-        (UNKNOWN, lambda: tried(good_build(site=good_site(coldest=None)))),
-        (UNKNOWN, lambda: tried(with_charger(current=None))),
+        (CAUTION, lambda: tried(good_build(site=good_site(coldest=None)))),
+        (CAUTION, lambda: tried(with_charger(current=None))),
     ],
     "weak": [
         (OK, lambda: tampered("inverter", "low-voltage cut-off", 49.0)),
