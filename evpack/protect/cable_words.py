@@ -114,7 +114,7 @@ def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worke
     if name in {GUARDED, FED}:
         bound = run_bound(cable.run, "highest fuse that guards it", "I_z", cable.circuit.held)
         assert bound is not None  # noqa: S101  (there is a run)
-        return bound if name == GUARDED or cable.duty.tap == 1 else _tapped(ground, cable, bound)
+        return bound if name == GUARDED or cable.duty.tap == 1 else _tapped(ground, cable)
     if name == WITHSTANDS:
         wire = cable.run.conductor
         means = (
@@ -234,16 +234,17 @@ def _fed(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
     )
 
 
-def _tapped(ground: Groundwork, cable: Cable, bound: Worked) -> Worked:
+def _tapped(ground: Groundwork, cable: Cable) -> Worked:
     """Explain the more that a short and protected lead allows before it."""
-    times = cable.duty.tap
+    run, times = cable.run, cable.duty.tap
+    wire = Input("I_z", "its ampacity", float(run.ampacity.m), "A", _basis(cable))
     tap = Input("k_tap", "for a short lead, protected all along", times, "", Basis.COMPUTED)
     return Worked(
         name="what may feed a short lead",
-        value=bound.value * tap.value,
+        value=wire.value * tap.value,
         kind=CURRENT,
         formula="{I_z} · {k_tap}",
-        inputs=(from_worked("I_z", bound), tap),
+        inputs=(wire, tap),
         source="nec-240.21" if ground.build.site.rules == "nec" else "iec-60364-4-43",
     )
 

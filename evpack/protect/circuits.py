@@ -74,7 +74,8 @@ def held_by(build: Build, catalogue: FuseCatalogue, wanted: FuseFamily | str) ->
         as_gg = as_gg or not family.characteristic  # unsaid counts as the slowest
     elif rules == "iec" and family is None:
         as_gg = True  # gG links are tried first
-    return HeldBy(rules=rules, as_gg=as_gg, sizes=catalogue.made_of(family))
+    # What NEC calls the next standard size is of its own list, whatever sizes are made.
+    return HeldBy(rules=rules, as_gg=as_gg, sizes=catalogue.sizes)
 
 
 def _strings(

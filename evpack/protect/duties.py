@@ -230,6 +230,7 @@ def _plain(ground: Groundwork, circuit: Circuit, run: Run, needed: Worked | None
         guards=functools.partial(most_rating, circuit.held),
         guards_well=functools.partial(guards, as_gg=circuit.held.as_gg),
         tap=_tap(ground, run),
+        kept=None if circuit.lower_guard is None else circuit.lower_guard.value,
         least_parallel=PARALLEL_FROM if by_nec else 0.0,
     )
 

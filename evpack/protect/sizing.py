@@ -356,6 +356,8 @@ class Duty:
         What the voltage drop is a share of [V].
     drop_most, surge_most : float or None
         The shares that may be lost; None: not tested.
+    kept : float or None
+        The least rating of its fuse with our margin [A].
     fed : float or None
         Where no fuse guards the run: what can be fed into it [A].
     laid : LetThrough or None
@@ -379,6 +381,7 @@ class Duty:
     drop_most: float | None = None
     surge_most: float | None = None
     fed: float | None = None
+    kept: float | None = None
     laid: LetThrough | None = None
     refit: Refit | None = None
     parallel: int = attrs.field(init=False)
@@ -428,9 +431,11 @@ def tried(duty: Duty, conductor: Conductor, *, well: bool = False) -> Iterator[P
         return
     guarded = (duty.guards_well if well else duty.guards)(ampacity)
     yield GUARDED, fuse.size, guarded
+    if well and duty.kept is not None and fuse.size is not None:
+        yield GUARDED, duty.kept, fuse.size
     if fuse.others > 1:
         fed = None if fuse.size is None else fuse.others * fuse.size
-        yield FED, fed, duty.guards(ampacity) * duty.tap
+        yield FED, fed, ampacity * duty.tap if duty.tap > 1 else duty.guards(ampacity)
     # A fault beyond the point where parallel conductors part flows in one of them alone.
     passed = fuse.weak_energy if well else fuse.energy
     yield WITHSTANDS, passed, withstand(conductor.withstand, conductor.area)
