@@ -117,6 +117,7 @@ def _things(build: Build) -> Iterator[_Thing]:
         if isinstance(family, FuseFamily):
             about = f"{key.replace('_', ' ')}, {family.name}"
             yield about, f"[protection.{key}]", family, ("fuse",)
+    yield "protection", "[protection]", guards, ("safeguards",)
     for key in ("disconnect", "precharge"):
         device = getattr(guards, key)
         if device is not None and not isinstance(device, Fitted):
@@ -206,8 +207,11 @@ def _beyond(thing: _Thing, row: Credible, value: float, against: float) -> Findi
 def _typed(noun: Any, field: str, said: str) -> str:
     """Return a value as it is typed in a build sheet, with what else stands beside it."""
     parts = [f'value = "{said}"']
-    if hasattr(noun, f"{field}_method"):
-        parts.append(f'method = "{getattr(noun, f"{field}_method")}"')
+    for key in ("method", "temperature", "soc"):  # of a resistance: how it was read
+        read = getattr(noun, f"{field}_{key}", None)
+        if read is not None:
+            words = read if isinstance(read, str) else say(float(read.m), kind_of(read).unit)
+            parts.append(f'{key} = "{words}"')
     if not isinstance(noun, FuseFamily) and noun.basis.of(field) in _SAID_BESIDE:
         parts.append(f'basis = "{noun.basis.of(field)}"')
     return ", ".join(parts)

@@ -23,6 +23,7 @@ from strategies import (
     good_module,
     good_pack,
     good_precharge,
+    good_safeguards,
     good_site,
     solar_build,
     solar_charger,
@@ -168,6 +169,7 @@ SLIPS: list[tuple[Callable[[], Build], str, str]] = [
         "precharge",
         "pulse 800 kJ; 0.05 J to 200 kJ",
     ),
+    (lambda: with_safeguards(ambient="95 degC"), "protection", "ambient 95 °C; -30 °C to 90 °C"),
     (lambda: good_build(site=good_site(coldest="-80 degC")), "site", "coldest -80 °C; -60 °C to"),
     (
         lambda: good_build(load=good_load(continuous="2 MW", peak="2 MW")),
@@ -249,6 +251,14 @@ def test_only_the_value_that_was_confirmed_is() -> None:
 def test_a_fuse_remembers_what_was_confirmed_of_its_print() -> None:
     sure = good_family(interrupting="500 kA", confirmed=frozenset({"interrupting"}))
     assert [f.severity for f in asked(with_safeguards(string_fuse=sure))] == [NOTE]
+
+
+def test_the_remedy_keeps_how_a_resistance_was_read() -> None:
+    (found,) = asked(
+        with_module(resistance="0.1 mOhm", resistance_temperature="21 degC", resistance_soc="50 %")
+    )
+    beside = 'method = "10 s pulse", temperature = "21 °C", soc = "50 %", basis = "measured"'
+    assert beside in found.remedy
 
 
 def test_the_remedy_keeps_what_stands_beside_the_value() -> None:
@@ -494,6 +504,7 @@ def test_each_row_of_the_table_is_met_by_something_people_own() -> None:
         good_family(),
         good_disconnect(),
         good_precharge(),
+        good_safeguards(),
         good_load(),
         good_site(),
         Run(name="run", conductor=good_conductor(), length="1 m"),
