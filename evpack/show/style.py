@@ -65,7 +65,7 @@ _TONES = "\n".join(
 _SHEET = f"""
 .evp {{{_LIGHT}
   color: var(--evp-ink); background: var(--evp-paper);
-  font: 15px/1.45 "Helvetica Neue", Arial, "Liberation Sans", sans-serif;
+  font: 15px/1.45 "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans Condensed", sans-serif;
   max-width: 60em; padding: 0 .25em; text-align: left; overflow-wrap: break-word;
 }}
 [data-jp-theme-light="false"] .evp {{{_DARK}}}

@@ -53,8 +53,9 @@ _WALL = """
   .evp .evp-page { display: none; }
   body { margin: 0; max-width: none; padding: 0; }
   .evp .sheet { font-size: 10pt; padding: 0; }
-  .evp .sheet.settings, .evp .sheet.schedule { font-size: 9.5pt; }
-  .evp .sheet.limits { font-size: 12pt; }
+  .evp .sheet.settings { font-size: 9.5pt; }
+  .evp .sheet.schedule { font-size: 9.2pt; }
+  .evp .sheet.limits { font-size: 11pt; }
   .evp .sheet.checklist { font-size: 8.5pt; }
   .evp .sheet-foot { font-size: 7pt; break-before: avoid; }
   .evp .sheet.across { page: across; }
@@ -65,7 +66,7 @@ _WALL = """
   .evp .labels::after { content: ""; display: block; clear: both; }
   /* Read from 2 m: what matters in about 27 pt. */
   .evp .card.fire { font-size: 19pt; }
-  .evp .card.off { font-size: 16pt; }
+  .evp .card.off { font-size: 15.5pt; }
   .evp .wall-settings { font-size: 10.5pt; }
   .evp .wall-settings th, .evp .wall-settings td { padding: .35em .5em .35em 0; }
 }
