@@ -10,7 +10,8 @@ from evpack.show.matching_words import CAUTIONS, GLYPH, what_next
 
 # Everything stands in the page: nothing is loaded, nothing runs.
 _STYLE = """
-body { font: 12px/1.35 "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans Condensed", sans-serif; color: #1c232b;
+body { font: 12px/1.35 "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans Condensed",
+  sans-serif; color: #1c232b;
   background: #fff; margin: 8mm; }
 h1 { font-size: 16px; } h2 { font-size: 14px; margin: 0 0 1mm; }
 .cards { display: grid; grid-template-columns: repeat(auto-fill, minmax(88mm, 1fr)); gap: 4mm; }
