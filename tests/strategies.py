@@ -900,6 +900,8 @@ def sound_builds(draw: st.DrawFn) -> Build:
             modules_in_series=in_series,
             strings=strings,
             spread_full=draw(maybe(quantities("mV", 0.0, 80.0))),
+            # Fused in both poles below, which an earthed one must not be.
+            **({"earthed": "none"} if tame else {}),
         ),
         inverters=(
             good_inverter(
@@ -932,7 +934,10 @@ def sound_builds(draw: st.DrawFn) -> Build:
             st.just(
                 good_cabling(
                     module_lead=Run(
-                        name="lead", conductor=good_conductor(4 * capacity, 0.2), length="1 m"
+                        name="lead",
+                        conductor=good_conductor(4 * capacity, 0.2),
+                        length="1 m",
+                        protected=True,
                     ),
                     main=Run(
                         name="main",

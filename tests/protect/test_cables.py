@@ -43,12 +43,14 @@ from evpack.describe.cabling import Cabling, Conductor, Run
 from evpack.describe.fuses import FuseCatalogue, FuseFamily, FuseGate
 from evpack.describe.policy import Policy
 from evpack.design import design
+from evpack.load.fuse_tables import fuse_catalogue
 from evpack.outcome.circuits import ARRAY, STRING
 from evpack.outcome.protection import CableChoice, CableTest
 from evpack.protect.cables import LINKS
 from evpack.protect.circuits import circuits
 from evpack.protect.duties import faults_of
 from evpack.protect.fault import fault_bands
+from evpack.protect.schedule import protection
 from evpack.protect.sizing import Seen, let_through, settled
 
 OK, NOTE, CAUTION, UNKNOWN, STOP = Severity
@@ -899,6 +901,77 @@ def test_a_weak_insulation_is_decided_by_what_it_stands() -> None:
     (found,) = findings(build, "cable.withstands", "inv")
     assert found.severity is STOP
     assert "Use 95 mm2" in found.remedy
+
+
+# --- What would clear it, to be tried before it is told -----------------------------------------
+
+
+def found_alone(build: Build, rule: str, about: str) -> Finding:
+    """Return a finding as the room makes it, with what is still to be tried."""
+    ground = groundwork(build)
+    _, found = protection(ground, sharing(ground), fuse_catalogue(build.site.rules))
+    (one,) = (f for f in found if f.rule.key == rule and about in f.about)
+    return one
+
+
+def test_a_cable_too_thin_offers_the_thinnest_allowed_and_the_smallest_that_is_well() -> None:
+    # 97.943 A by NEC: 35 mm² carries 112.2 A, and a fuse of 110 A guards it. With our margin
+    # 70 mm², see above; two thicker ones are tried after it.
+    run = Run(name="main", conductor=LADDER[1], length="1.5 m", alternatives=LADDER)
+    build = good_build(cabling=good_cabling(main=run))
+    found = found_alone(build, "cable.carries", "inverter")
+    assert found.severity is STOP
+    assert [one.says for one in found.tries] == [
+        "35 mm2 is the thinnest that the rules allow, with cautions.",
+        "Use 70 mm2: the smallest that passes every test; its fuse decides.",
+        "Use 95 mm2.",
+        "Use 120 mm2.",
+    ]
+    assert [one.group for one in found.tries] == ["", "size", "size", "size"]
+    laid = [one.change(build).cabling.main.conductor.size for one in found.tries]
+    assert laid == ["35 mm2", "70 mm2", "95 mm2", "120 mm2"]
+    # Each does what it says: the one is allowed with a caution, the other is well.
+    thin, well = (one.change(build) for one in found.tries[:2])
+    assert findings(thin, "cable.carries", "inverter")[0].severity is OK
+    assert findings(thin, "protection.fits", "main")[0].severity is CAUTION
+    assert findings(well, "protection.fits", "main")[0].severity is OK
+
+
+def test_a_caution_offers_no_size_that_would_be_one_too() -> None:
+    # 100 A carried are allowed, and with our margin 107.737 A are asked for.
+    wires = tuple(attrs.evolve(wire, size=f"{wire.area:g}") for wire in LADDER)
+    run = Run(name="main", conductor=good_conductor(100.0), length="1.5 m", alternatives=wires)
+    found = found_alone(good_build(cabling=good_cabling(main=run)), "cable.carries", "inverter")
+    assert found.severity is CAUTION
+    assert [one.says[:7] for one in found.tries] == ["Use 70:", "Use 95.", "Use 120"]
+
+
+def test_a_run_of_a_devices_own_is_changed_alone() -> None:
+    own = Run(name="own", conductor=LADDER[1], length="1.5 m", alternatives=LADDER)
+    build = good_build(cabling=good_cabling(own={"inverter": own}))
+    found = found_alone(build, "cable.carries", "inverter")
+    changed = found.tries[1].change(build).cabling
+    assert changed.own["inverter"].conductor.size == "70 mm2"
+    assert changed.main is build.cabling.main
+
+
+def test_a_lead_fed_by_the_others_offers_a_fuse_at_both_ends() -> None:
+    build = lead_run(conductor=good_conductor(100.0, 0.64), protected=False)
+    found = found_alone(build, "cable.fed-by-others", "string")
+    assert found.severity is STOP
+    (both,) = found.tries
+    assert "both_ends = true" in both.says
+    assert findings(both.change(build), "cable.fed-by-others") == []
+    # So does one that they would burn.
+    found = found_alone(twelve(), "cable.withstands", FED_LEAD)
+    assert "both_ends = true" in found.tries[-1].says
+
+
+def test_parallel_conductors_by_iec_carry_together_by_hand() -> None:
+    # Two of 175 A; unlike as above, 280 A.
+    assert pair(cable(by_iec(main_run(parallel=2)), MAIN), "carries")[1] == 350.0
+    unlike = by_iec(main_run(parallel=2, shortest="0.9 m"))
+    assert pair(cable(unlike, MAIN), "carries")[1] == pytest.approx(280.0)
 
 
 def test_the_thinnest_may_do() -> None:
