@@ -75,7 +75,7 @@ def design(
             made = _carried(sized, catalogue, stop_early=stop_early)
         return made
 
-    made = settle(carry(build), carry, early=stop_early)
+    made = settle(carry(build), carry)
     return _weighed(made if stop_early else prove(made, carry))
 
 

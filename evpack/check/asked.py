@@ -200,24 +200,20 @@ def _say(quantity: Quantity) -> str:
 # --- Judging with both ends --------------------------------------------------------------------
 
 
-def settle(made: Design, carry: Carry, *, early: bool = False) -> Design:
+def settle(made: Design, carry: Carry) -> Design:
     """Return the design with what need not be asked settled, and the rest asked for well.
 
     Parameters
     ----------
     carry : function
         Carries a build through every step.
-    early : bool
-        Of a search: leave a build that is stopped as it is.
     """
     notes: list[Finding] = []
-    if early and made.of(Severity.STOP):
-        return made
     for unsaid in tuple(opens(made.build)):
         if not _can_be(unsaid, made.build):
             continue
         if unsaid.stands_in:
-            made = made if early else _stops_with(_no_stop(made, carry, unsaid), carry, unsaid)
+            made = _stops_with(_no_stop(made, carry, unsaid), carry, unsaid)
         elif made.of(Severity.UNKNOWN):
             made, found = _both_ends(made, carry, unsaid)
             notes += found
