@@ -109,13 +109,8 @@ def _of_inverter(number: int, inverter: Inverter) -> Iterator[Open]:
         yield _texts(f"efficiency of {name}", "efficiency", ends, put)
     if inverter.restart is None and inverter.window_high is not None:
         latest = inverter.window_high * _RESTART
-        yield Open(
-            what=f"restart voltage of {name}",
-            key="restart",
-            low=lambda build: put(build, {"restart": NOT_FITTED}),
-            high=lambda build: put(build, {"restart": latest}),
-            words=("none", str(say(float(latest.m), "V"))),
-        )
+        words = ("none", str(say(float(latest.m), "V")))
+        yield _open(f"restart voltage of {name}", "restart", (NOT_FITTED, latest), words, put)
     if inverter.meter_accuracy is None:
         what = f"voltmeter error of {name}"
         yield attrs.evolve(_texts(what, "meter_accuracy", _ACCURACY, put), stands_in=True)
@@ -147,13 +142,8 @@ def _of_charger(charger: Charger, put: Setter) -> Iterator[Open]:
         what = f"voltage error of {charger.name}"
         yield attrs.evolve(_texts(what, "accuracy", _ACCURACY, put), stands_in=True)
     if charger.float_can_be_off is None:
-        yield Open(
-            what=f"whether float can be turned off on {charger.name}",
-            key="float_can_be_off",
-            low=lambda build: put(build, {"float_can_be_off": True}),
-            high=lambda build: put(build, {"float_can_be_off": False}),
-            words=("yes", "no"),
-        )
+        what = f"whether float can be turned off on {charger.name}"
+        yield _open(what, "float_can_be_off", (True, False), ("yes", "no"), put)
 
 
 def _of_module(build: Build, fields: dict[str, object]) -> Build:
@@ -173,23 +163,24 @@ def _with(noun: Any, fields: dict[str, object]) -> Any:
 
 def _quantity(what: str, key: str, ends: tuple[Quantity, ...], put: Setter) -> Open:
     low, high = ends
-    return Open(
-        what=what,
-        key=key,
-        low=lambda build: put(build, {key: low}),
-        high=lambda build: put(build, {key: high}),
-        words=(_say(low), _say(high)),
-    )
+    return _open(what, key, ends, (_say(low), _say(high)), put)
 
 
 def _texts(what: str, key: str, ends: tuple[str, ...], put: Setter) -> Open:
+    low, high = ends
+    return _open(what, key, ends, (low, high), put)
+
+
+def _open(
+    what: str, key: str, ends: tuple[object, ...], words: tuple[str, str], put: Setter
+) -> Open:
     low, high = ends
     return Open(
         what=what,
         key=key,
         low=lambda build: put(build, {key: low}),
         high=lambda build: put(build, {key: high}),
-        words=(low, high),
+        words=words,
     )
 
 
@@ -228,16 +219,12 @@ def _can_be(unsaid: Open, build: Build) -> bool:
         return False
 
 
-def _held(made: Design, least: Severity = Severity.UNKNOWN) -> set[_Key]:
-    return {(f.rule.key, f.about) for f in made.findings if f.severity >= least}
-
-
 def _no_stop(made: Design, carry: Carry, unsaid: Open) -> Design:
     """Turn stops that hang on an error nobody stated into questions; the first thing to look up."""
-    stops = _held(made, Severity.STOP)
+    stops = made.found_from(Severity.STOP)
     if not stops:
         return made
-    best = _held(carry(unsaid.low(made.build)), Severity.STOP)
+    best = carry(unsaid.low(made.build)).found_from(Severity.STOP)
     cleared = stops - best
     if not cleared or best - stops:
         return made
@@ -262,7 +249,7 @@ def _no_stop(made: Design, carry: Carry, unsaid: Open) -> Design:
 def _stops_with(made: Design, carry: Carry, unsaid: Open) -> Design:
     """Ask for an error nobody stated where the worst that is credible would stop the build."""
     worst = carry(unsaid.high(made.build))
-    more = _held(worst, Severity.STOP) - _held(made)
+    more = worst.found_from(Severity.STOP) - made.found_from(Severity.UNKNOWN)
     if not more:
         return made
     found = [f for f in worst.findings if f.severity is Severity.STOP]
@@ -284,16 +271,16 @@ def _stops_with(made: Design, carry: Carry, unsaid: Open) -> Design:
 
 
 def _both_ends(made: Design, carry: Carry, unsaid: Open) -> tuple[Design, list[Finding]]:
-    before, stops = _held(made), _held(made, Severity.STOP)
+    before, stops = made.found_from(Severity.UNKNOWN), made.found_from(Severity.STOP)
     ends = [carry(change(made.build)) for change in (unsaid.low, unsaid.high)]
-    after = [_held(end) for end in ends]
+    after = [end.found_from(Severity.UNKNOWN) for end in ends]
     asked = before - stops
     passed = [
-        bool(asked - held) and not _held(end, Severity.STOP) - stops
+        bool(asked - held) and not end.found_from(Severity.STOP) - stops
         for end, held in zip(ends, after, strict=True)
     ]
     if all(passed) and asked - after[0] == asked - after[1]:
-        worse = max(ends, key=lambda end: (len(_held(end, Severity.CAUTION)), end is ends[1]))
+        worse = max(ends, key=lambda end: (len(end.found_from(Severity.CAUTION)), end is ends[1]))
         low, high = unsaid.words
         note = state(
             SAME,

@@ -23,12 +23,8 @@ def prove(made: Design, carry: Callable[[Build], Design]) -> Design:
     """
     if not any(f.tries for f in made.findings):
         return made
-    stops = _stops(made)
+    stops = made.found_from(Severity.STOP)
     return attrs.evolve(made, findings=tuple(_proven(f, made, carry, stops) for f in made.findings))
-
-
-def _stops(made: Design) -> set[tuple[str, str]]:
-    return {(f.rule.key, f.about) for f in made.findings if f.severity is Severity.STOP}
 
 
 def _proven(
@@ -45,8 +41,7 @@ def _proven(
         if tried.group in done:
             continue
         then = carry(tried.change(made.build))
-        missed = {(f.rule.key, f.about) for f in then.findings if f.severity >= enough}
-        if key not in missed and not _stops(then) - stops:
+        if key not in then.found_from(enough) and not then.found_from(Severity.STOP) - stops:
             good.append(tried.says)
             done.add(tried.group or tried.says)
     return attrs.evolve(finding, remedy=" Or: ".join(good) or _NONE, tries=())

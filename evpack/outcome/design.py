@@ -41,6 +41,10 @@ class Design:
         """Return the findings of one severity."""
         return tuple(f for f in self.findings if f.severity is severity)
 
+    def found_from(self, least: Severity) -> set[tuple[str, str]]:
+        """Return what was found as bad as this, or worse: the keys of rules, and about what."""
+        return {(f.rule.key, f.about) for f in self.findings if f.severity >= least}
+
 
 class Verdict(StrEnum):
     """The four answers."""

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import attrs
 
+from evpack.base.finding import Severity
 from evpack.base.units import Quantity
 from evpack.describe.build import Build
 from evpack.describe.checked import need
@@ -86,7 +87,7 @@ def _grown(
         for what, then in after.items()
         if what in before and _outgrown(before[what], then)
     )
-    held = {(f.rule.key, f.about) for f in now.findings if f.holds}
+    held = now.found_from(Severity.UNKNOWN)
     return Growth(
         candidate=candidate_of(made, name, changes),
         outgrown=outgrown,

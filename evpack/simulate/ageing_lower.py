@@ -134,7 +134,7 @@ def _shifted(past: History, shift: float, bottom: float) -> tuple[History, float
 
 def _newly_held(design: Design, then: Design) -> tuple[str, ...]:
     """Return the rules that hold up the design with the lower target, and not the one now."""
-    before = {(f.rule.key, f.about) for f in design.findings if f.holds}
+    before = design.found_from(Severity.UNKNOWN)
     after = [f for f in then.findings if f.holds and (f.rule.key, f.about) not in before]
     return tuple(dict.fromkeys(f"{f.rule.key} ({f.about})" for f in after))
 
