@@ -727,6 +727,7 @@ def sites(draw: st.DrawFn) -> Site:
         warmest_outside=draw(st.none() | quantities("degC", 25.0, 50.0)),
         rules=draw(st.sampled_from(("nec", "iec"))),
         kind=draw(maybe(st.sampled_from(tuple(PLACES)))),
+        serves_home=draw(st.sampled_from((True, False, None))),
         live_parts_guarded=draw(st.sampled_from((True, False, None))),
         approval=draw(maybe(st.just("an invented inspector"), NOT_FITTED)),
     )

@@ -170,6 +170,7 @@ CAN_COME_TO: dict[str, set[Severity]] = {
     "protection.one-out": {OK, CAUTION},
     "protection.one-out-modules": {OK, CAUTION},
     "protection.time-constant": {OK, CAUTION},
+    "protection.warm-air": {NOTE, CAUTION},
     "bar.carries": {OK, CAUTION, UNKNOWN, STOP},
     "bar.described": {OK, CAUTION, UNKNOWN},
     "bar.enclosed": {OK, CAUTION},
@@ -266,6 +267,11 @@ def main_run(**changes: Any) -> Build:
 def at_home(kind: str | None = "dwelling", **changes: Any) -> Build:
     """Return the good build in a home, or in a place that nobody named."""
     return good_build(site=good_site(kind=kind), safeguards=good_safeguards(**changes))
+
+
+def away_from_home(**changes: Any) -> Build:
+    """Return the good build in an outbuilding that belongs to no home."""
+    return good_build(site=good_site(serves_home=False), safeguards=good_safeguards(**changes))
 
 
 def thin_lead(**changes: Any) -> Build:
@@ -758,6 +764,8 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("profile.left-on-low", OK, lambda: left_on(**HARMLESS)),
     ("profile.left-on-low", CAUTION, lambda: left_on(**HARMLESS | {"low_cut_off": "44 V"})),
     ("profile.warned", NOTE, lambda: good_build(profiles=(good_profile(),))),
+    ("protection.warm-air", NOTE, lambda: with_safeguards(ambient="20 degC")),
+    ("protection.warm-air", CAUTION, lambda: with_safeguards(ambient="85 degC")),
     ("protection.clears", CAUTION, lambda: with_policy(clearing="5000 %")),
     ("protection.clears", CAUTION, lambda: good_build(cabling=good_cabling(module_lead=None))),
     ("protection.clears", CAUTION, lambda: with_policy(weak_part="900 %")),
@@ -769,7 +777,8 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("bar.carries", CAUTION, lambda: with_bar(basis="assumed")),
     ("bar.carries", UNKNOWN, lambda: with_bar(carries=None)),
     # 78.354 A · 1.1 · 1.25 are 107.74 A.
-    ("bar.carries", STOP, lambda: with_bar(carries="107 A")),
+    ("bar.carries", CAUTION, lambda: with_bar(carries="107 A")),
+    ("bar.carries", STOP, lambda: with_bar(carries="97 A")),
     (
         "bar.described",
         CAUTION,
@@ -811,7 +820,8 @@ CASES: list[tuple[str, Severity, Change]] = [
     ("device.disconnect-current", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-current", UNKNOWN, lambda: with_disconnect(current=None)),
     ("device.disconnect-current", UNKNOWN, lambda: with_inverter(continuous=None)),
-    ("device.disconnect-current", STOP, lambda: with_disconnect(current="107 A")),
+    ("device.disconnect-current", CAUTION, lambda: with_disconnect(current="107 A")),
+    ("device.disconnect-current", STOP, lambda: with_disconnect(current="97 A")),
     # The pack gives up to 16 kA: 14 · 4.2 V / ((0.5 · 20 mΩ + 1.02 mΩ) / 3).
     ("device.disconnect-withstands", CAUTION, lambda: with_disconnect(basis="assumed")),
     ("device.disconnect-withstands", UNKNOWN, lambda: with_disconnect(withstands=None)),
@@ -842,16 +852,18 @@ CASES: list[tuple[str, Severity, Change]] = [
         CAUTION,
         lambda: with_safeguards(emergency_off=None, to_buy=("emergency_off",)),
     ),
-    ("device.emergency", CAUTION, lambda: with_safeguards(emergency_off=None)),
+    ("device.emergency", UNKNOWN, lambda: with_safeguards(emergency_off=None)),
+    ("device.emergency", CAUTION, lambda: away_from_home(emergency_off=None)),
     ("device.emergency", UNKNOWN, lambda: at_home(emergency_off=None)),
     ("device.emergency", CAUTION, lambda: with_emergency(stops_charging=False)),
     ("device.emergency", CAUTION, lambda: with_emergency(basis="assumed")),
     ("device.emergency", UNKNOWN, lambda: with_emergency(place="")),
     ("device.emergency", UNKNOWN, lambda: with_emergency(stops_inverters=None)),
-    ("device.emergency", CAUTION, lambda: with_safeguards(emergency_off=NOT_FITTED)),
+    ("device.emergency", UNKNOWN, lambda: with_safeguards(emergency_off=NOT_FITTED)),
+    ("device.emergency", CAUTION, lambda: away_from_home(emergency_off=NOT_FITTED)),
     ("device.emergency", STOP, lambda: at_home(emergency_off=NOT_FITTED)),
     ("device.emergency", UNKNOWN, lambda: at_home(None, emergency_off=NOT_FITTED)),
-    ("device.emergency", CAUTION, lambda: with_emergency(opens_every_string=False)),
+    ("device.emergency", UNKNOWN, lambda: with_emergency(opens_every_string=False)),
     (
         "device.emergency",
         STOP,
@@ -1238,6 +1250,7 @@ MAY_BE_UNKNOWN: dict[tuple[type, str], str] = {
     (Site, "coldest_outside"): "asked for where there are solar arrays",
     (Site, "warmest_outside"): "asked for where there are solar arrays",
     (Site, "kind"): "a note up to 60 V, where no place forbids it; asked for above",
+    (Site, "serves_home"): "asked for where an outbuilding has no emergency disconnect",
     (Site, "live_parts_guarded"): "asked for where a home has more than 100 V",
     (Site, "approval"): "a limit: ask the authority; held in a home above 60 V",
     (Cabling, "link"): "modules may be bolted straight to one another",

@@ -25,7 +25,9 @@ PLACES = {
     "vehicle": "in a vehicle",
     "boat": "on a boat",
 }
-HOMES = ("living space", "dwelling", "attached garage")
+HOMES = ("living space", "dwelling", "attached garage", "outdoors")
+# Where nobody can tell by the kind of place whether the pack belongs to a home.
+MAYBE_HOMES = ("outbuilding",)
 # Words that say neither who accepted a pack nor that nobody did.
 _NOBODY = {"", "?", "no", "yes", "true", "false", "nobody", "not yet", "pending", "refused"}
 
@@ -43,6 +45,9 @@ class Site:
     coldest_outside, warmest_outside : quantity or None
         The coldest and the warmest air that solar panels see [°C].
     rules : {"nec", "iec"}
+    serves_home : bool or None
+        Whether the pack belongs to a home of one or two families, wherever it stands; asked of an
+        outbuilding only. None is unknown.
     live_parts_guarded : bool or None
         Whether no live part can be reached, not even during routine maintenance; None is unknown.
     approval : str, NOT_FITTED or None
@@ -64,11 +69,19 @@ class Site:
         converter=attrs.converters.optional(celsius), default=None
     )
     rules: str = "nec"
+    serves_home: bool | None = None
     live_parts_guarded: bool | None = None
     approval: str | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
+
+    @property
+    def at_home(self) -> bool | None:
+        """Return whether the pack belongs to a home; None where nobody can tell."""
+        if self.kind in HOMES:
+            return True
+        return self.serves_home if self.kind is None or self.kind in MAYBE_HOMES else False
 
     def __attrs_post_init__(self) -> None:
         """Refuse a year upside down, and words that say nothing evpack could judge by."""

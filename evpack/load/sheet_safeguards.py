@@ -120,17 +120,22 @@ def _printed(table: Toml, place: Place, rules: str) -> FuseFamily:
     check_keys(table, place, (*_PRINT, "family", "basis"))
     given = read(FuseFamily, _but(table, "family"), place, Basis.ASSUMED)
     usual = _family(table, place, rules) if "family" in table else None
+    basis = basis_of(table, place, Basis.ASSUMED)
+    if Basis.ASSUMED in given.bases.values():
+        basis = Basis.ASSUMED
     if usual is not None:
-        told = {"basis": Basis.ASSUMED, "confirmed": given.confirmed}
+        # Ratings that nobody read off this one are only typical of its family.
+        if not {"dc_voltage", "interrupting"} <= given.values.keys():
+            basis = Basis.ASSUMED
+        told = {"basis": basis, "confirmed": given.confirmed}
+        if basis is not Basis.ASSUMED:
+            told["note"] = f"as printed on the {given.values.get('kind', usual.kind)}"
         return made(FuseFamily, {**_of(usual), **given.values, **told}, place)
     if "rating" in given.values and "largest" not in given.values:
         given = Given({"largest": given.values["rating"]}).over(given)
     for key in _NEEDED:
         if key not in given.values:
             raise place.at(key).refuse("is missing")
-    basis = basis_of(table, place, Basis.ASSUMED)
-    if Basis.ASSUMED in given.bases.values():
-        basis = Basis.ASSUMED
     read_off = f"as printed on the {given.values.get('kind', 'fuse')}"
     note = "assumed" if basis is Basis.ASSUMED else read_off
     told = {"note": note, "basis": basis, "confirmed": given.confirmed}

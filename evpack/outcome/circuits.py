@@ -64,6 +64,14 @@ class HeldBy:
 
 
 @attrs.frozen(kw_only=True)
+class Hours:
+    """What flows in a string for hours [A]: its share, and all of it with the other strings out."""
+
+    share: float
+    alone: float
+
+
+@attrs.frozen(kw_only=True)
 class Circuit:
     """One circuit, or several alike; a number that is None is unknown.
 
@@ -87,6 +95,8 @@ class Circuit:
         other factor.
     evenly : Worked or None
         Of the strings: the same with an even share, which is what the rules ask about.
+    hours : Hours or None
+        Of the strings: what flows in one for hours; None is unknown.
     surge : Worked or None
         What it carries for seconds [A].
     lower, upper : Worked or None
@@ -137,6 +147,7 @@ class Circuit:
     run_key: str
     carries: Worked | None
     evenly: Worked | None = None
+    hours: Hours | None = None
     surge: Worked | None = None
     lower: Worked | None
     lower_guard: Worked | None = None

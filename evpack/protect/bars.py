@@ -5,15 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+import attrs
+
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, TEMPERATURE
-from evpack.base.wording import number, say
+from evpack.base.wording import number, say_up
 from evpack.base.worked import Input, Worked, count, known
 from evpack.describe.cabling import Busbar
 from evpack.outcome.circuits import MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, Need
+from evpack.protect.bounds import continuous
 from evpack.protect.stated import at_best_caution, to_buy
 
 DESCRIBED = Rule(
@@ -28,7 +31,7 @@ CARRIES = Rule(
     says="The bars must carry the sum of what flows to or from all devices.",
     source="common-practice",
     stands=Standing.BOUND,
-    clause="practice for bare copper; DIN 43671 for the bar that is stated",
+    clause="NEC 215.2(A), DIN 43671 for the bar that is stated; IEC 60364-4-43, 433.1",
     kind=CURRENT,
 )
 WARM = Rule(
@@ -62,14 +65,40 @@ _TABLE_AIR = 35.0  # °C, DIN 43671
 ASK_CURRENT = (
     "Give the inverters' output, efficiency, idle draw and window and the current of every charger."
 )
-_WHOLE_STEP = 10.0  # A and mm² that a person buys by are told in steps of this
+# What the margin of a current that flows for hours is for.
+FOR_HOURS = "hours of it and ripple"
+_WHOLE_STEP = 10.0  # mm² that a person buys by are told in steps of this
 
 
-def through(ground: Groundwork, circuits: tuple[Circuit, ...]) -> Worked | None:
-    """Return what a disconnect or a bar for everything must carry for good [A].
+@attrs.frozen(kw_only=True)
+class Flow:
+    """What a disconnect or a bar for everything must carry for good.
+
+    Parameters
+    ----------
+    asked : Worked
+        By the rule set [A].
+    wished : Worked
+        The same with our margin [A].
+    """
+
+    asked: Worked
+    wished: Worked
+
+    @property
+    def words(self) -> str:
+        """Return what a person looks for on a print."""
+        asked, wished = say_up(self.asked.value, "A"), say_up(self.wished.value, "A")
+        return f"{asked} or more" if asked == wished else f"{asked} or more, better {wished}"
+
+
+def through(ground: Groundwork, circuits: tuple[Circuit, ...]) -> Flow | None:
+    """Return what a disconnect or a bar for everything must carry for good.
 
     All inverters at full output, or all chargers at their most, whichever is more: the one flows
-    out and the other in. None where a device does not say what it takes or gives.
+    out and the other in. NEC rates what carries a continuous current for 125 % of it, IEC for the
+    current itself; ripple and hours of it are our margin. None where a device does not say what
+    it takes or gives.
     """
     mains = [(c.count, c.carries) for c in circuits if c.kind == MAIN]
     chargers = [(c.count, c.current) for c in ground.build.all_chargers]
@@ -79,19 +108,41 @@ def through(ground: Groundwork, circuits: tuple[Circuit, ...]) -> Worked | None:
     given = sum(units * float(amps.m) for units, amps in chargers if amps is not None)
     if max(drawn, given) <= 0:
         return None
-    factor, ripple = ground.guard("k_c", "continuous_factor"), ground.guard("k_r", "ripple")
+    return Flow(asked=_asked(ground, drawn, given), wished=_wished(ground, drawn, given))
+
+
+_EVERYTHING = "current of everything at once"
+
+
+def _both_ways(drawn: float, given: float) -> tuple[Input, Input]:
+    return (
+        Input("I_mains", "all inverter circuits together", drawn, "A", Basis.COMPUTED),
+        Input("I_charge", "all chargers together", given, "A", Basis.COMPUTED),
+    )
+
+
+def _asked(ground: Groundwork, drawn: float, given: float) -> Worked:
+    factor = continuous(ground)
     return Worked(
-        name="current of everything at once",
+        name=_EVERYTHING,
+        value=max(drawn, given) * (1.0 if factor is None else factor.value),
+        kind=CURRENT,
+        formula="max({I_mains}, {I_charge})" + ("" if factor is None else " · {k_c}"),
+        inputs=(*_both_ways(drawn, given), *(() if factor is None else (factor,))),
+        source="iec-60364-4-43" if factor is None else "nec-706",
+    )
+
+
+def _wished(ground: Groundwork, drawn: float, given: float) -> Worked:
+    factor, ripple = ground.guard("k_c", "continuous_factor"), ground.guard("k_r", "ripple")
+    mains, charge = _both_ways(drawn, given)
+    return Worked(
+        name=f"{_EVERYTHING}, with our margin",
         value=max(drawn * ripple.value, given) * factor.value,
         kind=CURRENT,
         formula="max({I_mains} · {k_r}, {I_charge}) · {k_c}",
-        inputs=(
-            Input("I_mains", "all inverter circuits together", drawn, "A", Basis.COMPUTED),
-            ripple,
-            Input("I_charge", "all chargers together", given, "A", Basis.COMPUTED),
-            factor,
-        ),
-        source="nec-706",
+        inputs=(mains, ripple, charge, factor),
+        source="common-practice",
     )
 
 
@@ -99,7 +150,7 @@ def bars(
     ground: Groundwork,
     circuits: tuple[Circuit, ...],
     fuses: Mapping[str, FuseChoice],
-    current: Worked | None,
+    flow: Flow | None,
 ) -> tuple[tuple[Need, ...], list[Finding]]:
     """Return what the bars must be, and what was found of them; `fuses` are by their place."""
     bar = ground.build.cabling.bar
@@ -114,40 +165,40 @@ def bars(
                 detail="One string goes to one device: there is nothing to join.",
             )
         ]
-    must = _must(current)
+    must = _must(flow)
     if bar is None:
-        need = Need(what="bus bars", count=2, lines=_lines(current), must=must)
-        return (need,), [_none(ground, must, current)]
+        need = Need(what="bus bars", count=2, lines=_lines(flow), must=must)
+        return (need,), [_none(ground, must, flow)]
     together = _together(bar)
     strings = _string_fuses(circuits, fuses)
     need = Need(
         what="bus bars",
         count=2 * bar.count,
-        lines=_lines(current, together, strings),
+        lines=_lines(flow, together, strings),
         must=must,
         stated=_said(bar),
     )
     found = [
-        _told_of(bar, current),
-        _carries(bar, together, current),
+        _told_of(bar, flow),
+        _carries(bar, together, flow),
         *_warm(ground, bar),
-        _enclosed(bar, current),
+        _enclosed(bar, flow),
         _guarded(bar, together, strings),
     ]
     return (need,), found
 
 
-def _lines(*lines: Worked | None) -> tuple[Worked, ...]:
-    return tuple(line for line in lines if line is not None)
+def _lines(flow: Flow | None, *others: Worked | None) -> tuple[Worked, ...]:
+    flows = () if flow is None else (flow.asked, flow.wished)
+    return tuple(line for line in (*flows, *others) if line is not None)
 
 
-def _must(current: Worked | None) -> tuple[str, ...]:
+def _must(flow: Flow | None) -> tuple[str, ...]:
     size = "carries a current that cannot be told yet"
-    if current is not None:
-        amps = _WHOLE_STEP * math.ceil(current.value / _WHOLE_STEP)
-        area = _WHOLE_STEP * math.ceil(current.value / _ENCLOSED_DENSITY / _WHOLE_STEP)
+    if flow is not None:
+        area = _WHOLE_STEP * math.ceil(flow.wished.value / _ENCLOSED_DENSITY / _WHOLE_STEP)
         size = (
-            f"carries {say(amps, 'A')} or more for good; in a box at {_ENCLOSED_DENSITY} A/mm² "
+            f"carries {flow.words} for good; in a box at {_ENCLOSED_DENSITY} A/mm² "
             f"that is {area:.0f} mm² of copper for each pole"
         )
     return (
@@ -158,9 +209,9 @@ def _must(current: Worked | None) -> tuple[str, ...]:
     )
 
 
-def _none(ground: Groundwork, must: tuple[str, ...], current: Worked | None) -> Finding:
+def _none(ground: Groundwork, must: tuple[str, ...], flow: Flow | None) -> Finding:
     words = "; ".join(must)
-    if current is None:
+    if flow is None:
         return unknown(
             DESCRIBED,
             about="bus bars",
@@ -177,10 +228,10 @@ def _said(bar: Busbar) -> str:
     return f"{beside}{each} of copper for each pole, {bar.area:.4g} mm², {boxed[bar.enclosed]}"
 
 
-def _told_of(bar: Busbar, current: Worked | None) -> Finding:
+def _told_of(bar: Busbar, flow: Flow | None) -> Finding:
     dense = ""
-    if current is not None:
-        dense = f" {current} are {number(current.value / bar.area, 3)} A/mm²."
+    if flow is not None:
+        dense = f" {flow.asked} are {number(flow.asked.value / bar.area, 3)} A/mm²."
     return state(
         DESCRIBED,
         Severity.OK,
@@ -259,28 +310,30 @@ def _string_fuses(circuits: tuple[Circuit, ...], fuses: Mapping[str, FuseChoice]
     )
 
 
-def _carries(bar: Busbar, together: Worked | None, current: Worked | None) -> Finding:
+def _carries(bar: Busbar, together: Worked | None, flow: Flow | None) -> Finding:
     return at_best_caution(
-        at_least(
+        at_most(
             CARRIES,
+            None if flow is None else flow.asked.quantity,
             None if together is None else together.quantity,
-            None if current is None else current.quantity,
             about=bar.name,
             otherwise=Severity.STOP,
-            value_name="what the bars carry",
-            limit_name="all that flows there at once",
+            value_name="all that flows there at once",
+            limit_name="what the bars carry",
+            guarded=None if flow is None else flow.wished.quantity,
+            guarded_for=FOR_HOURS,
             remedy="Thicker or wider bars.",
             ask="Say carries under [cabling.bar], by the bar's maker; or take a size of the table."
             if together is None
             else ASK_CURRENT,
-            assumed=() if current is None else current.assumed,
+            assumed=() if flow is None else flow.asked.assumed,
         ),
         "current that one bar carries",
         bar.basis.of("carries"),
     )
 
 
-def _enclosed(bar: Busbar, current: Worked | None) -> Finding:
+def _enclosed(bar: Busbar, flow: Flow | None) -> Finding:
     """Judge the current for each mm²; a bar of which nobody said counts as enclosed."""
     if bar.enclosed is False:
         return state(
@@ -289,7 +342,7 @@ def _enclosed(bar: Busbar, current: Worked | None) -> Finding:
     return at_least(
         ENCLOSED,
         CURRENT.of(_ENCLOSED_DENSITY * bar.area),
-        None if current is None else current.quantity,
+        None if flow is None else flow.wished.quantity,
         about=bar.name,
         otherwise=Severity.CAUTION,
         value_name=f"what {bar.area:.4g} mm² carry in a box at {_ENCLOSED_DENSITY} A/mm²",

@@ -15,7 +15,7 @@ from evpack.describe.array import Array
 from evpack.describe.cabling import Run
 from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
-from evpack.outcome.circuits import HeldBy
+from evpack.outcome.circuits import HeldBy, Hours
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import CHARGE_CURRENT_LIMIT, Act, SettingsSheet
 from evpack.outcome.sharing import Sharing, unequal_leads
@@ -57,9 +57,17 @@ def clause_factor(rules: str) -> float:
     return _NEC_CONTINUOUS if rules == "nec" else 1.0
 
 
+def continuous(ground: Groundwork) -> Input | None:
+    """Return what the rule set multiplies a continuous current with; None: with nothing."""
+    if ground.build.site.rules == "iec":
+        return None
+    return Input("k_c", "125 % of a continuous current", _NEC_CONTINUOUS, "", Basis.COMPUTED)
+
+
 def least_rating(ground: Groundwork, name: str, current: Input) -> Worked:
     """Return the least fuse rating that the rule set allows for a continuous current [A]."""
-    if ground.build.site.rules == "iec":
+    factor = continuous(ground)
+    if factor is None:
         return Worked(
             name=name,
             value=current.value,
@@ -68,7 +76,6 @@ def least_rating(ground: Groundwork, name: str, current: Input) -> Worked:
             inputs=(current,),
             source="iec-60364-4-43",
         )
-    factor = Input("k_c", "125 % of a continuous current", _NEC_CONTINUOUS, "", Basis.COMPUTED)
     return Worked(
         name=name,
         value=current.value * factor.value,
@@ -104,14 +111,29 @@ def guarded_rating(
 
 
 def warmth(ground: Groundwork) -> Input:
-    """Return what a warm enclosure leaves of a fuse [1]: a stated ambient goes before the guard."""
-    air = ground.build.safeguards.ambient
+    """Return what a warm enclosure leaves of a fuse [1]: a stated ambient goes before the guard.
+
+    The warmest that the site gets counts where it lies above that, as it does for conductors.
+    """
+    air = fuse_air(ground)
     if air is None:
         return ground.guard("k_t", "fuse_ambient")
-    celsius = float(air.m)
+    celsius = air.value
     part = 1 - (1 - _WARM_PART) * max(0.0, celsius - _COOL) / (_WARM - _COOL)
     means = f"what air of {say(celsius, '°C')} leaves of a fuse"
-    return Input("k_t", means, part, "", ground.build.safeguards.basis.of("ambient"))
+    return Input("k_t", means, part, "", air.basis)
+
+
+def fuse_air(ground: Groundwork) -> Input | None:
+    """Return the warmest air that is reckoned with around the fuses [°C]; None: nobody said."""
+    safeguards, site = ground.build.safeguards, ground.build.site
+    if safeguards.ambient is None:
+        return None
+    if site.warmest is not None and site.warmest.m > safeguards.ambient.m:
+        means = "warmest of the site, above what was said of the fuses"
+        return known("T", means, site.warmest, site.basis.of("warmest"))
+    means = "warmest air around the fuses"
+    return known("T", means, safeguards.ambient, safeguards.basis.of("ambient"))
 
 
 def _ampacity(run: Run, symbol: str) -> Input:
@@ -260,39 +282,50 @@ def array_bound(
 
 
 def string_bound(
-    ground: Groundwork, held: HeldBy, drawn: float | None, *, guarded: bool = False
+    ground: Groundwork, held: HeldBy, flows: Hours | None, *, guarded: bool = False
 ) -> Worked | None:
     """Return the highest string fuse that guards lead, link cables and the modules' links [A].
 
-    Where the modules' own link limit is unknown, their discharge limit stands in for it; without
-    that either nobody can tell. Links that are never asked for more than the modules give for
-    hours need no guard against it: the stand-in is then our margin alone.
-
     Parameters
     ----------
-    drawn : float or None
-        What a string carries for hours [A]; None is unknown.
+    flows : Hours or None
+        What flows in a string for hours; not asked for with our margin.
     """
     lead, cable = ground.build.cabling.module_lead, ground.build.cabling.link
-    link = _link_limit(ground)
-    if lead is None or link is None:
+    if lead is None or _link_limit(ground) is None:
         return None
     of = conductor_guard if guarded else conductor_bound
     limits = [of(lead, "I_lead", held)]
     if cable is not None:
         joint = of(cable, "I_joint", held)
         limits.append(joint)
-    if guarded or links_count(ground, drawn):
+    link = link_most(ground, held, flows, guarded=guarded)
+    if link is not None:
         limits.append(Limit("{I_link}", link.value, (link,)))
     return least_of("highest string fuse", limits, lead.conductor.ampacity_source)
 
 
-def links_count(ground: Groundwork, drawn: float | None) -> bool:
-    """Return whether the fuse of a string is bounded by the modules' links, stated or stood in."""
-    module = ground.build.pack.module
-    if module.link_limit is not None or module.discharge_limit is None or drawn is None:
-        return True
-    return drawn > float(module.discharge_limit.m)
+def link_most(
+    ground: Groundwork, held: HeldBy, flows: Hours | None, *, guarded: bool = False
+) -> Input | None:
+    """Return what the modules' links let a string fuse be [A]; None where they do not bound it.
+
+    Where their own limit is unknown, the discharge limit of the modules stands in for it, and
+    without that nobody can tell. Links that must carry more than that for hours are bounded by
+    it. Links that do so only when other strings are out count as a conductor made for it: a
+    fuse for that current, and the next standard size. Links that never do need no guard against
+    it, and the stand-in is our margin alone.
+    """
+    link, module = _link_limit(ground), ground.build.pack.module
+    if link is None or guarded or module.link_limit is not None or flows is None:
+        return link
+    if flows.share > link.value:
+        return link
+    if flows.alone <= link.value:
+        return None
+    size = next_size_up(link.value * clause_factor(ground.build.site.rules), held.sizes)
+    means = f"a fuse for the {link.means}, {say(link.value, 'A')}"
+    return attrs.evolve(link, means=means, value=max(size, link.value))
 
 
 def _link_limit(ground: Groundwork) -> Input | None:

@@ -252,7 +252,7 @@ def _fed(cable: Cable, test: CableTest, remedy: str) -> Finding:
     By IEC a lead with no load in it needs no guard against overload, and what its fuses let
     through into a short is judged by itself (433.3.1, 434.2.2): what is left is a caution.
     """
-    run, well = cable.run, cable.duty.guards(float(cable.run.ampacity.m))
+    run, well = cable.run, cable.duty.summed(float(cable.run.ampacity.m))
     nec = cable.circuit.held.rules == "nec"
     found = at_most(
         FED_BY_OTHERS,
@@ -263,7 +263,7 @@ def _fed(cable: Cable, test: CableTest, remedy: str) -> Finding:
         value_name="what the fuses of all other strings let into it together",
         limit_name="what may feed a short lead that is protected all along"
         if cable.duty.tap > 1
-        else "the highest that guards it",
+        else "what it carries for them",
         remedy=f"{remedy} Or {_BOTH_ENDS}.",
     )
     if found.holds or found.value is None or found.value <= well:
@@ -382,9 +382,9 @@ def _withstands(cable: Cable, test: CableTest, remedy: str) -> Finding:
         STANDS,
         Severity.CAUTION,
         about=cable.about,
-        detail=f"At the lowest fault current, {least}, its fuse may take longer than 5 s. That "
-        "counts as an overload, which its rating guards against; how warm the cable gets "
-        "meanwhile is not worked out.",
+        detail=f"At the lowest fault current, {least}, its fuse may take longer than 5 s. What "
+        "flows till then the cable stands; what comes after counts as an overload, which the "
+        "rating guards against, and how warm the cable gets meanwhile is not worked out.",
         remedy="Take a quicker kind of fuse, or thicker cables on the way there.",
         assumed=assumed,
     )

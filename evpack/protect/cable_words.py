@@ -109,7 +109,9 @@ def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worke
     """Return the limit of a test, explained."""
     if name == CARRIES:
         return _loadable(ground, cable, value)
-    if name == GUARDED and cable.fuse is None:
+    # By NEC what several fuses feed has no next standard size: that is for one (240.4(B)).
+    summed = name == FED and cable.duty.tap == 1 and cable.circuit.held.rules == "nec"
+    if summed or (name == GUARDED and cable.fuse is None):
         return _ampacity(cable, value)
     if name in {GUARDED, FED}:
         bound = run_bound(cable.run, "highest fuse that guards it", "I_z", cable.circuit.held)

@@ -12,7 +12,16 @@ from evpack.describe.build import Build
 from evpack.describe.charger import Charger
 from evpack.describe.fuses import FuseCatalogue, FuseFamily
 from evpack.describe.inverter import Inverter
-from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand, HeldBy
+from evpack.outcome.circuits import (
+    ARRAY,
+    CHARGER,
+    MAIN,
+    STRING,
+    Circuit,
+    FaultBand,
+    HeldBy,
+    Hours,
+)
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet
 from evpack.outcome.sharing import Sharing
@@ -88,8 +97,9 @@ def _strings(
     build = ground.build
     strings, lead = build.pack.strings, build.cabling.module_lead
     highs = [b.high for b in (bands[OWN], bands.get(FED)) if b is not None]
-    charging, lower, guarded, better, carries, even = (
+    charging, lower, guarded, better, carries, even, hours = (
         string_charge(ground, settings),
+        None,
         None,
         None,
         None,
@@ -104,6 +114,8 @@ def _strings(
             rippling = False  # chargers give smooth current
         lower = least_rating(ground, name, from_worked("I", even))
         guarded = guarded_rating(ground, name, from_worked("I", carries), rippling=rippling)
+        charged = 0.0 if charging is None else charging.value * strings
+        hours = Hours(share=even.value, alone=max(sharing.total.value, charged))
         if sharing.one_out is not None:
             better = guarded_rating(
                 ground, "least string fuse, one string out", from_worked("I", sharing.one_out)
@@ -119,11 +131,12 @@ def _strings(
         run_key="[cabling.module_lead]",
         carries=carries,
         evenly=even,
+        hours=hours,
         surge=_string_surge(ground, sharing),
         lower=lower,
         lower_guard=guarded,
         better=better,
-        upper=string_bound(ground, held, None if even is None else even.value),
+        upper=string_bound(ground, held, hours),
         upper_guard=string_bound(ground, held, None, guarded=True),
         held=held,
         voltage=needed_voltage(ground),

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from evpack.base.basis import Basis
-from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
+from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import CURRENT, VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Worked
 from evpack.describe.safeguards import Disconnect, EmergencyOff
-from evpack.describe.site import HOMES, Site
+from evpack.describe.site import Site
 from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, Need
-from evpack.protect.bars import ASK_CURRENT, bars, through
+from evpack.protect.bars import ASK_CURRENT, FOR_HOURS, Flow, bars, through
 from evpack.protect.bounds import needed_voltage
 from evpack.protect.stated import at_best_caution, to_buy
 
@@ -39,7 +39,7 @@ CURRENT_RATED = Rule(
     says="The battery disconnect must carry all that flows in or out of the pack.",
     source="nec-706",
     stands=Standing.BOUND,
-    clause="print of the switch: DC current; NEC 706.15",
+    clause="print of the switch: DC current; NEC 215.3, 706.15; IEC 60364-4-43, 433.1",
     kind=CURRENT,
 )
 STANDS = Rule(
@@ -97,11 +97,11 @@ def devices(
     fault : FaultBand
         That of the bus.
     """
-    current = through(ground, circuits)
+    flow = through(ground, circuits)
     string = fuses.get(circuits[0].place)
-    disconnect, of_disconnect = _disconnect(ground, current, fault, string)
+    disconnect, of_disconnect = _disconnect(ground, flow, fault, string)
     emergency, of_emergency = _emergency(ground)
-    joints, of_bars = bars(ground, circuits, fuses, current)
+    joints, of_bars = bars(ground, circuits, fuses, flow)
     return (disconnect, emergency, *joints), (*of_disconnect, *of_emergency, *of_bars)
 
 
@@ -112,15 +112,15 @@ _NOT_YET = "a current that cannot be told yet"
 
 
 def _disconnect(
-    ground: Groundwork, current: Worked | None, band: FaultBand, string: FuseChoice | None
+    ground: Groundwork, flow: Flow | None, band: FaultBand, string: FuseChoice | None
 ) -> tuple[Need, list[Finding]]:
     fitted, fault = ground.build.safeguards.disconnect, band.high
     volts, poles = needed_voltage(ground), _poles_needed(ground)
-    carried = _NOT_YET if current is None else f"{say_up(current.value, 'A')} or more"
+    carried = _NOT_YET if flow is None else flow.words
     opens = "every pole that is not earthed" if poles is None else _poles_said(poles)
     must = (
         f"is rated {say_up(volts.value, 'V')} DC or more, with its poles as they are wired",
-        f"carries {carried} DC for good",
+        f"carries {carried}, DC for good",
         "may be opened under full load",
         f"opens {opens} at once",
         "may carry current both ways: not polarised",
@@ -130,7 +130,7 @@ def _disconnect(
     need = Need(
         what="battery disconnect",
         count=1,
-        lines=(volts, fault) if current is None else (volts, current, fault),
+        lines=(volts, *(() if flow is None else (flow.asked, flow.wished)), fault),
         must=must,
         stated=_disconnect_said(fitted) if isinstance(fitted, Disconnect) else "",
     )
@@ -146,7 +146,7 @@ def _disconnect(
             )
         ]
     if not isinstance(fitted, Disconnect):
-        return need, [_undescribed(ground, must, current)]
+        return need, [_undescribed(ground, must, flow)]
     found = [
         state(
             DISCONNECT,
@@ -156,7 +156,7 @@ def _disconnect(
             if need.stated
             else "There is one; its ratings are asked for below.",
         ),
-        *_ratings(fitted, volts, current),
+        *_ratings(fitted, volts, flow),
         _withstands(ground, fitted, band, string),
         *_manners(fitted),
         _opens(fitted, poles, ground.build.pack.earthed),
@@ -164,10 +164,10 @@ def _disconnect(
     return need, found
 
 
-def _undescribed(ground: Groundwork, must: tuple[str, ...], current: Worked | None) -> Finding:
+def _undescribed(ground: Groundwork, must: tuple[str, ...], flow: Flow | None) -> Finding:
     """Say what to buy; where that cannot be told, or nobody said that it will be, it is unknown."""
     words = "; ".join(must)
-    if current is None:
+    if flow is None:
         return unknown(
             DISCONNECT,
             about="battery disconnect",
@@ -206,7 +206,7 @@ def _disconnect_said(fitted: Disconnect) -> str:
     return ", ".join([*words, fitted.place] if fitted.place else words)
 
 
-def _ratings(fitted: Disconnect, volts: Worked, current: Worked | None) -> list[Finding]:
+def _ratings(fitted: Disconnect, volts: Worked, flow: Flow | None) -> list[Finding]:
     return [
         at_best_caution(
             at_least(
@@ -226,19 +226,21 @@ def _ratings(fitted: Disconnect, volts: Worked, current: Worked | None) -> list[
             fitted.basis.of("dc_voltage"),
         ),
         at_best_caution(
-            at_least(
+            at_most(
                 CURRENT_RATED,
+                None if flow is None else flow.asked.quantity,
                 fitted.current,
-                None if current is None else current.quantity,
                 about=fitted.name,
                 otherwise=Severity.STOP,
-                value_name="its DC current rating",
-                limit_name="what it must carry for good",
+                value_name="what it must carry for good",
+                limit_name="its DC current rating",
+                guarded=None if flow is None else flow.wished.quantity,
+                guarded_for=FOR_HOURS,
                 remedy="Fit one that is rated for more, or fewer or smaller devices.",
                 ask="Say current under [protection.disconnect]."
                 if fitted.current is None
                 else ASK_CURRENT,
-                assumed=() if current is None else current.assumed,
+                assumed=() if flow is None else flow.asked.assumed,
             ),
             "DC current rating",
             fitted.basis.of("current"),
@@ -433,7 +435,7 @@ def _emergency(ground: Groundwork) -> tuple[Need, list[Finding]]:
     )
     words = "; ".join(_EMERGENCY_MUST)
     site = ground.build.site
-    asked = site.rules == "nec" and (site.kind is None or site.kind in HOMES)
+    asked = site.rules == "nec" and site.at_home is not False
     if fitted is NOT_FITTED:
         return need, [_no_emergency(site, words, asked=asked)]
     if not isinstance(fitted, EmergencyOff) and asked:
@@ -449,22 +451,31 @@ def _emergency(ground: Groundwork) -> tuple[Need, list[Finding]]:
             )
         ]
     found = [_emergency_place(fitted)]
+    most = Severity.STOP if asked else Severity.CAUTION
+    if asked and site.at_home is None:
+        most = Severity.UNKNOWN
     found += [
-        _emergency_does(fitted, field, what, because, weighs if asked else Severity.CAUTION)
+        _emergency_does(fitted, field, what, because, min(weighs, most))
         for field, what, because, weighs in _EMERGENCY_DOES
     ]
     return need, found
 
 
+_ASK_HOME = (
+    "Say what kind of place it is (kind under [site]) and, of an outbuilding, whether it belongs "
+    "to a home (serves_home = true or false): a home must have one, wherever the pack stands."
+)
+
+
 def _no_emergency(site: Site, words: str, *, asked: bool) -> Finding:
-    """Judge a pack without one; only a home must have it by NEC 706.15(B)."""
+    """Judge a pack without one; NEC 706.15(B) asks for it at homes, wherever the pack stands."""
     about = "emergency disconnect"
     detail = (
         "There is none: when something burns, nobody can take the pack off without going to it."
     )
     remedy = f"Fit one that: {words}."
-    if asked and site.kind is None:
-        ask = "Say what kind of place it is (kind under [site]): a home must have one."
+    if asked and site.at_home is None:
+        ask = _ASK_HOME
         return unknown(EMERGENCY, about=about, detail=detail, remedy=f"{ask} {remedy}")
     severity = Severity.STOP if asked else Severity.CAUTION
     return state(EMERGENCY, severity, about=about, detail=detail, remedy=remedy)
@@ -508,7 +519,7 @@ def _emergency_does(
             weighs,
             about=fitted.name,
             detail=f"It does not {what}: {because}.",
-            remedy=f"Let it {what}.",
+            remedy=f"{_ASK_HOME} " * (weighs is Severity.UNKNOWN) + f"Let it {what}.",
         )
     return at_best_caution(
         state(EMERGENCY, Severity.OK, about=fitted.name, detail=f"It does {what}."),

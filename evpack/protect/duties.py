@@ -17,7 +17,7 @@ from evpack.outcome.circuits import ARRAY, MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice
 from evpack.outcome.solar import SolarSide
-from evpack.protect.bounds import clause_factor, guards, links_count, most_rating
+from evpack.protect.bounds import clause_factor, guards, link_most, most_rating
 from evpack.protect.fault import credible
 from evpack.protect.sizing import PARALLEL_FROM, Duty, LetThrough, Refit, Seen, let_through
 
@@ -229,6 +229,7 @@ def _plain(ground: Groundwork, circuit: Circuit, run: Run, needed: Worked | None
         warming=None if carries is None else carries * ripple,
         guards=functools.partial(most_rating, circuit.held),
         guards_well=functools.partial(guards, as_gg=circuit.held.as_gg),
+        summed=functools.partial(guards, as_gg=circuit.held.as_gg and not by_nec),
         tap=_tap(ground, run),
         kept=None if circuit.lower_guard is None else circuit.lower_guard.value,
         least_parallel=PARALLEL_FROM if by_nec else 0.0,
@@ -312,23 +313,18 @@ def _refit(whole: Installation, circuit: Circuit, run: Run) -> Refit:
     )
 
 
-def _module_limit(ground: Groundwork) -> float | None:
-    """Return what the modules' own links stand, as `bounds.string_bound` takes it [A]."""
-    module = ground.build.pack.module
-    limit = module.discharge_limit if module.link_limit is None else module.link_limit
-    return None if limit is None else float(limit.m)
-
-
 def _others(
     ground: Groundwork, strings: Circuit, beside: Run | None, *, well: bool = False
 ) -> float | None:
     """Return what else the fuse of a string guards: the modules' links and one more run [A]."""
-    limit = _module_limit(ground)
-    drawn = None if strings.evenly is None else strings.evenly.value
-    if limit is not None and not well and not links_count(ground, drawn):
-        limit = math.inf
-    if limit is None or beside is None:
-        return limit if beside is None and strings.run is not None else None
+    module = ground.build.pack.module
+    unsaid = module.link_limit is None and module.discharge_limit is None
+    if unsaid or (beside is None and strings.run is None):
+        return None
+    link = link_most(ground, strings.held, strings.hours, guarded=well)
+    limit = math.inf if link is None else link.value
+    if beside is None:
+        return limit
     ampacity = float(beside.ampacity.m)
     if well:
         return min(limit, guards(ampacity, as_gg=strings.held.as_gg))

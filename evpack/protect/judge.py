@@ -19,15 +19,15 @@ from evpack.base.finding import (
     state,
     unknown,
 )
-from evpack.base.units import CURRENT, TIME
+from evpack.base.units import CURRENT, TEMPERATURE, TIME
 from evpack.base.wording import say, say_down, say_up
 from evpack.base.worked import Worked, from_worked
 from evpack.describe.fuses import CHARACTERISTICS, FuseCatalogue, FuseFamily
-from evpack.outcome.circuits import ARRAY, STRING, Circuit, FaultBand
+from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice, ProtectionSchedule
 from evpack.outcome.sharing import Sharing
-from evpack.protect.bounds import guarded_rating
+from evpack.protect.bounds import fuse_air, guarded_rating
 from evpack.protect.fault import BUS, FED, at_terminals
 from evpack.protect.fault import STRING as OWN
 from evpack.protect.sizing import clears_at
@@ -76,6 +76,14 @@ TIME_CONSTANT = Rule(
     stands=Standing.GUARD,
     kind=TIME,
 )
+WARM_AIR = Rule(
+    key="protection.warm-air",
+    says="What warm air leaves of a fuse is reckoned on a straight line that nobody vouches for in "
+    "hot air.",
+    source="common-practice",
+    stands=Standing.GUARD,
+    kind=TEMPERATURE,
+)
 NOT_COVERED = Rule(
     key="protection.not-covered",
     says="What was not judged must be said, so that nobody takes it for judged.",
@@ -101,6 +109,7 @@ def judged(
     ]
     found += clearing(ground, pairs, catalogue)
     found += _time_constants(schedule.faults, pairs)
+    found += _warm_air(ground)
     found.append(
         state(
             NOT_COVERED,
@@ -116,6 +125,41 @@ def judged(
     if sharing is not None and sharing.one_out is not None:
         found += _one_out(ground, sharing, schedule.fuses[0])
     return tuple(found)
+
+
+# Up to here makers print what is left of a fuse [°C]. Common practice, no source.
+_HOTTEST_AIR = 80.0
+
+
+def _warm_air(ground: Groundwork) -> list[Finding]:
+    """Say which air was taken where the site gets warmer than the fuses were said to, or hot."""
+    air, stated = fuse_air(ground), ground.build.safeguards.ambient
+    if air is None or stated is None:
+        return []
+    if air.value <= _HOTTEST_AIR:
+        if air.value == stated.m:
+            return []
+        return [
+            state(
+                WARM_AIR,
+                Severity.NOTE,
+                about="fuses",
+                detail=f"The air around them is said to be {say(stated.m, '°C')} at most, and the "
+                f"site gets {say(air.value, '°C')}: the latter was reckoned with.",
+            )
+        ]
+    return [
+        at_most(
+            WARM_AIR,
+            TEMPERATURE.of(air.value),
+            TEMPERATURE.of(_HOTTEST_AIR),
+            about="fuses",
+            otherwise=Severity.CAUTION,
+            value_name="the warmest air around them",
+            limit_name="that for which makers print what is left of a fuse",
+            remedy="Move them into cooler air; or ask their maker what they carry there.",
+        )
+    ]
 
 
 def _fault_known(band: FaultBand) -> Finding:
@@ -238,7 +282,7 @@ def _fits(circuit: Circuit, choice: FuseChoice) -> Finding:
             remedy=f"Read it off its print and say characteristic under [{circuit.section}]: "
             f"{_KINDS_OF_FUSE}.",
         )
-    doubts = [*_margins(choice), *_doubts(circuit, choice, choice.family)]
+    doubts = [*_margins(circuit, choice), *_doubts(circuit, choice, choice.family)]
     found = state(
         FITS,
         Severity.CAUTION if doubts else Severity.OK,
@@ -257,13 +301,17 @@ def _panel_unsaid(ground: Groundwork, circuit: Circuit) -> bool:
 
 
 def _panel_limit(circuit: Circuit) -> Finding:
-    """Ask what panels without fuses stand: their print says it, and it may be too little."""
-    return unknown(
+    """Say what nobody read off panels that stand, by what they are, one string like their own.
+
+    Where the other string may feed more than that, the circuit needs a fuse and is asked about.
+    """
+    return state(
         FITS,
+        Severity.CAUTION,
         about=circuit.place,
-        detail=f"{circuit.strings} strings join at its input, and nobody said the largest fuse "
-        "that the panels allow: whether a faulted string stands what the other feeds into it "
-        "cannot be told.",
+        detail=f"{circuit.strings} strings join at its input without a fuse: a faulted one is fed "
+        "by the other with no more than its own panels give, which every panel stands. Nobody "
+        "said the largest fuse that they allow.",
         remedy=f"Read it off the label on the back of a panel (maximum series fuse), and say "
         f"largest_fuse of {circuit.device} under [[pv]].",
     )
@@ -299,28 +347,47 @@ def _missed(choice: FuseChoice) -> float | None:
     return None
 
 
-def _margins(choice: FuseChoice) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+_OPEN_EARLY = {
+    STRING: "ripple, unequal strings and a warm box let",
+    MAIN: "ripple and a warm box let",
+    CHARGER: "hours of it and a warm box let",
+    ARRAY: "a warm box lets",
+}
+
+
+def _margins(circuit: Circuit, choice: FuseChoice) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     """Yield what a size that is allowed misses of our margins, with both figures."""
     size, low, high = choice.size, choice.lower_guard, choice.upper_guard
     assert size is not None  # noqa: S101  (asked by the caller)
     if high is not None and not inside(size, high.value):
-        carried = say_down(high.value, "A")
-        why = (
-            f"That is allowed, though what it guards carries {carried}: the rule lets the next "
-            "standard size stand above."
-        )
-        yield why, f"A conductor for {say(size, 'A')} is better.", ()
+        yield (*_guards_less(size, high), ())
     if low is not None and not inside(size, low.value, at_least=True):
         wished = say_up(low.value, "A")
         why = (
-            f"That is what the rule asks for; we would take {wished}, since ripple, unequal "
-            "strings and a warm box let it open early."
+            f"That is what the rule asks for; we would take {wished}, since "
+            f"{_OPEN_EARLY[circuit.kind]} it open early."
         )
         so = (
             "Say the warmest air around the fuses as ambient under [protection]; or expect it to "
             "open on a long hot day at full output, and keep spares."
         )
         yield why, so, ()
+
+
+def _guards_less(size: float, high: Worked) -> tuple[str, str]:
+    """Say what guards less than a size does that is allowed, and what to do about it."""
+    carried = say_down(high.value, "A")
+    if any(i.symbol == "I_link" and i.value <= high.value for i in high.inputs):
+        why = (
+            f"That is allowed, though the modules' links are only known for {carried}: with "
+            "strings out, the last may carry more for hours."
+        )
+        return why, f"{_ASK_LINK} Or fit an alarm that tells when a string is out."
+    why = (
+        f"That is allowed, though what it guards carries {carried}: the rule lets the next "
+        "standard size stand above."
+    )
+    return why, f"A conductor for {say(size, 'A')} is better."
 
 
 def _doubts(

@@ -137,8 +137,7 @@ class LetThrough:
     size : float or None
         Its rating [A]; None: no fuse fits, or something is unknown.
     current : float or None
-        What it clears within `seconds` for sure [A]; None where the lowest fault current is less
-        than what it clears within 5 s, or unknown.
+        What flows for `seconds` at most [A]; None is unknown.
     most : float or None
         I²t that it lets through at the high end [A²s]; 0: no more than at the low end; None is
         unknown (a breaker, which limits no current).
@@ -151,8 +150,8 @@ class LetThrough:
         Of a breaker: what it lets through if the ohmic part of the resistance is as little as is
         credible [A²s].
     slow : bool
-        The least fault current melts it within 5 s by no point of its curve; `seconds` is then
-        what has passed when it still may not have opened.
+        The least fault current melts it within 5 s by no point of its curve; after `seconds` it
+        may then not have opened yet.
     weak : float or None
         The same I²t of it alone with our margin, where aged cells give a lower fault current
         [A²s]; None: that may take longer than 5 s, or is unknown.
@@ -230,8 +229,8 @@ def let_through(
     curve = _curve(catalogue, family, size)
     opens, aged = _opens(curve, fault.firm), _opens(curve, fault.weak)
     current, seconds = (None, _LONG) if opens is None else opens
-    if opens is None and others > 1 and curve:
-        # Too little to melt any of them within 5 s, and all of it together in one conductor.
+    if opens is None and curve:
+        # Too little to melt it within 5 s: what flows till then the conductor must stand.
         current = fault.firm
     most: float | None = 0.0
     basis = Basis.DATASHEET if family.characteristic == "gG" else Basis.ASSUMED
@@ -345,6 +344,9 @@ class Duty:
     guards, guards_well : function
         The highest fuse rating that guards it by the rule set, and with our margin, by what it
         carries [A].
+    summed : function
+        What several devices that feed it may be rated together, by what it carries [A]: the next
+        standard size is for one.
     tap : float
         How many times what guards it the other strings may feed into it together: 1, or more
         where it is short and protected.
@@ -374,6 +376,7 @@ class Duty:
     warming: float | None
     guards: Callable[[float], float]
     guards_well: Callable[[float], float]
+    summed: Callable[[float], float]
     tap: float = 1.0
     least_parallel: float = 0.0
     surge: float | None = None
@@ -435,7 +438,7 @@ def tried(duty: Duty, conductor: Conductor, *, well: bool = False) -> Iterator[P
         yield GUARDED, duty.kept, fuse.size
     if fuse.others > 1:
         fed = None if fuse.size is None else fuse.others * fuse.size
-        yield FED, fed, ampacity * duty.tap if duty.tap > 1 else duty.guards(ampacity)
+        yield FED, fed, ampacity * duty.tap if duty.tap > 1 else duty.summed(ampacity)
     # A fault beyond the point where parallel conductors part flows in one of them alone.
     passed = fuse.weak_energy if well else fuse.energy
     yield WITHSTANDS, passed, withstand(conductor.withstand, conductor.area)

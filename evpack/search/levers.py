@@ -30,7 +30,7 @@ _TARGET_STEPS = 30
 _COUNTS = 3  # modules or strings more or less that are tried
 _LOADS = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)  # parts of the continuous load
 _RESERVE_STEPS = (0.05, 0.1, 0.15, 0.2)  # state of charge more kept for outages [1]
-_ASKED = 3  # numbers that a battery disconnect must meet: volts, amperes, fault current
+_ASKED = 4  # numbers of a battery disconnect: volts, amperes asked and wished, fault current
 # Usual ratings. Common practice, no source: of whatever is bought, its print counts.
 _VOLTS = (60.0, 80.0, 120.0, 250.0, 500.0, 1000.0)
 _AMPS = (63.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0, 630.0, 800.0)
@@ -211,7 +211,7 @@ def _disconnects(made: Design) -> Iterator[tuple[Change, ...]]:
     lines = next((device.lines for device in needs if device.what == "battery disconnect"), ())
     if len(lines) < _ASKED or (fitted is not NOT_FITTED and not _all_known(fitted)):
         return
-    volts, current, fault = (line.value for line in lines)
+    volts, _, current, fault = (line.value for line in lines)
     for more in _MORE:
         ratings = (
             f"{_rung(volts, _VOLTS):g} V",

@@ -243,6 +243,7 @@ def _site(site: Site) -> Facts:
                 ("warmest air outside", "warmest_outside"),
             ),
             Fact("rules for fuse and cable sizes", site.rules.upper()),
+            rows(site, ("belongs to a home", "serves_home")),
             rows(site, ("live parts out of reach", "live_parts_guarded")),
             Fact(
                 "accepted by",

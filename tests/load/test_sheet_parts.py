@@ -465,6 +465,25 @@ def test_a_fuse_that_is_there_may_name_its_family_for_what_nobody_read() -> None
     ).safeguards.string_fuse
     assert isinstance(fuse, FuseFamily)
     assert (fuse.dc_voltage.m, fuse.interrupting) == (160.0, usual.interrupting)
+    assert fuse.basis is Basis.ASSUMED
+
+
+@pytest.mark.parametrize(
+    ("more", "basis"),
+    [
+        ('interrupting = "50 kA"\nbasis = "datasheet"\n', Basis.DATASHEET),
+        ('basis = "datasheet"\n', Basis.ASSUMED),  # what it interrupts is the family's
+        ('interrupting = "50 kA"\n', Basis.ASSUMED),  # nobody said that it was read
+    ],
+)
+def test_a_fuse_whose_ratings_were_all_read_is_known_though_it_names_its_family(
+    more: str, basis: Basis
+) -> None:
+    given = 'family = "class-t"\nrating = "60 A"\ndc_voltage = "160 V"\n'
+    fuse = built(f"[protection.string_fuse]\n{given}{more}").safeguards.string_fuse
+    assert isinstance(fuse, FuseFamily)
+    assert (fuse.basis, fuse.characteristic) == (basis, "quick")
+    assert (fuse.note == "as printed on the fuse") is (basis is Basis.DATASHEET)
 
 
 def test_a_fuse_is_as_well_known_as_its_worst_known_rating() -> None:

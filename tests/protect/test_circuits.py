@@ -146,9 +146,10 @@ def test_the_cable_of_an_array_may_be_the_weaker_part() -> None:
     assert known(circuits(build)["roof"].upper) == 40.0
 
 
-def test_two_solar_strings_of_panels_that_nobody_read_are_asked_about() -> None:
+def test_two_like_solar_strings_of_panels_that_nobody_read_hold_nothing_up() -> None:
+    # A faulted string gets no more than one like its own gives, which every panel stands.
     (told,) = fits(solar(in_parallel=2, largest_fuse=None), "roof")
-    assert told.severity is Severity.UNKNOWN
+    assert told.severity is Severity.CAUTION
     assert "largest_fuse of roof under [[pv]]" in told.remedy
     # One alone is fed by no other, and two that were read need no fuse and no question.
     assert fits(solar(in_parallel=1, largest_fuse=None), "roof") == []
@@ -467,7 +468,8 @@ def test_a_next_size_up_is_allowed_and_said() -> None:
 def test_a_stated_ambient_goes_before_the_guard_for_a_warm_box(
     ambient: str | None, part: float
 ) -> None:
-    build = good_build(safeguards=good_safeguards(ambient=ambient))
+    cool = good_site(coldest="0 degC", warmest="10 degC")
+    build = good_build(safeguards=good_safeguards(ambient=ambient), site=cool)
     found = circuits(build)
     # The bound stays that of the clause; only our margin moves.
     assert known(found["charger"].lower) == pytest.approx(50.0)
@@ -476,6 +478,26 @@ def test_a_stated_ambient_goes_before_the_guard_for_a_warm_box(
     told = warmth(groundwork(build))
     assert told.value == pytest.approx(part, abs=1e-6)
     assert told.basis is Basis.CHOSEN
+
+
+def test_fuses_are_no_cooler_than_the_warmest_of_the_site() -> None:
+    # The site gets 40 °C: 1 − 0.15 · 15 / 35 = 0.935714, whatever was said of the fuses below it.
+    site = good_site(warmest="40 degC")
+    build = good_build(safeguards=good_safeguards(ambient="25 degC"), site=site)
+    assert warmth(groundwork(build)).value == pytest.approx(0.935714, abs=1e-6)
+    (told,) = [f for f in design(build).findings if f.rule.key == "protection.warm-air"]
+    assert told.severity is Severity.NOTE
+    assert "25 °C" in told.detail
+    assert "40 °C" in told.detail
+    alike = attrs.evolve(build, safeguards=good_safeguards(ambient="40 degC"))
+    assert not [f for f in design(alike).findings if f.rule.key == "protection.warm-air"]
+
+
+@pytest.mark.parametrize(("ambient", "told"), [("80 degC", False), ("80.1 degC", True)])
+def test_beyond_what_makers_print_warm_air_is_cautioned(ambient: str, *, told: bool) -> None:
+    build = good_build(safeguards=good_safeguards(ambient=ambient))
+    found = [f for f in design(build).findings if f.rule.key == "protection.warm-air"]
+    assert [f.severity for f in found] == [Severity.CAUTION] * told
 
 
 def test_the_shortest_lead_carries_more_by_the_bound_too() -> None:

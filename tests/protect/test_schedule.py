@@ -106,16 +106,29 @@ def test_the_string_fuse_where_one_string_out_would_ask_too_much() -> None:
 
 
 def test_links_that_nobody_knows_are_taken_at_the_modules_limit() -> None:
-    # Less than the 60 A that the modules give for hours is drawn: the links' limit is no bound, and
-    # the 60 A our margin. The bound is the lead's, the next size above 115 A.
+    # Less than the 60 A that the modules give for hours is drawn, but 78.354 A with both other
+    # strings out: then a fuse for 60 A guards them, 125 % of it and the next size, 80 A.
     fuse, *_ = fuses(with_module(link_limit=None))
-    assert (known(fuse.upper), known(fuse.upper_guard), fuse.size) == (125.0, 60.0, 60.0)
+    assert (known(fuse.upper), known(fuse.upper_guard), fuse.size) == (80.0, 60.0, 60.0)
+    # Modules of 79 A are never asked for more: their limit is no bound, and 79 A our margin. The
+    # bound is the lead's, the next size above 115 A.
+    fuse, *_ = fuses(with_module(link_limit=None, discharge_limit="79 A"))
+    assert (known(fuse.upper), known(fuse.upper_guard)) == (125.0, 79.0)
     assert findings(with_module(link_limit=None), "protection.fits")[0].severity is Severity.OK
     # Modules of 30 A: 26.118 A are drawn and 32.648 A are asked for: 35 A, above our margin.
     build = with_module(link_limit=None, discharge_limit="30 A")
     assert fuses(build)[0].size == 35.0
     told = findings(build, "protection.fits")[0]
     assert (told.severity, told.guarded) == (Severity.CAUTION, 30.0)
+    assert "links are only known for 30 A" in told.detail
+    assert "Say link_limit under [module]" in told.remedy
+    # 125 % of 30 A is 37.5 A, the next size 40 A: 60 A that are there already guard no such link.
+    strong = attrs.evolve(build, safeguards=good_safeguards(string_fuse=good_family(rating="60 A")))
+    told = findings(strong, "protection.fits")[0]
+    assert (known(fuses(strong)[0].upper), told.severity) == (40.0, Severity.UNKNOWN)
+    # By IEC the current itself: 32 A is the next size.
+    iec = attrs.evolve(build, site=good_site(rules="iec"))
+    assert known(fuses(iec)[0].upper) == 32.0
     # Modules of 26 A are asked for more than that: now it bounds.
     fuse, *_ = fuses(with_module(link_limit=None, discharge_limit="26 A"))
     assert (known(fuse.upper), fuse.size) == (26.0, None)
@@ -191,7 +204,8 @@ def test_a_main_fuse_that_the_rule_allows_and_our_margin_does_not() -> None:
     assert "127 A" in told.detail
     assert "ambient under [protection]" in told.remedy
     # In air of 25 °C nothing is lost: 107.737 A are wished for, and 110 A keep all margins.
-    cool = attrs.evolve(build, safeguards=good_safeguards(ambient="25 degC"))
+    site = good_site(warmest="25 degC")
+    cool = attrs.evolve(build, safeguards=good_safeguards(ambient="25 degC"), site=site)
     assert fuses(cool)[1].size == 110.0
     assert findings(cool, "protection.fits")[1].severity is Severity.OK
 

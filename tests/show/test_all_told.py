@@ -106,6 +106,7 @@ OTHERS: dict[tuple[str, str], Any] = {
     ("Disconnect", "behind"): "breakers",
     ("Precharge", "each_inverter"): False,
     ("Site", "kind"): "field",
+    ("Site", "serves_home"): True,
     ("Site", "live_parts_guarded"): True,
     ("Site", "rules"): "iec",
     **{("Cabling", run): None for run in ("module_lead", "main", "charger", "array")},
