@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
+
+# Control characters drive a terminal; the direction marks can make a line read differently from
+# what it says. Messages quote what a file holds, and may have several lines.
+_UNSEEN = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]")
 
 
 class EvpackError(Exception):
     """Anything evpack refuses; its text is written for the person who typed the input."""
+
+    def __str__(self) -> str:
+        return _UNSEEN.sub(" ", super().__str__())
 
 
 class UnitError(EvpackError, ValueError):

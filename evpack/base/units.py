@@ -24,7 +24,19 @@ if TYPE_CHECKING:
 else:
     Quantity = pint.Quantity
 
-registry: Any = pint.UnitRegistry(cache_folder=":auto:")
+
+def _registry() -> Any:
+    """Return pint's registry; its kept definitions save a third of a second, and are not trusted.
+
+    A folder that cannot be written and a file that is cut short make no difference but time.
+    """
+    try:
+        return pint.UnitRegistry(cache_folder=":auto:")
+    except Exception:  # noqa: BLE001  what a broken file raises is anybody's guess
+        return pint.UnitRegistry()
+
+
+registry: Any = _registry()
 # One application registry, so that quantities survive pickling into other processes.
 pint.set_application_registry(registry)  # type: ignore[no-untyped-call]
 

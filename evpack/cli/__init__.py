@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import argparse
 import io
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 
-import evpack
-from evpack.base.errors import EvpackError
-from evpack.cli import begin, decision, finished, heap, runs, searches
-from evpack.cli.common import BAD_INPUT
+# Nothing of ours is loaded before `main` can say what went wrong: what is not foreseen must not
+# leave with the code of a verdict.
 
 # As a shell says of a program that a signal ended: interrupted, or its reader went away. Neither
 # may pass for a verdict.
 INTERRUPTED, NO_READER = 130, 141
-
-_GROUPS = (decision, heap, searches, runs, finished, begin)  # in the order of the help
+_UNFORESEEN, _BAD_INPUT = 3, 2
+_TRACED = "--traceback"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -32,37 +30,65 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         0 done (for ``decide``: works, or works with limits), 1 ``decide`` says does not work or
-        cannot tell yet, 2 input that cannot be used.
+        cannot tell yet, 2 input that cannot be used, 3 anything that evpack did not foresee.
     """
-    given = _parser().parse_args(arguments)
-    if isinstance(sys.stdout, io.TextIOWrapper):
-        from evpack.show.clean import ERRORS  # noqa: PLC0415  registers how signs are spelled
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    traced = _TRACED in words
+    try:
+        return _run([word for word in words if word != _TRACED])
+    except BrokenPipeError:
+        # ``| head`` has read enough.
+        _give_up_output()
+        return NO_READER
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except Exception as problem:  # noqa: BLE001  whatever it is, it is no verdict
+        return _unforeseen(problem, traced=traced)
 
-        # A terminal that cannot write a sign gets another one, not a traceback.
-        sys.stdout.reconfigure(errors=ERRORS)
+
+def _run(words: list[str]) -> int:
+    from evpack.base.errors import EvpackError  # noqa: PLC0415
+    from evpack.cli.words import parser  # noqa: PLC0415
+    from evpack.show.clean import ERRORS  # noqa: PLC0415  registers how signs are spelled
+
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal that cannot write a sign gets another one, not a traceback.
+            stream.reconfigure(errors=ERRORS)
+    given = parser().parse_args(words)
     try:
         code = int(given.run(given))
         sys.stdout.flush()
     except EvpackError as problem:
         print(f"evpack: {problem}", file=sys.stderr)
-        return BAD_INPUT
-    except BrokenPipeError:
-        # ``| head`` has read enough. Keep Python from complaining when it flushes at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return NO_READER
-    except KeyboardInterrupt:
-        return INTERRUPTED
+        return _BAD_INPUT
     return code
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="evpack",
-        description="Design workbooks for giving salvaged EV battery modules a second life.",
-        epilog="A SHEET is a build sheet (.toml) or a shared page (.html), which carries one.",
-    )
-    parser.add_argument("--version", action="version", version=f"evpack {evpack.__version__}")
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    for group in _GROUPS:
-        group.add(commands)
-    return parser
+def _unforeseen(problem: Exception, *, traced: bool) -> int:
+    """Say in one line what nobody foresaw; it says nothing of the build."""
+    _give_up_output()
+    with suppress(OSError, ValueError):
+        if traced:
+            import traceback  # noqa: PLC0415  seldom
+
+            traceback.print_exception(problem, file=sys.stderr)
+        told = " ".join(f"{type(problem).__name__}: {problem}".split())
+        told = "".join(sign if sign.isprintable() else " " for sign in told)
+        more = "" if traced else f" With {_TRACED} it says where."
+        print(
+            f"evpack: stopped by something unforeseen ({told[:300]}). This is no verdict on any "
+            "build: please report it to whoever gave you evpack, with the words you typed and, if "
+            f"you may, the file.{more}",
+            file=sys.stderr,
+        )
+    return _UNFORESEEN
+
+
+def _give_up_output() -> None:
+    """Keep Python from complaining of an output that cannot be written when it ends."""
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError):
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

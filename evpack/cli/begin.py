@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterable
@@ -12,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import evpack
 from evpack.base.errors import EvpackError
-from evpack.cli.common import GO
+from evpack.base.files import ThereAlreadyError, why, write_whole
+from evpack.cli.common import GO, UNFORESEEN
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
@@ -52,7 +52,7 @@ def _workbooks(given: argparse.Namespace) -> int:
         return GO
     first = sources["start-here"].name
     # The same Python that runs this command, and no other.
-    return subprocess.run(  # noqa: S603  nothing here comes from a file
+    ended = subprocess.run(  # noqa: S603  nothing here comes from a file
         [
             *(sys.executable, "-m", "jupyterlab"),
             f"--ServerApp.root_dir={folder.resolve()}",
@@ -60,6 +60,7 @@ def _workbooks(given: argparse.Namespace) -> int:
         ],
         check=False,
     ).returncode
+    return GO if ended == 0 else UNFORESEEN  # its own codes are no verdicts
 
 
 def _copy(sources: Iterable[Path], folder: Path) -> None:
@@ -68,16 +69,15 @@ def _copy(sources: Iterable[Path], folder: Path) -> None:
         if folder.exists() and not folder.is_dir():
             raise EvpackError(f"{folder}: is a file; a folder to copy to is needed")
         folder.mkdir(parents=True, exist_ok=True)
-        for source in sources:
-            target = folder / source.name
-            try:
-                with source.open("rb") as old, target.open("xb") as new:
-                    shutil.copyfileobj(old, new)
-                print(f"copied: {target}")
-            except FileExistsError:
-                print(f"kept yours: {target}")
-    except OSError as problem:
-        raise EvpackError(f"{problem.filename}: cannot be written: {problem.strerror}") from None
+    except (OSError, ValueError) as problem:
+        if isinstance(problem, EvpackError):
+            raise
+        raise EvpackError(f"{folder}: cannot be written: {why(problem)}") from None
+    for source in sources:
+        try:
+            print(f"copied: {write_whole(folder / source.name, source.read_bytes())}")
+        except ThereAlreadyError:
+            print(f"kept yours: {folder / source.name}")
 
 
 def _library(given: argparse.Namespace) -> int:

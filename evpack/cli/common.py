@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 import evpack
 from evpack.base.errors import EvpackError
+from evpack.base.files import ThereAlreadyError, why, write_whole
 
 if TYPE_CHECKING:
     import argparse
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
 
     Commands: TypeAlias = argparse._SubParsersAction[argparse.ArgumentParser]  # noqa: SLF001  its only name
 
-GO, NO_GO, BAD_INPUT = 0, 1, 2
+GO, NO_GO, BAD_INPUT, UNFORESEEN = 0, 1, 2, 3
 
 
 def sheet_path(typed: str) -> Path:
@@ -27,11 +29,15 @@ def sheet_path(typed: str) -> Path:
     path = Path(typed)
     if not typed.strip():
         raise EvpackError("the name of a build sheet is needed, and an empty one was given")
-    if path.is_dir():
+    try:
+        folder, there = path.is_dir(), path.exists()
+    except (OSError, ValueError) as problem:
+        raise EvpackError(f"{typed[:60]}: cannot be read ({why(problem)})") from None
+    if folder:
         raise EvpackError(f"{typed}: is a folder; a build sheet in it is needed")
     key = path.name.removesuffix(".toml")
     examples = {entry.key for entry in library() if entry.kind == "example"}
-    if key in examples and not path.exists():
+    if key in examples and not there:
         raise EvpackError(
             f"{typed}: there is no such file, but an example of that name: write it out with "
             f"'evpack library {key} > {key}.toml', then decide {key}.toml"
@@ -55,17 +61,23 @@ def tell(found: object, record: Callable[..., object], *, as_json: bool) -> None
         print(evpack.as_text(found))
 
 
-def write(target: Path, text: str, *, force: bool) -> None:
-    """Write a file; one that is there is kept, unless it may be replaced."""
-    from evpack.search.sheet_out import write_new  # noqa: PLC0415
+_OTHERWISE = "choose another name, or --force replaces it"
 
-    if not force:
-        write_new(target, text, otherwise="--force replaces it")
-        return
-    try:
-        target.write_text(text, encoding="utf-8", newline="\n")
-    except OSError as problem:
-        raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
+
+def may_write(*targets: Path | None, force: bool) -> None:
+    """Refuse the name of a page that could not be written, before anything is worked out."""
+    from evpack.workbook.page import page_name  # noqa: PLC0415
+
+    for target in targets:
+        if target is not None and os.path.lexists(page_name(target)) and not force:
+            raise ThereAlreadyError(f"{target}: is there already; {_OTHERWISE}")
+
+
+def write(target: Path, text: str, *, force: bool) -> None:
+    """Write a page; one that is there is kept, unless it may be replaced."""
+    from evpack.workbook.page import page_name  # noqa: PLC0415
+
+    write_whole(page_name(target), text, replace=force, otherwise=_OTHERWISE)
 
 
 def add_paper(command: argparse.ArgumentParser) -> None:

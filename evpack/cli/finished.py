@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import evpack
 from evpack.base.errors import EvpackError
-from evpack.cli.common import GO, NO_GO, built, sheet_path, tell, write
+from evpack.base.files import write_whole
+from evpack.cli.common import GO, NO_GO, built, may_write, sheet_path, tell, write
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
@@ -66,20 +67,20 @@ def _plan(typed: str) -> Any:
 
 
 def _commissioning(given: argparse.Namespace) -> int:
-    from evpack.search.sheet_out import write_new  # noqa: PLC0415
     from evpack.show.html_commissioning import checklist_html  # noqa: PLC0415
     from evpack.show.one_page import one_page  # noqa: PLC0415
     from evpack.show.record_commissioning import plan_record  # noqa: PLC0415
 
     if given.begun is not None and given.record is None:
         raise EvpackError("--begun goes with --record: name the new record to write")
+    may_write(given.page, force=given.force)
     plan = _plan(given.sheet)
     written = []
     if given.record is not None:
         if plan.withheld:
             raise EvpackError("there is nothing to record yet: this design may not be built")
         # A record may hold what somebody wrote in it: never replaced, not even with --force.
-        write_new(given.record, evpack.as_built_record(plan, begun=given.begun))
+        write_whole(_record_name(given.record), evpack.as_built_record(plan, begun=given.begun))
         written.append(given.record)
     if given.page is not None:
         page = one_page(f"{plan.title}: commissioning", checklist_html(plan))
@@ -89,6 +90,12 @@ def _commissioning(given: argparse.Namespace) -> int:
     for target in written:
         print(f"written: {target}", file=sys.stderr if given.json else sys.stdout)
     return NO_GO if plan.withheld else GO
+
+
+def _record_name(target: Path) -> Path:
+    if target.suffix != ".toml":
+        raise EvpackError(f"{target.name}: a record needs a name that ends in .toml")
+    return target
 
 
 def _as_built(given: argparse.Namespace) -> int:

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import evpack
-from evpack.cli.common import GO, write
+from evpack.base.files import is_file
+from evpack.cli.common import GO, may_write, write
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
@@ -37,8 +38,9 @@ def _heap(given: argparse.Namespace) -> int:
     from evpack.show.heap_page import heap_page  # noqa: PLC0415
     from evpack.show.record_matching import matching_record  # noqa: PLC0415
 
+    may_write(given.page, given.cards, force=given.force)
     path = Path(given.heap)
-    if not path.suffix and not path.exists():
+    if not path.suffix and not is_file(path):
         path = evpack.example_batch(given.heap)
     made = evpack.match_heap(evpack.read_batch(path), proven=not given.quick)
     if given.json:

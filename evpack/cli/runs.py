@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import evpack
-from evpack.cli.common import GO, NO_GO, built, tell, write
+from evpack.cli.common import GO, NO_GO, built, may_write, tell, write
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
@@ -57,6 +57,7 @@ def _year(given: argparse.Namespace) -> int:
     from evpack.show.operation_page import operation_page  # noqa: PLC0415
     from evpack.show.record_operation import operation_record, outage_record  # noqa: PLC0415
 
+    may_write(given.page, force=given.force)
     made = design(built(given.sheet))
     run = evpack.simulate_operation(made, progress=bar if sys.stderr.isatty() else None)
     alone = evpack.outage_runtimes(made, run=run) if given.outages else None

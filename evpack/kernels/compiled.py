@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TypeVar, cast
 
@@ -41,9 +42,34 @@ def _may_keep(room: Path) -> bool:
             for old in (*kept.glob("*.nbi"), *kept.glob("*.nbc")):
                 old.unlink(missing_ok=True)
             stamp.write_text(digest.hexdigest())
-    except OSError:
+    except (OSError, ValueError):
         return False
     return True
+
+
+if numba is not None:
+    from numba.core.caching import FunctionCache
+
+    class _Kept(FunctionCache):  # type: ignore[misc]  # numba has no types
+        """Kept machine code that may fail: cut short, or on a disk that is full."""
+
+        def load_overload(self, sig: object, target_context: object) -> object:
+            """Return kept code; None where there is none that can be read."""
+            try:
+                return super().load_overload(sig, target_context)
+            except Exception:  # noqa: BLE001  a broken pickle raises what it likes
+                return None
+
+        def save_overload(self, sig: object, data: object) -> None:
+            """Keep code for the next start, where that can be."""
+            for _ in range(2):
+                try:
+                    super().save_overload(sig, data)
+                except Exception:  # noqa: BLE001  an index that is cut short goes, and is begun anew
+                    with suppress(Exception):
+                        self.flush()
+                else:
+                    return
 
 
 _KEEP = COMPILES and _may_keep(Path(__file__).parent)
@@ -58,4 +84,7 @@ def compiled(function: F) -> F:
     """
     if numba is None:
         return function
-    return cast(F, numba.njit(cache=_KEEP, error_model="numpy", forceinline=True)(function))
+    made = numba.njit(error_model="numpy", forceinline=True)(function)
+    if _KEEP:
+        made._cache = _Kept(function)  # noqa: SLF001  as `cache=True` does, but forgiving
+    return cast(F, made)

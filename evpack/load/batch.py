@@ -10,6 +10,7 @@ import attrs
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, DescriptionError, nearest
+from evpack.base.files import read_bytes
 from evpack.base.units import Quantity, amp_hours, celsius, ohms, share, volts
 from evpack.describe.batch import Batch, TestedModule
 from evpack.describe.chemistry import Chemistry
@@ -17,6 +18,7 @@ from evpack.describe.counts import exact, whole
 from evpack.describe.module import RESISTANCE_METHODS
 from evpack.load.batch_log import Bench, read_log
 from evpack.load.batch_record import Records
+from evpack.load.beside import Beside
 from evpack.load.chemistries import chemistry, shipped
 from evpack.load.fields import (
     Given,
@@ -32,7 +34,7 @@ from evpack.load.fields import (
 from evpack.load.gathering import Gathering
 from evpack.load.grading import grading_over
 from evpack.load.places import data_dir
-from evpack.load.text import LARGEST, Toml, is_file, read_text, read_toml
+from evpack.load.text import LARGEST, Toml, read_text, read_toml
 
 __all__ = ["example_batch", "parse_batch", "read_batch"]
 
@@ -167,7 +169,7 @@ def parse_batch(sheet: str, name: str = "batch sheet", folder: Path | None = Non
         more["measures"] = grading_over(section(document, "grading", place), place.at("grading"))
     log: Path | None = None
     with problems.keeping():
-        log = _log(document, place, folder)
+        log = _log(document, place, None if folder is None else Beside(folder))
     problems.done()
     assert log is not None  # noqa: S101  else it was refused
     more["modules"] = _modules(document, log, given, meter)
@@ -286,7 +288,7 @@ def _check_names(wishes: Mapping[str, Any], modules: Sequence[TestedModule], pla
     problems.done()
 
 
-def _log(document: Toml, place: Place, folder: Path | None) -> Path:
+def _log(document: Toml, place: Place, beside: Beside | None) -> Path:
     """Return the file of the log that a sheet names."""
     if "log" not in document:
         raise place.at("log").refuse('the section is missing; it names the log, file = "heap.csv"')
@@ -304,13 +306,10 @@ def _log(document: Toml, place: Place, folder: Path | None) -> Path:
         if own not in known:
             raise below.refuse(f"'{own[:60]}' is no log of the library{nearest(own, known)}")
         return known[own]
-    if folder is None:
+    if beside is None:
         raise below.refuse("the log is a file beside the sheet, which was read without a folder")
-    if Path(name).is_absolute():
-        raise below.refuse("give its path from the sheet's folder, so that both travel together")
-    if not is_file(folder / name):
-        raise below.refuse(f"there is no file '{name[:60]}' beside the sheet")
-    return folder / name
+    with below.refusing():
+        return beside.file(name)
 
 
 def _modules(document: Toml, log: Path, given: Given, meter: Given) -> tuple[TestedModule, ...]:
@@ -320,7 +319,7 @@ def _modules(document: Toml, log: Path, given: Given, meter: Given) -> tuple[Tes
     accuracy = meter.values.get("voltage")
     table: Any = document["log"]
     records = Records(
-        folder=log.parent,
+        beside=Beside(log.parent),
         cells=cells,
         chemistry=kind,
         current_sign=table.get("current_sign", "detect"),
@@ -340,10 +339,8 @@ def _modules(document: Toml, log: Path, given: Given, meter: Given) -> tuple[Tes
 
 def _log_text(log: Path, name: str) -> str:
     """Return the text of a log, or refuse it in words of its own kind."""
-    with log.open("rb") as file:
-        raw = file.read(LARGEST + 1)
-    if len(raw) > LARGEST:
-        raise DataError(name, "", "is larger than 1 MB; a log of a thousand rows is a tenth of it")
+    told = "is larger than 1 MB; a log of a thousand rows is a tenth of it"
+    raw = read_bytes(log, name, most=LARGEST, too_large=told)
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as problem:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from pathlib import Path
 from typing import Any
 
 import attrs
@@ -14,7 +13,7 @@ from evpack.describe.batch import Rest
 from evpack.describe.chemistry import Chemistry
 from evpack.load.batch_log import FromRecord
 from evpack.load.bench_record import CurrentSign, read_bench_record
-from evpack.load.text import is_file
+from evpack.load.beside import Beside
 from evpack.outcome.bench import BenchReading
 
 
@@ -24,13 +23,13 @@ class Records:
 
     Parameters
     ----------
-    folder : Path
-        That of the log.
+    beside : Beside
+        The folder of the log.
     voltage_accuracy, current_accuracy : quantity or None
         Of the meters [V], [1].
     """
 
-    folder: Path
+    beside: Beside
     cells: int
     chemistry: Chemistry
     current_sign: CurrentSign
@@ -39,7 +38,7 @@ class Records:
 
     def __call__(self, name: str, date: dt.date) -> FromRecord:
         """Return what the record of that name, made on that day, says of a module."""
-        path = self._path(name)
+        path = self.beside.file(name, "log")
         targets = self.chemistry.targets
         reading = read_bench_record(
             path,
@@ -64,14 +63,6 @@ class Records:
         targets = self.chemistry.targets
         floor = None if targets is None else targets.warn_low
         return {"imbalance_empty": reading.groups.below_mean(self.cells, floor)}
-
-    def _path(self, name: str) -> Path:
-        if Path(name).is_absolute():
-            raise DescriptionError("give its path from the log's folder, so that both go together")
-        path = self.folder / name
-        if not is_file(path):
-            raise DescriptionError("there is no such file beside the log")
-        return path
 
     def _refuse_another(self, reading: BenchReading) -> None:
         """Refuse a record of one cell, or of another kind of module."""

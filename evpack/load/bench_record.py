@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
+from evpack.base.files import read_bytes
 from evpack.base.units import CHARGE, ENERGY, TEMPERATURE, VOLTAGE, seconds, share, volts
 from evpack.base.wording import number, say
 from evpack.describe.module import in_the_middle
@@ -113,20 +114,14 @@ def read_bench_record(
 
 def record_text(path: Path, what: str = "bench record") -> str:
     """Return the text of a table of readings, or refuse what is no text."""
-    try:
-        size = path.stat().st_size
-        if size > _MOST_BYTES:
-            raise DataError(
-                path.name,
-                "",
-                f"holds {size / 1e6:.0f} MB; a {what} of at most "
-                f"{_MOST_BYTES / 1e6:.0f} MB is needed",
-            )
-        raw = path.read_bytes()
-    except OSError as failure:
-        raise DataError(
-            path.name, "", f"cannot be read ({failure.strerror}); a CSV file is needed"
-        ) from None
+    raw = read_bytes(
+        path,
+        path.name,
+        most=_MOST_BYTES,
+        too_large=f"holds more than a {what} may; one of at most {_MOST_BYTES / 1e6:.0f} MB is "
+        "needed",
+        what="a CSV file is needed",
+    )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:

@@ -15,6 +15,7 @@ import numpy as np
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
+from evpack.base.files import is_file
 from evpack.base.fitted import NOT_FITTED, is_not_fitted
 from evpack.base.units import RESISTANCE, SHARE, TEMPERATURE, VOLTAGE, Kind
 from evpack.describe.charger import Charger, LeadAcidProfile
@@ -22,6 +23,7 @@ from evpack.describe.chemistry import Chemistry
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.load.bench_record import read_bench_record
+from evpack.load.beside import Beside
 from evpack.load.chemistries import chemistry, shipped, shipped_record
 from evpack.load.fields import (
     BESIDE,
@@ -39,7 +41,7 @@ from evpack.load.fields import (
 )
 from evpack.load.gathering import Gathering
 from evpack.load.places import data_dir
-from evpack.load.text import Toml, is_file, read_text, read_toml
+from evpack.load.text import Toml, read_text, read_toml
 from evpack.outcome.bench import BenchReading
 
 # What an entry of the library says besides its noun's fields.
@@ -99,7 +101,7 @@ def inverter_given(table: Toml, place: Place, usual: Basis) -> Given:
     return Given({"charger": charger}, {"charger": usual}).over(given)
 
 
-def module_given(table: Toml, place: Place, usual: Basis, folder: Path | None = None) -> Given:
+def module_given(table: Toml, place: Place, usual: Basis, beside: Beside | None = None) -> Given:
     """Read a module: what is typed goes over its bench record, and that over a library entry.
 
     A typed resistance says how high the module's lies, the record how it bends with the state of
@@ -108,8 +110,8 @@ def module_given(table: Toml, place: Place, usual: Basis, folder: Path | None = 
 
     Parameters
     ----------
-    folder : Path or None
-        Where the sheet lies, from which a bench record's path counts.
+    beside : Beside or None
+        The folder of the sheet, from which a bench record's path counts.
     """
     problems, given = Gathering(), Given()
     with problems.keeping():
@@ -123,7 +125,7 @@ def module_given(table: Toml, place: Place, usual: Basis, folder: Path | None = 
         entry = _used(table, place, "modules")
     problems.done()
     if "bench" in table:
-        measured = _bench(table, place, given.over(entry), folder)
+        measured = _bench(table, place, given.over(entry), beside)
         entry = measured.over(entry)
     return _brought_to(given, entry).over(entry)
 
@@ -261,7 +263,7 @@ def _read_with(raw: Toml, table: Toml, place: Place) -> dict[str, object]:
     return found
 
 
-def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Given:
+def _bench(table: Toml, place: Place, given: Given, beside: Beside | None) -> Given:
     """Return what a bench record says of the module.
 
     A record beside the sheet is the user's own, and its values are measured. One of the library
@@ -281,7 +283,7 @@ def _bench(table: Toml, place: Place, given: Given, folder: Path | None) -> Give
     tested = text(inner, "tested", below, "cell")
     if tested not in _TESTED:
         raise below.at("tested").refuse(f"'{tested[:40]}' is not known{nearest(tested, _TESTED)}")
-    reading = _record(inner, below, given.values["chemistry"], folder)
+    reading = _record(inner, below, given.values["chemistry"], beside)
     whole = tested == "module"
     _refuse_other_groups(reading, series, below, whole=whole)
     with below.refusing():
@@ -343,7 +345,7 @@ def _groups(reading: BenchReading, kind: Chemistry, series: int) -> dict[str, ob
     return {field: value for field, value in found.items() if value is not None}
 
 
-def _record(inner: Toml, below: Place, kind: Chemistry, folder: Path | None) -> BenchReading:
+def _record(inner: Toml, below: Place, kind: Chemistry, beside: Beside | None) -> BenchReading:
     record = text(inner, "record", below)
     place = below.at("record")
     sign = text(inner, "current_sign", below, "detect")
@@ -353,14 +355,13 @@ def _record(inner: Toml, below: Place, kind: Chemistry, folder: Path | None) -> 
         if sign == "detect":
             return shipped_record(name, place)
         path = data_dir() / "bench" / name
-    elif folder is None:
+    elif beside is None:
         raise place.refuse(
             "the record is a file beside the sheet, and this sheet was read without a folder"
         )
-    elif Path(record).is_absolute():
-        raise place.refuse("give its path from the sheet's folder, so that both travel together")
     else:
-        path = folder / record
+        with place.refusing():
+            path = beside.file(record)
     if not is_file(path):
         raise place.refuse(f"there is no file '{record[:60]}' beside the sheet")
     try:

@@ -14,6 +14,7 @@ from evpack.describe.module import Module
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy, check_target
 from evpack.describe.site import Load, Site
+from evpack.load.beside import Beside
 from evpack.load.entries import charger_given, inverter_given, module_given
 from evpack.load.fields import (
     Given,
@@ -83,7 +84,13 @@ def read_sheet(path: str | Path) -> Build:
     return parse_sheet(read_text(file, str(path)), str(path), file.parent)
 
 
-def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = None) -> Build:
+def parse_sheet(
+    sheet: str,
+    name: str = "build sheet",
+    folder: Path | None = None,
+    *,
+    confined: bool = False,
+) -> Build:
     """Read a build sheet from its text.
 
     Parameters
@@ -95,6 +102,8 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
     folder : Path, optional
         Where a bench record beside the sheet is looked for; without it only those of the library
         can be used.
+    confined : bool
+        Nothing outside the folder is read: for a sheet that came in a page.
 
     Raises
     ------
@@ -103,6 +112,7 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
     """
     document = read_toml(sheet, name)
     place = Place(name)
+    beside = None if folder is None else Beside(folder, confined)
     problems = Gathering()
     with problems.keeping():
         check_keys(document, place, _SECTIONS)
@@ -115,7 +125,7 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
     with problems.keeping():
         site = _chosen(Site, document, place)
     with problems.keeping():
-        pack = _pack(document, place, folder)
+        pack = _pack(document, place, beside)
     inverters: tuple[Inverter, ...] = ()
     with problems.keeping():
         inverters = _inverters(document, place)
@@ -138,7 +148,7 @@ def parse_sheet(sheet: str, name: str = "build sheet", folder: Path | None = Non
     operation = None
     with problems.keeping():
         solar = [c.name for c in (*chargers, *built_in) if c.source == "solar" and not c.kept_off]
-        operation = operation_given(document, place, folder, outside or solar)
+        operation = operation_given(document, place, beside, outside or solar)
     with problems.keeping():
         about = _about(document, place)
     problems.done()
@@ -193,11 +203,11 @@ def _policy(document: Toml, place: Place) -> Policy:
     return build(Policy, given, below, Basis.ASSUMED)
 
 
-def _pack(document: Toml, place: Place, folder: Path | None) -> Pack:
+def _pack(document: Toml, place: Place, beside: Beside | None) -> Pack:
     problems = Gathering()
     with problems.keeping():
         below = place.at("module")
-        typed = module_given(section(document, "module", place), below, Basis.ASSUMED, folder)
+        typed = module_given(section(document, "module", place), below, Basis.ASSUMED, beside)
         module = build(Module, typed.over(Given({"name": "module"})), below, Basis.ASSUMED)
     below = place.at("pack")
     table = section(document, "pack", place)

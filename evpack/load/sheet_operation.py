@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from pathlib import Path
 from typing import Any, TypeVar
 
 from evpack.base.basis import Basis
@@ -21,10 +20,11 @@ from evpack.describe.operation import (
     hourly,
     price,
 )
+from evpack.load.beside import Beside
 from evpack.load.fields import Given, Place, build, check_keys, got, made, read, tables, text
 from evpack.load.gathering import Gathering
 from evpack.load.profiles import read_profile
-from evpack.load.text import Toml, is_file
+from evpack.load.text import Toml
 
 T = TypeVar("T")
 
@@ -35,14 +35,14 @@ _AIR = ("file",)
 
 
 def operation_given(
-    document: Toml, place: Place, folder: Path | None, lit: Collection[str]
+    document: Toml, place: Place, beside: Beside | None, lit: Collection[str]
 ) -> Operation | None:
     """Return how the pack is worked by the sheet; None where it says nothing.
 
     Parameters
     ----------
-    folder : Path or None
-        Where profiles beside the sheet are looked for.
+    beside : Beside or None
+        Where profiles are looked for.
     lit : collection of str
         Names of the solar arrays and solar chargers: the only one needs no name.
     """
@@ -60,15 +60,15 @@ def operation_given(
             raise below.at("load").refuse(
                 'is missing: a section [operation.load] with shape = "home" and energy = "8 kWh"'
             )
-        parts["load"] = _load(_table(table, "load", below), below.at("load"), folder)
+        parts["load"] = _load(_table(table, "load", below), below.at("load"), beside)
     if "sun" in table:
         with problems.keeping():
-            parts["sun"] = _suns(table, below, folder, lit)
+            parts["sun"] = _suns(table, below, beside, lit)
     if "air" in table:
         with problems.keeping():
             inner, at = _table(table, "air", below), below.at("air")
             check_keys(inner, at, _AIR)
-            parts["air"] = _file(inner, at, folder, temperature=True)
+            parts["air"] = _file(inner, at, beside, temperature=True)
     if "tariff" in table:
         with problems.keeping():
             parts["tariff"] = _tariff(_table(table, "tariff", below), below.at("tariff"))
@@ -89,7 +89,7 @@ def _table(table: Toml, key: str, place: Place) -> Toml:
     return found
 
 
-def _load(table: Toml, place: Place, folder: Path | None) -> Profile:
+def _load(table: Toml, place: Place, beside: Beside | None) -> Profile:
     check_keys(table, place, _LOAD)
     ways = [key for key in ("shape", "hours", "file") if key in table]
     if len(ways) != 1:
@@ -107,41 +107,41 @@ def _load(table: Toml, place: Place, folder: Path | None) -> Profile:
             daily(shape, "1 kWh")
         with place.at("energy").refusing():
             return daily(shape, table["energy"])
-    return _typed(table, place, folder, "load")
+    return _typed(table, place, beside, "load")
 
 
-def _typed(table: Toml, place: Place, folder: Path | None, name: str) -> Profile:
+def _typed(table: Toml, place: Place, beside: Beside | None, name: str) -> Profile:
     """Return a profile of 24 typed powers, or one of a file."""
     if "file" in table:
-        return _file(table, place, folder)
+        return _file(table, place, beside)
     with place.at("hours").refusing():
         return hourly(name, table["hours"])
 
 
-def _file(table: Toml, place: Place, folder: Path | None, *, temperature: bool = False) -> Profile:
+def _file(
+    table: Toml, place: Place, beside: Beside | None, *, temperature: bool = False
+) -> Profile:
     name, below = text(table, "file", place), place.at("file")
-    if folder is None:
+    if beside is None:
         raise below.refuse(
             "the profile is a file beside the sheet, and this sheet was read without a folder"
         )
-    if Path(name).is_absolute():
-        raise below.refuse("give its path from the sheet's folder, so that both travel together")
-    if not is_file(folder / name):
-        raise below.refuse(f"there is no file '{name[:60]}' beside the sheet")
     with below.refusing():
-        return read_profile(folder / name, temperature=temperature)
+        return read_profile(beside.file(name), temperature=temperature)
 
 
-def _suns(table: Toml, place: Place, folder: Path | None, lit: Collection[str]) -> tuple[Sun, ...]:
+def _suns(
+    table: Toml, place: Place, beside: Beside | None, lit: Collection[str]
+) -> tuple[Sun, ...]:
     found, problems = [], Gathering()
     for inner, at in tables(table, "sun", place):
         with problems.keeping():
-            found.append(_sun(inner, at, folder, lit))
+            found.append(_sun(inner, at, beside, lit))
     problems.done()
     return tuple(found)
 
 
-def _sun(table: Toml, place: Place, folder: Path | None, lit: Collection[str]) -> Sun:
+def _sun(table: Toml, place: Place, beside: Beside | None, lit: Collection[str]) -> Sun:
     given = read(Sun, table, place, Basis.CHOSEN, besides=(*_SUN, "profile"))
     more: dict[str, Any] = {}
     if "profile" in table:
@@ -160,7 +160,7 @@ def _sun(table: Toml, place: Place, folder: Path | None, lit: Collection[str]) -
             f"no solar array or charger is called '{name[:60]}'{nearest(name, lit)}"
         )
     if "hours" in table or "file" in table:
-        more["profile"] = _typed(table, place, folder, "sun")
+        more["profile"] = _typed(table, place, beside, "sun")
     if "weather" in table:
         more["weather"] = table["weather"]
     return build(Sun, given, place, Basis.CHOSEN, **more)

@@ -11,6 +11,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 
 from evpack.base.errors import DataError
+from evpack.base.files import read_bytes, why
 from evpack.load.mistakes import guess, kind_of_file
 
 LARGEST = 1_000_000  # bytes; a build sheet of a hundred devices is a fiftieth of it
@@ -24,6 +25,7 @@ _LARGEST_BITS = 53
 _LONGEST_LINE = 5000  # characters
 _MOST_POINTS = 200  # in one line
 
+_TOO_LARGE = "is larger than 1 MB; a build sheet is a few kB"
 _TWICE = "; it stands there twice"
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
@@ -39,20 +41,13 @@ def read_text(path: Path, name: str) -> str:
         It is missing, a folder, too large, unreadable, or not UTF-8.
     """
     try:
-        if path.is_dir():
-            raise DataError(name, "", "is a folder; a file is needed")
         if not path.exists():
             raise DataError(name, "", f"there is no such file{_others(path)}")
-        if not path.is_file():
-            raise DataError(name, "", "is not a regular file")
-        with path.open("rb") as file:
-            raw = file.read(LARGEST + 1)
     except (OSError, ValueError) as problem:
         if isinstance(problem, DataError):
             raise
-        raise DataError(name, "", f"cannot be read ({_reason(problem)})") from None
-    if len(raw) > LARGEST:
-        raise DataError(name, "", "is larger than 1 MB; a build sheet is a few kB")
+        raise DataError(name, "", f"cannot be read ({why(problem)})") from None
+    raw = read_bytes(path, name, most=LARGEST, too_large=_TOO_LARGE)
     if raw.startswith(_UTF_16):
         raise DataError(name, "", "is UTF-16 text; save the file with UTF-8 encoding")
     try:
@@ -79,18 +74,6 @@ def _others(path: Path) -> str:
     return f" (known here: {', '.join(sorted(beside))})" if len(beside) <= _MOST_NAMED else ""
 
 
-def _reason(problem: Exception) -> str:
-    return getattr(problem, "strerror", None) or "its name is not one a file can have"
-
-
-def is_file(path: Path) -> bool:
-    """Return whether there is a file; a name that no file can have is none."""
-    try:
-        return path.is_file()
-    except (OSError, ValueError):
-        return False
-
-
 def read_toml(text: str, name: str) -> dict[str, object]:
     """Return what a TOML text holds; sizes and kinds that no sheet needs are refused.
 
@@ -100,7 +83,7 @@ def read_toml(text: str, name: str) -> dict[str, object]:
         It is empty, no TOML, or holds a date, a number or a nesting beyond belief.
     """
     if len(text) > LARGEST:
-        raise DataError(name, "", "is larger than 1 MB; a build sheet is a few kB")
+        raise DataError(name, "", _TOO_LARGE)
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > _LONGEST_LINE or line.count(".") > _MOST_POINTS:
             raise DataError(name, f"line {number}", "is too long for a build sheet")

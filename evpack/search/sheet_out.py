@@ -8,7 +8,8 @@ from typing import Any
 
 import tomlkit
 
-from evpack.base.errors import DescriptionError, EvpackError
+from evpack.base.errors import DescriptionError
+from evpack.base.files import write_whole
 from evpack.base.units import Quantity
 from evpack.base.wording import number
 from evpack.decide import decide
@@ -149,30 +150,7 @@ def write_sheet(
     """
     target = Path(path)
     text = sheet_for(build, candidate, equipment=equipment, folder=target.parent)
-    return write_new(target, text)
-
-
-def write_new(target: Path, text: str, *, otherwise: str = "choose another name") -> Path:
-    """Write text to a new file; a file that is there is never replaced.
-
-    Parameters
-    ----------
-    otherwise : str
-        What is said where the file is there.
-
-    Raises
-    ------
-    EvpackError
-        The file is there already, or cannot be written.
-    """
-    try:
-        with target.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise EvpackError(f"{target}: is there already; {otherwise}") from None
-    except OSError as problem:
-        raise EvpackError(f"{target}: cannot be written: {problem.strerror}") from None
-    return target
+    return write_whole(target, text)
 
 
 def _sheet_of(build: Build) -> str:

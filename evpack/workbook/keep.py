@@ -8,9 +8,9 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from evpack.base.errors import DescriptionError, EvpackError
+from evpack.base.files import write_whole
 from evpack.finished import as_built_record
 from evpack.outcome.commissioning import CommissioningPlan
-from evpack.search.sheet_out import write_new
 from evpack.show.clean import escaped
 from evpack.workbook.regions import STYLE, framed
 from evpack.workbook.starter import starter_text
@@ -61,7 +61,7 @@ class Keep(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
     def _write(self, _button: object = None) -> None:
         try:
             target = _target(self.name.value)
-            write_new(target, self._text_for(target.parent))
+            write_whole(target, self._text_for(target.parent))
         except EvpackError as problem:
             self._say(f'<p class="evp-notice" role="alert"><b>✕ {escaped(problem)}</b></p>')
             return

@@ -6,17 +6,16 @@ import datetime as dt
 import os
 import shutil
 import subprocess
-import tempfile
-import uuid
 from collections.abc import Collection
 from pathlib import Path
 
 from evpack.base.errors import EvpackError, nearest
+from evpack.base.files import passing_folder, write_whole
 from evpack.describe.checked import need
 from evpack.finished import commissioning_plan
 from evpack.outcome.design import Decision
 from evpack.show.wall import SHEETS, wall_page
-from evpack.workbook.page import PAGE_SUFFIXES, not_allowed
+from evpack.workbook.page import PAGE_SUFFIXES, not_allowed, page_name, page_text
 
 PAPERS = {"a4": "A4", "letter": "letter"}
 PDF = ".pdf"
@@ -45,24 +44,16 @@ def as_pdf(page: str | Path, out_path: str | Path, *, paper: str = "a4") -> Path
     """
     if paper.lower() not in PAPERS:
         raise EvpackError(f"paper '{paper}' is not known{nearest(paper.lower(), PAPERS)}")
-    out, text = Path(out_path), Path(page).read_text(encoding="utf-8")
+    out, text = page_name(Path(out_path), (PDF,)), page_text(page)
     found = not_allowed(text)
     if found:
         raise EvpackError(f"{Path(page).name}: would run or load something: {', '.join(found)}")
     browser = _browser()
-    with tempfile.TemporaryDirectory(prefix="evpack-") as folder:
-        sized, printed = Path(folder, "page.html"), Path(folder, "page.pdf")
-        sized.write_text(_sized(text, PAPERS[paper.lower()]), encoding="utf-8")
-        _print(browser, sized, printed, Path(folder, "profile"))
-        part = out.with_name(f".{out.name}.{uuid.uuid4().hex}.part")
-        try:
-            shutil.copyfile(printed, part)
-            part.replace(out)
-        except OSError as problem:
-            raise EvpackError(f"{out}: cannot be written: {problem.strerror}") from None
-        finally:
-            part.unlink(missing_ok=True)
-    return out
+    with passing_folder() as folder:
+        sized, printed = folder / "page.html", folder / "page.pdf"
+        write_whole(sized, _sized(text, PAPERS[paper.lower()]))
+        _print(browser, sized, printed, folder / "profile")
+        return write_whole(out, printed.read_bytes(), replace=True)
 
 
 def _browser() -> str:
@@ -144,16 +135,11 @@ def write_sheets(
     out = Path(out_path)
     if out.suffix.lower() not in (*PAGE_SUFFIXES, PDF):
         raise EvpackError(f"{out.name}: the name must end in .html or .pdf")
-    if out.exists() and not force:
-        raise EvpackError(f"{out}: is there already; choose another name, or say force (--force)")
+    otherwise = "choose another name, or say force (--force)"
+    if os.path.lexists(out) and not force:
+        raise EvpackError(f"{out}: is there already; {otherwise}")
     page = wall_page(commissioning_plan(decision), only, on=dt.date.today().isoformat())  # noqa: DTZ011  the reader's own day
     if out.suffix.lower() != PDF:
-        try:
-            out.write_text(page, encoding="utf-8", newline="\n")
-        except OSError as problem:
-            raise EvpackError(f"{out}: cannot be written: {problem.strerror}") from None
-        return out
-    with tempfile.TemporaryDirectory(prefix="evpack-") as folder:
-        source = Path(folder, "sheets.html")
-        source.write_text(page, encoding="utf-8")
-        return as_pdf(source, out, paper=paper)
+        return write_whole(page_name(out), page, replace=force, otherwise=otherwise)
+    with passing_folder() as folder:
+        return as_pdf(write_whole(folder / "sheets.html", page), out, paper=paper)

@@ -7,10 +7,9 @@ what was assumed, and carries the build sheet so that the receiver can load it a
 from __future__ import annotations
 
 import datetime as dt
+import os
 import platform
 import re
-import tempfile
-import uuid
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -18,16 +17,18 @@ from typing import Any
 import evpack
 from evpack.base.brief import cut
 from evpack.base.errors import EvpackError
+from evpack.base.files import passing_folder, why, write_whole
 from evpack.decide import decide
 from evpack.design import design
 from evpack.load.places import unnumbered, workbooks
+from evpack.load.text import read_toml
 from evpack.outcome.design import Decision
 from evpack.show.assumed import assumed_in
 from evpack.show.html import assumed_html
 from evpack.show.words import cautions
 from evpack.workbook.kernel import ShareError, run
 from evpack.workbook.page import (
-    PAGE_SUFFIXES,
+    ORIGIN_MARK,
     RECORD_MARK,
     SHEET_ID,
     SHOWN_ID,
@@ -35,6 +36,8 @@ from evpack.workbook.page import (
     carried_by,
     not_allowed,
     opened,
+    origin_of,
+    page_name,
     record_link,
     sheet_link,
 )
@@ -69,8 +72,8 @@ def share(
         A build sheet, or a shared page, whose sheet is taken.
     out_path : path
         Where to write, ending in ``.html``, or in ``.pdf`` where a browser that prints is
-        installed. A page shared earlier from a sheet of the same name is replaced; any other file
-        is left alone.
+        installed. A page shared earlier from the same sheet (its path and its title) is replaced;
+        any other file is left alone.
     workbook : str or path
         The name of a workbook that comes with evpack, or a notebook of your own. It needs one
         cell tagged ``sheet`` with a line ``SHEET = …``, and that line is replaced.
@@ -103,11 +106,15 @@ def share(
         return _share_pdf(sheet_path, out_path, workbook, code=code, force=force, paper=paper)
     with opened(sheet_path) as sheet:
         decision = decide(design(sheet.build()))
-        _check_target(out_path, sheet.name, force=force)
+        origin = origin_of(sheet_path)
+        _check_target(out_path, sheet, origin, force=force)
         notebook = _notebook(workbook)
         _run_on(notebook, sheet.name, sheet.folder.resolve())
-    _write(out_path, _page(notebook, sheet, decision, code=code))
-    return out_path
+    page = _page(notebook, sheet, decision, origin=origin, code=code)
+    try:
+        return write_whole(out_path, page, replace=force or os.path.lexists(out_path))
+    except EvpackError as problem:
+        raise ShareError(str(problem)) from None
 
 
 def _share_pdf(
@@ -120,24 +127,25 @@ def _share_pdf(
     paper: str,
 ) -> Path:
     """Print the page; a PDF does not tell whose it is, so that one which is there is kept."""
-    if out.exists() and not force:
+    if os.path.lexists(page_name(out, (PDF,))) and not force:
         raise ShareError(f"{out.name}: is there already; choose another name")
     if not out.parent.is_dir():
         raise ShareError(f"{out}: there is no folder {out.parent}")
-    with tempfile.TemporaryDirectory(prefix="evpack-") as folder:
-        page = share(sheet_path, Path(folder, "page.html"), workbook, code=code)
+    with passing_folder() as folder:
+        page = share(sheet_path, folder / "page.html", workbook, code=code)
         return as_pdf(page, out, paper=paper)
 
 
-def _check_target(out: Path, sheet_name: str, *, force: bool) -> None:
-    """Refuse a place where a page cannot be written, or where it would cost somebody a file."""
-    if out.suffix.lower() not in PAGE_SUFFIXES:
-        raise ShareError(f"{out.name}: a shared page needs a name that ends in .html")
-    if not out.parent.is_dir():
-        raise ShareError(f"{out}: there is no folder {out.parent}")
-    if out.is_dir():
-        raise ShareError(f"{out}: is a folder")
-    if force or not out.exists():
+def _check_target(out: Path, sheet: Sheet, origin: str, *, force: bool) -> None:
+    """Refuse a place where a page cannot be written, or where it would cost somebody a file.
+
+    A page goes without being asked for only where it was made of this very sheet, or carries it
+    as it is: what its reader may have kept in it is then kept in the new one.
+    """
+    problem = _no_place(out)
+    if problem:
+        raise ShareError(problem)
+    if force or not os.path.lexists(out):
         return
     try:
         there = carried_by(out)
@@ -145,11 +153,33 @@ def _check_target(out: Path, sheet_name: str, *, force: bool) -> None:
         raise ShareError(
             f"{out.name}: is there already and is no shared evpack page; choose another name"
         ) from None
-    if there.name != sheet_name:
+    if there.text == sheet.text and there.name == sheet.name:
+        return
+    if (there.origin, there.name) != (origin, sheet.name) or titled(there) != titled(sheet):
         raise ShareError(
-            f"{out.name}: is there already and was shared from another sheet, '{there.name}'; "
-            "choose another name"
+            f"{out.name}: is there already and was shared from another sheet, '{there.name}' "
+            f"('{cut(titled(there))}'); choose another name, or say force (--force)"
         )
+
+
+def _no_place(out: Path) -> str:
+    """Return why no page can stand at a place, or nothing."""
+    try:
+        page_name(out)
+        if not out.parent.is_dir():
+            return f"{out}: there is no folder {out.parent}"
+        return f"{out}: is a folder" if out.is_dir() else ""
+    except (OSError, ValueError, EvpackError) as problem:
+        told = str(problem) if isinstance(problem, EvpackError) else why(problem)
+        return f"{out}: cannot be written: {told}"
+
+
+def titled(sheet: Sheet) -> str:
+    """Return the title that a sheet says; empty where it says none, or none that can be read."""
+    try:
+        return str(read_toml(sheet.text, sheet.name).get("title", ""))
+    except EvpackError:
+        return ""
 
 
 def _notebook(workbook: str | Path) -> Any:
@@ -200,7 +230,7 @@ def _run_on(notebook: Any, sheet_name: str, folder: Path) -> None:
     run(notebook, folder)
 
 
-def _page(notebook: Any, sheet: Sheet, decision: Decision, *, code: bool) -> str:
+def _page(notebook: Any, sheet: Sheet, decision: Decision, *, origin: str, code: bool) -> str:
     """Return the finished page, or refuse one that would run or load something."""
     from nbconvert import HTMLExporter  # noqa: PLC0415  loads when a page is made
 
@@ -216,7 +246,9 @@ def _page(notebook: Any, sheet: Sheet, decision: Decision, *, code: bool) -> str
         exclude_output_prompt=True,
         exclude_anchor_links=True,
     )
-    page, _ = exporter.from_notebook_node(notebook, resources={"evpack": _about(sheet, decision)})
+    page, _ = exporter.from_notebook_node(
+        notebook, resources={"evpack": _about(sheet, decision, origin)}
+    )
     page = _with_contents(page)
     found = not_allowed(page)
     if found:
@@ -258,7 +290,7 @@ def _keep_static(cell: Any) -> None:
             output.data = {best: output.data[best].replace(STYLE, "")} if best else {}
 
 
-def _about(sheet: Sheet, decision: Decision) -> dict[str, Any]:
+def _about(sheet: Sheet, decision: Decision, origin: str) -> dict[str, Any]:
     """Return what the frame of the page says; the template escapes it."""
     now = dt.datetime.now().astimezone()
     return {
@@ -273,6 +305,8 @@ def _about(sheet: Sheet, decision: Decision) -> dict[str, Any]:
         "place": decision.design.build.site.place,
         "assumed_html": framed(assumed_html(assumed_in(decision.design))),
         "sheet_id": SHEET_ID,
+        "origin_mark": ORIGIN_MARK,
+        "origin": origin,
         "shown_id": SHOWN_ID,
         "sheet_name": sheet.name,
         "sheet_text": sheet.text,
@@ -282,16 +316,3 @@ def _about(sheet: Sheet, decision: Decision) -> dict[str, Any]:
         "verdict_html": verdict(decision, titled=False).html,
         "style": STYLE,
     }
-
-
-def _write(out: Path, page: str) -> None:
-    """Write beside the target and put it in place at once: a page is whole or not there."""
-    part = out.with_name(f".{out.name}.{uuid.uuid4().hex}.part")
-    try:
-        with part.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(page)
-        part.replace(out)
-    except OSError as problem:
-        raise ShareError(f"{out}: cannot be written: {problem.strerror}") from None
-    finally:
-        part.unlink(missing_ok=True)

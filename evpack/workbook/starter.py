@@ -6,7 +6,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from evpack.base.errors import EvpackError
-from evpack.search.sheet_out import write_new
+from evpack.base.files import write_whole
 
 
 def start_sheet(path: str | Path) -> Path:
@@ -25,7 +25,7 @@ def start_sheet(path: str | Path) -> Path:
     target = Path(path)
     if target.suffix != ".toml":
         raise EvpackError(f"{target.name}: a build sheet needs a name that ends in .toml")
-    return write_new(target, starter_text())
+    return write_whole(target, starter_text())
 
 
 def starter_text() -> str:

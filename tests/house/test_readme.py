@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 from evpack import design, example, read_sheet
-from evpack.cli import _parser
+from evpack.cli.words import parser
 from evpack.load.places import workbooks_dir
 from evpack.show.ladder import ladder_svg
 
@@ -39,7 +39,7 @@ def test_every_workbook_is_linked_from_the_readme_and_every_link_leads_somewhere
 
 
 def test_every_command_of_the_readme_is_one() -> None:
-    commands = set(_parser()._subparsers._group_actions[0].choices)
+    commands = set(parser()._subparsers._group_actions[0].choices)
     told = re.findall(r"\.venv/bin/evpack (\w[\w-]*)", README.read_text(encoding="utf-8"))
     assert set(told) <= commands
     assert commands <= set(told) | {"library"}

@@ -720,7 +720,7 @@ def test_a_record_without_a_rest_or_a_pulse(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("row", "cells", "says"),
     [
-        ("A1,2024-05-31,nix.csv,", (10.0, 9.6), "nix.csv: there is no such file beside the log"),
+        ("A1,2024-05-31,nix.csv,", (10.0, 9.6), "there is no file 'nix.csv' beside the log"),
         ("A1,2024-05-31,/nix.csv,", (10.0, 9.6), "from the log's folder"),
         ("A1,2024-05-31,a1.bdf.csv,50", (10.0, 9.6), "capacity is typed in this row and read"),
         ("A1,2024-05-31,a1.bdf.csv,", (10.0,), "a record of the whole module is needed"),

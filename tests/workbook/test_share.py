@@ -380,7 +380,8 @@ def test_a_page_cannot_choose_where_its_files_go(tmp_path: Path) -> None:
     links = "".join(f'<a data-evpack-record="{name}" href="{data}">x</a>' for name in names)
     path = tmp_path / "page.html"
     path.write_text(
-        f'<a id="{SHEET_ID}" download="../../evil.toml" href="{sheet_link("a = 1")}">x</a>{links}',
+        f'<a id="{SHEET_ID}" download="../../evil.toml" href="{sheet_link("a = 1")}">x</a>{links}'
+        f'<pre id="{SHOWN_ID}">a = 1</pre>',
         encoding="utf-8",
     )
     found = carried_by(path)
