@@ -15,7 +15,8 @@ from evpack.kernels import identify as kernel
 from evpack.kernels.record import Steps, pulse_resistances
 from evpack.load.bench_columns import Array, read_table
 from evpack.load.bench_module import Run
-from evpack.load.bench_record import CurrentSign, record_text, run_of, sign_said
+from evpack.load.bench_record import CurrentSign, run_of, sign_said
+from evpack.load.csv_rows import table_bytes
 from evpack.outcome.identified import MIDDLE, IdentifiedCell, RcBranch
 
 _KNOTS = 51  # of the open-circuit voltage: one every 2 %
@@ -59,7 +60,7 @@ def identify_cell(
     if branches not in range(1, _MOST_BRANCHES + 1):
         raise DataError(path.name, "branches", f"one or two can be told apart, got {branches}")
     said = sign_said(path.name, current_sign)
-    columns, _ = read_table(path.name, record_text(path))
+    columns, _ = read_table(path.name, table_bytes(path))
     _, sentence, run = run_of(path.name, columns, said)
     before, ohms = pulse_resistances(run.time_s, run.volts, run.amps, run.steps)
     inside = (before >= run.full) & (before <= run.empty) & (ohms > 0)

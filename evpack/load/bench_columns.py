@@ -6,8 +6,6 @@ The labels are those of the Battery Data Format, an open standard, and obvious s
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -21,6 +19,7 @@ from numpy.typing import NDArray
 from evpack.base.errors import DataError, nearest
 from evpack.base.units import CURRENT, TEMPERATURE, TIME, VOLTAGE
 from evpack.load.bench_groups import LIKE, extreme, group_number, refuse_unread
+from evpack.load.csv_rows import Rows
 
 Array = NDArray[np.float64]
 
@@ -129,23 +128,34 @@ class _Label(NamedTuple):
     unit: str | None
 
 
-def read_table(file: str, text: str) -> tuple[dict[str, Array], tuple[str, ...]]:
+_PIECE = 20_000  # rows turned to numbers at a time
+
+
+def read_table(file: str, raw: bytes) -> tuple[dict[str, Array], tuple[str, ...]]:
     """Return the columns in canonical units by our name for them, and the labels not used."""
-    reader = csv.reader(io.StringIO(text, newline=""))
-    try:
-        rows = list(reader)
-    except csv.Error as failure:
-        raise DataError(file, f"line {reader.line_num}", f"is no CSV ({failure})") from None
-    while not rows[-1]:  # blank lines at the end; the text holds at least one row that is not
-        rows.pop()
-    labels, rows = [label.strip() for label in rows[0]], rows[1:]
+    rows = Rows(file, raw)
+    heading = rows.piece(1)
+    labels = [label.strip() for label in heading[0]] if heading else []
     places = _places(file, labels)
-    if len(rows) < 2:  # noqa: PLR2004
-        raise DataError(file, "", f"holds {len(rows)} rows of numbers; two or more are needed")
-    columns = _numbers(rows, len(labels), places)
-    if columns is None:
-        raise _diagnosis(file, text, labels, places)
-    return columns, tuple(labels[k] for k in _unused(labels, places))
+    pieces: list[dict[str, Array]] = []
+    many, latest, blank = 0, -math.inf, 0
+    while piece := rows.piece(_PIECE):
+        whole = len(piece)
+        while piece and not piece[-1]:  # blank lines may stand at the end
+            piece.pop()
+        columns = None
+        if piece and not blank:
+            columns = _numbers(piece, len(labels), places, latest)
+        if piece and columns is None:
+            raise _diagnosis(file, raw, labels, places, read=many)
+        if columns is not None:
+            pieces.append(columns)
+            many, latest = many + len(piece), float(columns["time"][-1])
+        blank += whole - len(piece)
+    if many < 2:  # noqa: PLR2004
+        raise DataError(file, "", f"holds {many} rows of numbers; two or more are needed")
+    joined = {name: np.concatenate([piece[name] for piece in pieces]) for name in places}
+    return joined, tuple(labels[k] for k in _unused(labels, places))
 
 
 def _unused(labels: Sequence[str], places: Mapping[str, _Place]) -> list[int]:
@@ -154,9 +164,15 @@ def _unused(labels: Sequence[str], places: Mapping[str, _Place]) -> list[int]:
 
 
 def _numbers(
-    rows: Sequence[Sequence[str]], width: int, places: Mapping[str, _Place]
+    rows: Sequence[Sequence[str]], width: int, places: Mapping[str, _Place], latest: float
 ) -> dict[str, Array] | None:
-    """Return the columns in our units, or None if a row is bad: which one is asked only then."""
+    """Return the columns in our units, or None if a row is bad: which one is asked only then.
+
+    Parameters
+    ----------
+    latest : float
+        The time of the row before [s].
+    """
     if set(map(len, rows)) != {width}:
         return None
     fields = list(zip(*rows, strict=True))
@@ -169,10 +185,11 @@ def _numbers(
         except ValueError:
             return None
         # float() takes '1_0' for 10; no logger writes that on purpose.
-        if not place.believes(values) or any("_" in field for field in given):
+        if not place.believes(values) or "_" in "".join(given):
             return None
         columns[ours] = values
-    return columns if (np.diff(columns["time"]) >= 0).all() else None
+    rises = columns["time"][0] >= latest and (np.diff(columns["time"]) >= 0).all()
+    return columns if rises else None
 
 
 def _places(file: str, labels: Sequence[str]) -> dict[str, _Place]:
@@ -345,22 +362,34 @@ def _refuse_if_missed(
 
 def _diagnosis(
     file: str,
-    text: str,
+    raw: bytes,
     labels: Sequence[str],
     places: Mapping[str, _Place],
+    *,
+    read: int,
 ) -> DataError:
-    """Return the error of the first bad row; called only where one is known to exist."""
-    reader = csv.reader(io.StringIO(text, newline=""))
-    next(reader)
-    before, start = -math.inf, reader.line_num
-    for row in reader:
-        start, line = reader.line_num, start + 1  # a quoted field may span lines: name its first
+    """Return the error of the first bad row; called only where one is known to exist.
+
+    Parameters
+    ----------
+    read : int
+        How many rows before it are known to be good.
+    """
+    rows = Rows(file, raw)
+    rows.piece(1)
+    before, start = -math.inf, rows.line
+    while piece := rows.piece(1):
+        row = piece[0]
+        start, line = rows.line, start + 1  # a quoted field may span lines: name its first
+        if read > 0:
+            read, before = read - 1, float(row[places["time"].at])
+            continue
         if len(row) != len(labels):
             problem = f"holds {len(row)} fields; {len(labels)} are needed, one for each column"
             return DataError(file, f"line {line}", problem)
         for place in places.values():
-            field = row[place.at].strip()
-            got = f"'{labels[place.at]}' " + (f"is '{field}'" if field else "is empty")
+            field = row[place.at]
+            got = f"'{labels[place.at]}' " + (f"is '{field[:40]}'" if field.strip() else "is empty")
             if not _is_finite(field):
                 return DataError(file, f"line {line}", f"{got}; a finite number is needed")
             if not place.believes(np.array([float(field) * place.factor + place.offset])):

@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DataError, nearest
-from evpack.base.files import read_bytes
 from evpack.base.units import CHARGE, ENERGY, TEMPERATURE, VOLTAGE, seconds, share, volts
 from evpack.base.wording import number, say
 from evpack.describe.module import in_the_middle
@@ -24,6 +23,7 @@ from evpack.describe.ocv import OcvCurve
 from evpack.kernels import record as kernel
 from evpack.load.bench_columns import Array, read_table
 from evpack.load.bench_module import PULSE_S, Ends, Meter, Run, more
+from evpack.load.csv_rows import table_bytes
 from evpack.outcome.bench import BenchReading
 
 CurrentSign: TypeAlias = Literal["detect", "charge-positive", "discharge-positive"]
@@ -32,7 +32,6 @@ _SIGNS: Mapping[str, int] = {"detect": 0, "charge-positive": 1, "discharge-posit
 # One hole in the record may hide this share of the charge, no more. Common practice, no source.
 _LARGEST_HOLE = 0.02
 # A record of one cell has a few megabytes; beyond this something else was picked by mistake.
-_MOST_BYTES = 200_000_000
 _KELVIN_WIDE = 5.0
 
 
@@ -94,7 +93,7 @@ def read_bench_record(
         None if voltage_accuracy is None else float(volts(voltage_accuracy).m),
         None if current_accuracy is None else float(share(current_accuracy).m),
     )
-    columns, unused = read_table(path.name, record_text(path))
+    columns, unused = read_table(path.name, table_bytes(path))
     reading = _reading(
         path.name,
         columns,
@@ -107,32 +106,6 @@ def read_bench_record(
         note = f"Columns not used: {', '.join(unused)}."
         return attrs.evolve(reading, notes=(*reading.notes, note))
     return reading
-
-
-# From bytes to columns.
-
-
-def record_text(path: Path, what: str = "bench record") -> str:
-    """Return the text of a table of readings, or refuse what is no text."""
-    raw = read_bytes(
-        path,
-        path.name,
-        most=_MOST_BYTES,
-        too_large=f"holds more than a {what} may; one of at most {_MOST_BYTES / 1e6:.0f} MB is "
-        "needed",
-        what="a CSV file is needed",
-    )
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = "\0"
-    if "\0" in text:
-        raise DataError(
-            path.name, "", f"is not UTF-8 text; save the {what} as CSV text (UTF-8), not as a sheet"
-        )
-    if not text.strip():
-        raise DataError(path.name, "", "is empty; a row of labels and rows of numbers are needed")
-    return text
 
 
 class _Found(NamedTuple):

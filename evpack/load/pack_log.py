@@ -8,7 +8,8 @@ import numpy as np
 
 from evpack.kernels import record as kernel
 from evpack.load.bench_columns import read_table
-from evpack.load.bench_record import CurrentSign, record_text, sign_of, sign_said
+from evpack.load.bench_record import CurrentSign, sign_of, sign_said
+from evpack.load.csv_rows import table_bytes
 from evpack.outcome.pack_log import PackLog
 
 
@@ -32,7 +33,7 @@ def read_pack_log(path: str | Path, *, current_sign: CurrentSign = "detect") -> 
     """
     path = Path(path)
     said = sign_said(path.name, current_sign)
-    columns, _ = read_table(path.name, record_text(path))
+    columns, _ = read_table(path.name, table_bytes(path))
     time, volts, amps = columns["time"], columns["volts"], columns["amps"]
     steps = kernel.find_steps(time, amps, columns.get("count"))
     seen = kernel.charge_sign(steps, volts, amps) if steps.kind.any() else 0

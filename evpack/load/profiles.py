@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from pathlib import Path
@@ -13,7 +11,7 @@ import numpy as np
 from evpack.base.errors import DataError, nearest
 from evpack.base.units import POWER, TEMPERATURE, TIME, Kind
 from evpack.describe.operation import DAY, DAYS, Profile
-from evpack.load.bench_record import record_text
+from evpack.load.csv_rows import Rows, table_bytes
 
 _LABEL = re.compile(r"\s*([^/\[\]]+?)\s*(?:/\s*([^\[\]]+?)|\[([^\[\]]+)\])\s*")
 _TIME_NAMES = frozenset({"time", "test time", "hour", "start"})
@@ -40,7 +38,7 @@ def read_profile(path: str | Path, *, temperature: bool = False) -> Profile:
     """
     path = Path(path)
     file, kind = path.name, TEMPERATURE if temperature else POWER
-    rows = _rows(file, record_text(path, "profile"))
+    rows = _rows(file, table_bytes(path, "profile"))
     labels = rows[0]
     columns = _columns(file, labels, kind)
     if len(rows) < 3:  # noqa: PLR2004
@@ -58,12 +56,15 @@ def read_profile(path: str | Path, *, temperature: bool = False) -> Profile:
     return Profile(name=file, every=TIME.of(every), values=values)
 
 
-def _rows(file: str, text: str) -> list[list[str]]:
-    reader = csv.reader(io.StringIO(text, newline=""))
-    try:
-        rows = list(reader)
-    except csv.Error as failure:
-        raise DataError(file, f"line {reader.line_num}", f"is no CSV ({failure})") from None
+_MOST_ROWS = 1_100_000  # a year of half minutes and its row of labels
+
+
+def _rows(file: str, raw: bytes) -> list[list[str]]:
+    rows = Rows(file, raw, "profile").piece(_MOST_ROWS + 1)
+    if len(rows) > _MOST_ROWS:
+        raise DataError(
+            file, "", f"holds more than {_MOST_ROWS} rows; a year of minutes is half of that"
+        )
     while rows and not any(field.strip() for field in rows[-1]):
         rows.pop()
     if not rows:

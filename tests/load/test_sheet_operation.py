@@ -339,7 +339,7 @@ def test_a_profile_that_is_no_text_or_no_csv(tmp_path: Path) -> None:
 
 
 def test_a_profile_beyond_all_measure(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("evpack.load.bench_record._MOST_BYTES", 10)
+    monkeypatch.setattr("evpack.load.csv_rows._MOST_BYTES", 10)
     with pytest.raises(DataError, match="a profile may; one of at most"):
         read_profile(written(tmp_path, "Time / h,Power / W\n0,1\n1,1\n"))
 

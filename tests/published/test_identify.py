@@ -15,7 +15,8 @@ from evpack.base.errors import DataError
 from evpack.kernels import identify as kernel
 from evpack.load.bench_cell import identify_cell
 from evpack.load.bench_columns import read_table
-from evpack.load.bench_record import read_bench_record, record_text, run_of
+from evpack.load.bench_record import read_bench_record, run_of
+from evpack.load.csv_rows import table_bytes
 from evpack.load.places import data_dir
 from evpack.outcome.identified import IdentifiedCell
 from tests.strategies import magnitude
@@ -70,7 +71,7 @@ def test_how_well_it_foretells_a_charge_that_it_never_saw(cell: IdentifiedCell) 
     Nearly all of it is one offset: a cell under charge stands higher at the same state of charge.
     The note on the noun says so.
     """
-    columns, _ = read_table(RECORD.name, record_text(RECORD))
+    columns, _ = read_table(RECORD.name, table_bytes(RECORD))
     _, _, run = run_of(RECORD.name, columns, 0)
     end = int(run.steps.last[1])  # the charge and the rest after it
     steps = run.steps._replace(
