@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 from evpack.base.errors import DataError
 
-_MOST_TOLD = 8
+_MOST_TOLD = 10
 
 
 class SeveralDataError(DataError):

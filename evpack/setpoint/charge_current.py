@@ -175,17 +175,66 @@ def _cold(ground: Groundwork, charger: Charger, allowed: Worked | None) -> tuple
         f"Cells at {say(cold, '°C')} take {say(rate, '')} of the capacity an hour, all chargers "
         f"together; this is this charger's part, {say(part, 'A')}, rounded down."
     )
-    reach, off = charger.current_setting, "turn this charger off"
+    reach, what, offers, worked = charger.current_setting, "turn this charger off", "", None
     if isinstance(reach, CurrentRange):
-        entry = down_to_step(min(part, reach.high.m), reach.low.m, reach.step.m)
-        what, offers = entered(entry, "A") if entry >= _lowest(reach) else off, offered(reach)
+        offers = offered(reach)
+        made = _cold_worked(ground, charger, reach, allowed=allowed, rate=rate, part=own / total)
+        if made.value >= _lowest(reach):
+            what, worked = entered(made.value, "A"), made
     elif own <= part:
         return ()
     else:
-        what, offers = off, ""
         why += " Its current cannot be set, or nobody said that it can."
     return (
-        Setting(name=name, act=Act.ENTER, entry=what, why=why, offers=offers, where=charger.where),
+        Setting(
+            name=name,
+            act=Act.ENTER,
+            entry=what,
+            why=why,
+            worked=worked,
+            offers=offers,
+            where=charger.where,
+        ),
+    )
+
+
+def _cold_worked(
+    ground: Groundwork,
+    charger: Charger,
+    reach: CurrentRange,
+    *,
+    allowed: Worked,
+    rate: float,
+    part: float,
+) -> Worked:
+    """Return what a charger may be set to in the cold, as its device takes it [A].
+
+    Parameters
+    ----------
+    rate : float
+        The most that cells so cold take, in capacities an hour.
+    part : float
+        What this charger gives of all [1].
+    """
+    first, step = steps(reach, charger.basis.of("current_setting"))
+    pack = ground.build.pack
+    inputs = (
+        from_worked("I_part", allowed),
+        Input("k_cold", "most of the capacity an hour, so cold", rate, "", Basis.ASSUMED),
+        known("Q", "capacity", pack.capacity, pack.module.basis.of("capacity")),
+        Input("k_own", "its part of what all chargers give", part, "", Basis.COMPUTED),
+        known("most", "the device's highest entry", reach.high, step.basis),
+        first,
+        step,
+    )
+    least = min(allowed.value, rate * ground.source.capacity * part, float(reach.high.m))
+    return Worked(
+        name="charge current limit in the cold",
+        value=down_to_step(least, first.value, step.value),
+        kind=CURRENT,
+        formula="down(min({I_part}, {k_cold} · {Q} · {k_own} / 1 h, {most}), {from}, {step})",
+        inputs=inputs,
+        source="common-practice",
     )
 
 

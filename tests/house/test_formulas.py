@@ -501,6 +501,7 @@ def test_the_builds_reach_every_form_of_every_formula() -> None:
         "min({I_own}, {I_pack} · {I_own} / {I_all})",
         "min({I_modules}, {Q} · {k_rate} / 1 h)",
         "down(min({I_part}, {most}), {from}, {step})",
+        "down(min({I_part}, {k_cold} · {Q} · {k_own} / 1 h, {most}), {from}, {step})",
         "{Q} · max({k_tail} / {N_ch}, {k_min}) / 1 h",
         "min({I_end}, {I_own} · {k_end})",
         "min({I_own}, {I_least})",
