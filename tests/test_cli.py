@@ -521,3 +521,65 @@ def test_as_built_is_0_only_where_all_of_it_is_proven(
     assert "Built as designed" in capsys.readouterr().out
     (tmp_path / "r.toml").write_text('by = "me"\nxx = 1\n', encoding="utf-8")
     assert cli.main(["as-built", sheet, str(tmp_path / "r.toml")]) == 2
+
+
+# --- What may be replaced ---------------------------------------------------------------------
+
+
+def test_no_page_goes_over_a_sheet_or_a_record(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Neither by its name nor by a link, not even by force; a page goes by force alone."""
+    own = tmp_path / "own.toml"
+    own.write_text(example("wether-barn").read_text(encoding="utf-8"), encoding="utf-8")
+    held = own.read_bytes()
+    record = tmp_path / "filled.toml"
+    assert cli.main(["commissioning", str(own), "--record", str(record)]) == 0
+    record.write_text(record.read_text(encoding="utf-8") + "# read by me\n", encoding="utf-8")
+    filled = record.read_bytes()
+    link = tmp_path / "link.html"
+    link.symlink_to(own)
+    capsys.readouterr()
+    for target in (own, record, link, tmp_path / "new.txt"):
+        for words in (
+            ["commissioning", str(own), "--page", str(target)],
+            ["year", str(own), "--page", str(target)],
+            ["heap", "hill-heap", "--quick", "--page", str(target)],
+            ["heap", "hill-heap", "--quick", "--cards", str(target)],
+            ["share", str(own), str(target)],
+            ["decide", str(own), "--share", str(target)],
+            ["sheets", str(own), str(target)],
+        ):
+            assert cli.main([*words, "--force"]) == 2
+            said = capsys.readouterr()
+            assert "must end in .html" in said.err or "ends in .html" in said.err
+    assert cli.main(["commissioning", str(own), "--record", str(record)]) == 2
+    assert (own.read_bytes(), record.read_bytes()) == (held, filled)
+    page = tmp_path / "old.html"
+    page.write_text("<p>mine</p>", encoding="utf-8")
+    words = ["commissioning", str(own), "--page", str(page)]
+    assert cli.main(words) == 2
+    assert page.read_text(encoding="utf-8") == "<p>mine</p>"
+    assert cli.main([*words, "--force"]) == 0
+    assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+
+
+def test_a_name_that_is_taken_is_told_before_anything_is_worked_out(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def worked(*_: object, **__: object) -> None:
+        pytest.fail("was worked out")
+
+    for name in ("simulate_operation", "match_heap", "search_trade_offs", "commissioning_plan"):
+        monkeypatch.setattr(f"evpack.{name}", worked)
+    there, sheet = tmp_path / "there.html", tmp_path / "there.toml"
+    for path in (there, sheet):
+        path.write_text("mine", encoding="utf-8")
+    for words in (
+        ["year", BARN, "--page", str(there)],
+        ["heap", "hill-heap", "--page", str(there)],
+        ["commissioning", BARN, "--page", str(there)],
+        ["trade-offs", BARN, "--pick", "1", "--write", str(sheet)],
+    ):
+        assert cli.main(words) == 2
+        assert "is there already" in capsys.readouterr().err

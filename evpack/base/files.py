@@ -11,6 +11,7 @@ import contextlib
 import os
 import stat
 import tempfile
+import time
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
@@ -25,6 +26,7 @@ _OPEN_OLD = os.O_RDONLY | getattr(os, "O_CLOEXEC", 0)
 # Of a pipe that nobody writes to, opening does not wait; Windows has neither flag nor pipe.
 _OPEN_OLD |= getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _PIECE = 1 << 20  # bytes
+_FORGOTTEN = 3600.0  # s, from which age on a file beside its place is what a forced end left
 
 
 class ThereAlreadyError(EvpackError):
@@ -118,6 +120,7 @@ def write_whole(
         mode = _mode_of(aim) if replace else None
         if not replace:
             _refuse_there(aim)
+        _sweep(aim.parent)
         part = aim.with_name(_BESIDE.format(uuid.uuid4().hex[:12]))
         try:
             _fill(part, raw, mode)
@@ -136,6 +139,14 @@ def write_whole(
             raise
         raise EvpackError(f"{target}: cannot be written: {why(problem)}") from None
     return target
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what a write that was ended by force left behind."""
+    with contextlib.suppress(OSError):
+        for part in folder.glob(_BESIDE.format("*")):
+            if time.time() - part.stat().st_mtime > _FORGOTTEN:
+                part.unlink()
 
 
 def _refuse_there(aim: Path) -> None:

@@ -73,8 +73,8 @@ def _unforeseen(problem: Exception, *, traced: bool) -> int:
             import traceback  # noqa: PLC0415  seldom
 
             traceback.print_exception(problem, file=sys.stderr)
-        told = " ".join(f"{type(problem).__name__}: {problem}".split())
-        told = "".join(sign if sign.isprintable() else " " for sign in told)
+        told = "".join(sign if sign.isprintable() else " " for sign in str(problem))
+        told = " ".join(f"{type(problem).__name__}: {told}".split())
         more = "" if traced else f" With {_TRACED} it says where."
         print(
             f"evpack: stopped by something unforeseen ({told[:300]}). This is no verdict on any "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -135,6 +136,8 @@ def _trade_offs(given: argparse.Namespace) -> int:
 
     if (given.pick is None) != (given.write is None):
         raise EvpackError("--pick and --write go together: which choice, and into which new file")
+    if given.write is not None and os.path.lexists(given.write):  # before all is tried
+        raise EvpackError(f"{given.write}: is there already; choose another name")
     build = built(given.sheet)
     listed = None if given.list is None else _listed(given.list)
     with _spread(given) as how:

@@ -106,7 +106,7 @@ def share(
         return _share_pdf(sheet_path, out_path, workbook, code=code, force=force, paper=paper)
     with opened(sheet_path) as sheet:
         decision = decide(design(sheet.build()))
-        origin = origin_of(sheet_path)
+        origin = sheet.origin or origin_of(sheet_path)
         _check_target(out_path, sheet, origin, force=force)
         notebook = _notebook(workbook)
         _run_on(notebook, sheet.name, sheet.folder.resolve())
@@ -139,8 +139,7 @@ def _share_pdf(
 def _check_target(out: Path, sheet: Sheet, origin: str, *, force: bool) -> None:
     """Refuse a place where a page cannot be written, or where it would cost somebody a file.
 
-    A page goes without being asked for only where it was made of this very sheet, or carries it
-    as it is: what its reader may have kept in it is then kept in the new one.
+    A page goes unasked only where it was made of this very sheet: of its path and its title.
     """
     problem = _no_place(out)
     if problem:
@@ -153,8 +152,6 @@ def _check_target(out: Path, sheet: Sheet, origin: str, *, force: bool) -> None:
         raise ShareError(
             f"{out.name}: is there already and is no shared evpack page; choose another name"
         ) from None
-    if there.text == sheet.text and there.name == sheet.name:
-        return
     if (there.origin, there.name) != (origin, sheet.name) or titled(there) != titled(sheet):
         raise ShareError(
             f"{out.name}: is there already and was shared from another sheet, '{there.name}' "
@@ -169,9 +166,10 @@ def _no_place(out: Path) -> str:
         if not out.parent.is_dir():
             return f"{out}: there is no folder {out.parent}"
         return f"{out}: is a folder" if out.is_dir() else ""
-    except (OSError, ValueError, EvpackError) as problem:
-        told = str(problem) if isinstance(problem, EvpackError) else why(problem)
-        return f"{out}: cannot be written: {told}"
+    except EvpackError as problem:
+        return str(problem)
+    except (OSError, ValueError) as problem:
+        return f"{out}: cannot be written: {why(problem)}"
 
 
 def titled(sheet: Sheet) -> str:

@@ -22,6 +22,7 @@ from evpack.workbook.page import (
     carried_by,
     not_allowed,
     opened,
+    origin_of,
     sheet_in,
     sheet_link,
 )
@@ -163,6 +164,43 @@ def test_a_page_of_another_sheet_is_left_alone(sheet: Path, notebook: Path, tmp_
     with pytest.raises(ShareError, match=r"another sheet, 'other\.toml'"):
         share(sheet, out, notebook)
     assert sheet_in(out) == other.read_text(encoding="utf-8")
+
+
+def test_only_a_page_of_the_same_path_and_title_goes_unasked(
+    notebook: Path, tmp_path: Path
+) -> None:
+    text = example("twelve").read_text(encoding="utf-8")
+    one, two = tmp_path / "one", tmp_path / "two"
+    for folder in (one, two):
+        folder.mkdir()
+        (folder / "build.toml").write_text(text, encoding="utf-8")
+    out = share(one / "build.toml", tmp_path / "page.html", notebook)
+    with pytest.raises(ShareError, match="from another sheet"):
+        share(two / "build.toml", out, notebook)
+    # The same file, changed, is the same build; with another title it is another.
+    changed = text.replace('kind = "outbuilding"', 'kind = "field"')
+    assert changed != text
+    (one / "build.toml").write_text(changed, encoding="utf-8")
+    share(one / "build.toml", out, notebook)
+    assert sheet_in(out) == changed
+    retitled = re.sub('^title = ".*"', 'title = "Another"', changed, flags=re.MULTILINE)
+    assert retitled != changed
+    (one / "build.toml").write_text(retitled, encoding="utf-8")
+    with pytest.raises(ShareError, match="from another sheet"):
+        share(one / "build.toml", out, notebook)
+    assert sheet_in(out) == changed
+    share(one / "build.toml", out, notebook, force=True)
+    assert sheet_in(out) == retitled
+    # A page may be made anew of itself, wherever it was sent.
+    share(out, out, workbook(tmp_path, "print('anew')"))
+    assert "anew" in out.read_text(encoding="utf-8")
+
+
+def test_a_page_tells_nobody_where_its_sheet_lay(page: Path, sheet: Path) -> None:
+    mark = origin_of(sheet)
+    assert carried_by(page).origin == mark
+    assert re.fullmatch("[0-9a-f]{12}", mark)
+    assert str(sheet.parent) not in page.read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(
