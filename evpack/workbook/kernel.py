@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import tempfile
 from pathlib import Path
 from typing import Any
 
 from evpack.base.errors import EvpackError
+from evpack.base.files import passing_folder
 
 _CELL_SECONDS = 120
 _SHARING = "EVPACK_SHARING"  # set in a kernel whose outputs become a page
@@ -43,10 +43,10 @@ def run(notebook: Any, folder: Path) -> None:
         DeadKernelError,
     )
 
-    with tempfile.TemporaryDirectory(prefix="evpack-") as scratch:
+    with passing_folder() as scratch:
         manager = AsyncKernelManager(
             kernel_spec_manager=_this_python(),
-            connection_file=str(Path(scratch) / "kernel.json"),
+            connection_file=str(scratch / "kernel.json"),
         )
         client = NotebookClient(
             notebook,
@@ -57,7 +57,7 @@ def run(notebook: Any, folder: Path) -> None:
         # The notebook client leaves a kernel manager that it was given to its owner.
         client.owns_km = True
         try:
-            client.execute(env=_surroundings(scratch), stderr=subprocess.DEVNULL)
+            client.execute(env=_surroundings(str(scratch)), stderr=subprocess.DEVNULL)
         except CellExecutionError as problem:
             said = hidden_errors(notebook) or (f"{problem.ename}: {problem.evalue}",)
             raise ShareError(f"the workbook stopped: {said[0]}") from None

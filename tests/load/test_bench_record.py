@@ -479,6 +479,62 @@ def test_what_is_no_table_is_refused(tmp_path: Path, content: bytes, says: str) 
     assert says in refusal.value.problem
 
 
+@pytest.fixture
+def pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a record be read three rows at a time."""
+    monkeypatch.setattr("evpack.load.bench_columns._PIECE", 3)
+
+
+@pytest.mark.usefixtures("pieces")
+def test_a_record_read_in_pieces_is_the_same_record(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = written(tmp_path / "r.csv", rows_of(QUARTERS))
+    in_pieces = read_bench_record(path)
+    monkeypatch.setattr("evpack.load.bench_columns._PIECE", 10**9)
+    whole = read_bench_record(path)
+    assert in_pieces.notes == whole.notes
+    assert in_pieces.capacity.m == whole.capacity.m
+    assert np.array_equal(in_pieces.curve.volts, whole.curve.volts)
+
+
+GOOD_ROWS = "".join(f"{k},3.7,-1\n" for k in range(10))
+
+
+@pytest.mark.usefixtures("pieces")
+@pytest.mark.parametrize(
+    ("rows", "says"),
+    [
+        (GOOD_ROWS + "10,x,1\n", "line 12: 'Voltage / V' is 'x'"),
+        (GOOD_ROWS + "8.5,3.7,1\n", "line 12: time runs backwards, from 9 to 8.5"),
+        (GOOD_ROWS + "10,3.7\n", "line 12: holds 2 fields"),
+        # Two rows more, so that a piece begins with the row that is bad.
+        (GOOD_ROWS + "10,3.7,1\n11,3.7,1\n3,3.7,1\n", "line 14: time runs backwards, from 11 to 3"),
+        # Blank lines may stand at the end, over many pieces, and nowhere else.
+        (GOOD_ROWS + "\n" * 7 + "10,3.7,1\n", "line 12: holds 0 fields"),
+        (GOOD_ROWS + "\n10,3.7,1\n", "line 12: holds 0 fields"),
+        # A quoted field that spans lines: the line where its row begins.
+        (GOOD_ROWS + '"10\n",3.7,1\n11,3.7,x\n', "line 14: 'Current / A' is 'x'"),
+        (GOOD_ROWS + '10,3.7,"' + "x" * 140_000, "line 12: is no CSV"),
+    ],
+)
+def test_the_first_bad_line_is_named_whatever_piece_it_is_in(
+    tmp_path: Path, rows: str, says: str
+) -> None:
+    path = tmp_path / "r.csv"
+    path.write_text(f"Test Time / s,Voltage / V,Current / A\n{rows}", encoding="utf-8")
+    with pytest.raises(DataError) as refusal:
+        read_bench_record(path)
+    assert says in str(refusal.value)
+
+
+@pytest.mark.usefixtures("pieces")
+def test_blank_lines_at_the_end_are_no_rows(tmp_path: Path) -> None:
+    path = written(tmp_path / "r.csv", rows_of(QUARTERS))
+    path.write_text(path.read_text(encoding="utf-8") + "\n" * 8, encoding="utf-8")
+    assert read_bench_record(path).capacity.m == pytest.approx(10.0, rel=1e-3)
+
+
 def test_what_cannot_be_opened_is_refused(tmp_path: Path) -> None:
     with pytest.raises(DataError, match="cannot be read"):
         read_bench_record(tmp_path / "none.csv")

@@ -266,9 +266,10 @@ def test_a_small_charger_gives_all_it_has() -> None:
 def test_in_the_cold_less_is_shared() -> None:
     # At 4 °C 0.05 · 180 = 9 A for both: 5.4 A, down to 5 A; and 3.6 A, less than can be entered.
     build = two_chargers(coldest="4 degC")
-    assert line(build, COLD, "big").entry == "5 A"
+    big = line(build, COLD, "big")
+    assert (big.entry, big.worked.value) == ("5 A", 5.0)
     off = line(build, COLD, "small")
-    assert (off.act, off.entry) == (Act.ENTER, "turn this charger off")
+    assert (off.act, off.entry, off.worked) == (Act.ENTER, "turn this charger off", None)
 
 
 @pytest.mark.parametrize("reach", [NOT_FITTED, None])
