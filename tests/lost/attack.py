@@ -52,7 +52,7 @@ def prepare() -> None:
     """Lay out what the commands read, in the working folder."""
     barn = example("wether-barn").read_text(encoding="utf-8")
     Path("barn.toml").write_text(barn, encoding="utf-8")
-    year = barn.replace("[operation]", '[operation]\nlength = "2 days"')
+    year = barn.replace("[operation]", '[operation]\nlength = "1 day"')
     Path("year.toml").write_text(year, encoding="utf-8")
     shutil.copyfile(example("twelve"), "twelve.toml")
     small = nbformat.v4.new_notebook(

@@ -20,6 +20,7 @@ from strategies import (
     with_inverter,
     with_pack,
 )
+from ways_made import ways_of
 
 from evpack.base.errors import DescriptionError
 from evpack.base.fitted import NOT_FITTED
@@ -28,9 +29,6 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.describe.equipment import EquipmentList
 from evpack.design import design
-from evpack.load.equipment_list import generic_equipment
-from evpack.load.library import example
-from evpack.load.sheet import read_sheet
 from evpack.outcome.design import Verdict
 from evpack.outcome.search import Change, Way, WaysOut
 from evpack.search.changes import changed
@@ -115,12 +113,12 @@ def test_what_is_not_known_is_not_hidden() -> None:
 
 @pytest.mark.parametrize("name", ["low-shed", "left-on"])
 def test_the_ways_of_the_examples_are_proven(name: str) -> None:
-    found = find_ways(read_sheet(example(name)))
+    found = ways_of(name)
     proven(found)
     assert found.to_go or not found.now.go
 
 
-@settings(max_examples=6)
+@settings(max_examples=2)
 @given(build=builds())
 def test_no_way_is_offered_that_does_not_clear(build: Build) -> None:
     if build.pack.module.chemistry.targets is not None:
@@ -311,7 +309,7 @@ def test_a_device_that_nobody_read_brings_things_to_find_out() -> None:
 
 def test_the_nearest_brings_no_stop_of_its_own() -> None:
     for name in ("left-on", "low-shed"):
-        found = find_ways(read_sheet(example(name)), equipment=generic_equipment())
+        found = ways_of(name)
         for way in found.nearest:
             assert way.candidate.stops < found.now.stops
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable
 from typing import Any
@@ -771,7 +772,8 @@ def test_on_grid_by_hand() -> None:
 )
 def test_averaging_keeps_the_energy(values: list[float], every_: float, step: float) -> None:
     whole = np.array(values)
-    steps = round(every_ * whole.size * 3600 / step)  # many whole periods, and whole steps
+    period = round(every_ * whole.size)
+    steps = 3 * period * round(step) // math.gcd(period, round(step)) // round(step)
     found = averaged(whole, every_, step, steps)
     assert found.mean() == pytest.approx(whole.mean(), rel=1e-6, abs=1e-6)
 

@@ -164,7 +164,7 @@ def charging(build: Build, done: Design) -> float | None:
 def test_of_a_go_no_trial_passes_a_limit_unseen() -> None:
     goes: list[Design] = []
 
-    @settings(max_examples=400)  # of which about one in five is a go
+    @settings(max_examples=250)  # of which about one in five is a go
     @given(build=sound_builds())
     def search(build: Build) -> None:
         done = design(build)

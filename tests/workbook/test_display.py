@@ -35,6 +35,7 @@ WITHOUT_A_LOOK = {
     "Credible",
     "CurrentRange",
     "HeldBy",
+    "Hours",
     "EquipmentList",
     "FuseCatalogue",
     "Kindred",
