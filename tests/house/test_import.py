@@ -10,7 +10,7 @@ import pytest
 import evpack
 
 ROOT = Path(__file__).resolve().parents[2]
-HEAVY = ("pint", "numpy", "scipy", "matplotlib", "ipywidgets", "IPython", "nbconvert", "attrs")
+HEAVY = ("pint", "numpy", "scipy", "ipywidgets", "IPython", "nbconvert", "attrs")
 
 
 def loaded_after(code: str) -> set[str]:
@@ -42,7 +42,7 @@ def test_naming_something_loads_what_it_needs() -> None:
 
 def test_designing_loads_no_notebook() -> None:
     loaded = loaded_after("import evpack\nevpack.design, evpack.decide, evpack.read_sheet")
-    assert not loaded & {"ipywidgets", "IPython", "nbconvert", "matplotlib"}
+    assert not loaded & {"ipywidgets", "IPython", "nbconvert"}
 
 
 def test_the_public_names_are_known_without_loading_them() -> None:

@@ -846,6 +846,16 @@ def test_the_string_with_the_shortest_lead_takes_more_by_hand() -> None:
     assert findings(unlike_leads("4 m"), "cable.unequal")[0].severity is OK
 
 
+def test_links_between_the_modules_make_unlike_leads_matter_less_by_hand() -> None:
+    # One link of 10 m at 0.64 mΩ/m is 6.4 mΩ in each string: 10 + 6.4 + 1.28 = 17.68 mΩ, and 21.52.
+    # 1 / 17.68 = 56.56, twice 1 / 21.52 = 46.47: 3 · 56.56 / 149.50 = 113.5 %.
+    build = unlike_leads("1 m")
+    link = Run(name="link", conductor=good_conductor(115.0, 0.64), length="10 m")
+    linked = attrs.evolve(build, cabling=attrs.evolve(build.cabling, link=link))
+    (found,) = findings(linked, "cable.unequal", "leads of the strings")
+    assert found.value == pytest.approx(1.1350, abs=5e-5)
+
+
 def test_leads_by_modules_that_nobody_measured_are_judged_by_the_least_credible() -> None:
     (found,) = findings(unlike_leads("1 m", resistance=None), "cable.unequal")
     assert found.assumed == ("resistance of the modules",)

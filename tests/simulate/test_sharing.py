@@ -77,6 +77,11 @@ def test_the_power_and_the_charge_current_asked() -> None:
     assert GOOD.power.value == pytest.approx(3000 / 0.92 + 30)
     assert GOOD.charge_current is not None
     assert GOOD.charge_current.value == 40.0
+    # Two chargers of 20 A and one of 12 A: 52 A, less than 54 A; each unit counts.
+    several = (good_charger(name="two", current="20 A", count=2), good_charger(current="12 A"))
+    charge = ran(good_build(chargers=several)).charge_current
+    assert charge is not None
+    assert charge.value == 52.0
 
 
 def test_like_strings_share_evenly_and_the_last_current_is_that_of_the_cut_off() -> None:
