@@ -1,37 +1,46 @@
 """A number that explains itself: value, unit, formula, the numbers in it, how each is known.
 
-The formula is written once, with its symbols in braces. The same text gives the symbolic formula
-and the one with numbers, and a house test evaluates it and compares the result with the value,
-so that an explanation cannot drift from what was computed.
+The formula is written once, with its symbols in braces. The same text gives the value, the
+symbolic formula and the one with numbers, so that an explanation cannot drift from what was
+computed; and each number keeps those that went into it, so that how it is known is known at any
+depth.
 """
 
 from __future__ import annotations
 
-import re
+import functools
 
 import attrs
 
-from evpack.base.basis import Basis
+from evpack.base.basis import Basis, weakest
 from evpack.base.brief import cut
+from evpack.base.formula import SYMBOL, compiled
 from evpack.base.units import Kind, Quantity, kind_of
 from evpack.base.wording import COUNT, about, say
-
-_SYMBOL = re.compile(r"\{([^{}]+)\}")
 
 
 @attrs.frozen
 class Input:
-    """One number that went into another.
-
-    `assumed` names what a worked-out one rests on that nobody measured or read off a data sheet.
-    """
+    """One number that went into another; `worked` is the number itself, if it was worked out."""
 
     symbol: str
     means: str
     value: float
     unit: str
     basis: Basis
-    assumed: tuple[str, ...] = ()
+    worked: Worked | None = attrs.field(default=None, eq=False, repr=False)
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """Return what it rests on that nobody measured or read off a data sheet."""
+        if self.worked is not None:
+            return self.worked.assumed
+        return (self.means,) if self.basis is Basis.ASSUMED else ()
+
+    @property
+    def weakest(self) -> Basis:
+        """Return how it is known, at any depth."""
+        return self.basis if self.worked is None else self.worked.basis
 
     def __repr__(self) -> str:
         return f"<Input {cut(str(self), 100)}>"
@@ -52,7 +61,7 @@ def count(symbol: str, means: str, number: int) -> Input:
 
 def from_worked(symbol: str, worked: Worked) -> Input:
     """Return an input that was itself worked out, with what it rests on."""
-    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED, worked.assumed)
+    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED, worked)
 
 
 def resting_on(*numbers: Worked | None) -> tuple[str, ...]:
@@ -69,13 +78,10 @@ class Worked:
     ----------
     name : str
         What it is, in trade words.
-    value : float
-        Its value in the unit of `kind`.
     formula : str
-        Symbols in braces: ``"{n} · {V_max}"``. ``·``, ``−``, ``/``, ``^2``, ``√(…)``, ``min``,
-        ``max``, and ``down(x, from, step)`` and ``up(x, from, step)`` for rounding to a device's
-        steps may be used. A text that starts with ``solve`` or ``read`` or ``integral`` tells of
-        a computation that no one line can hold.
+        In the little language of `evpack.base.formula`: ``"{n} · {V_max}"``. A text that starts
+        with ``solve`` or ``read`` or ``integral`` tells of a computation that no one line can
+        hold, and then `value` is given.
     inputs : tuple of Input
         One for each symbol of the formula.
     source : str
@@ -83,16 +89,25 @@ class Worked:
     between : tuple of float or None
         The least and the most that it may be, where what went in leaves that open: it is then
         told as "about", with no more digits than that.
+    value : float
+        Its value in the unit of `kind`; what the formula gives where it is left out.
     """
 
     name: str
-    value: float
     kind: Kind
     formula: str
     inputs: tuple[Input, ...]
     source: str
     note: str = ""
     between: tuple[float, float] | None = None
+    value: float = attrs.field()
+
+    @value.default
+    def _(self) -> float:
+        """Return what the formula gives."""
+        inputs = self.inputs
+        function = compiled(self.formula, tuple([i.symbol for i in inputs]))
+        return function(*[i.value for i in inputs])
 
     def __repr__(self) -> str:
         return f"<Worked {cut(self.name)!r}: {self}>"
@@ -110,23 +125,23 @@ class Worked:
     @property
     def symbols(self) -> str:
         """Return the formula in symbols."""
-        return _SYMBOL.sub(lambda m: m[1], self.formula)
+        return SYMBOL.sub(lambda m: m[1], self.formula)
 
     @property
     def numbers(self) -> str:
         """Return the formula with its numbers, and the result."""
         by_symbol = {i.symbol: say(i.value, i.unit) for i in self.inputs}
-        return f"{_SYMBOL.sub(lambda m: by_symbol[m[1]], self.formula)} = {self}"
+        return f"{SYMBOL.sub(lambda m: by_symbol[m[1]], self.formula)} = {self}"
 
-    @property
+    @functools.cached_property
     def assumed(self) -> tuple[str, ...]:
         """Return what went in, at any depth, that nobody measured or read off a data sheet."""
-        named = [
-            name
-            for given in self.inputs
-            for name in ((given.means,) if given.basis is Basis.ASSUMED else given.assumed)
-        ]
-        return tuple(dict.fromkeys(named))
+        return tuple(dict.fromkeys(name for given in self.inputs for name in given.assumed))
+
+    @functools.cached_property
+    def basis(self) -> Basis:
+        """Return how it is known: as well as the weakest that went in, at any depth."""
+        return weakest([given.weakest for given in self.inputs])
 
     def __str__(self) -> str:
         if self.between is not None:

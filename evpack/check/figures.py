@@ -24,7 +24,6 @@ def pack_figures(build: Build) -> PackFigures:
     def of_cells(name: str, symbol: str, means: str, cell: Quantity, basis: Basis) -> Worked:
         return Worked(
             name=name,
-            value=pack.cells_in_series * cell.m,
             kind=VOLTAGE,
             formula=f"{{n}} · {{{symbol}}}",
             inputs=(cells, known(symbol, means, cell, basis)),
@@ -40,7 +39,6 @@ def pack_figures(build: Build) -> PackFigures:
     )
     capacity = Worked(
         name="capacity",
-        value=pack.capacity.m,
         kind=CHARGE,
         formula="{N} · {Q}",
         inputs=(
@@ -83,7 +81,6 @@ def pack_figures(build: Build) -> PackFigures:
         capacity=capacity,
         label_energy=Worked(
             name="energy on the label",
-            value=pack.energy.m,
             kind=ENERGY,
             formula="{V} · {Q}",
             inputs=(
@@ -112,7 +109,6 @@ def _resistance(pack: Pack) -> Worked | None:
         return None
     return Worked(
         name="DC internal resistance",
-        value=value.m,
         kind=RESISTANCE,
         formula="{R} · {m} / {N}",
         inputs=(
@@ -139,17 +135,14 @@ def _current_limit(build: Build, name: str, field: str, limit: Quantity | None) 
     if pack.strings == 1:
         return Worked(
             name=name,
-            value=limit.m,
             kind=CURRENT,
             formula="{I}",
             inputs=(module_limit,),
             source="module-datasheet",
         )
     leads = unequal_leads(build, pack.strings)
-    uneven = policy.sharing_imbalance.m * (1.0 if leads is None else leads.value)
     return Worked(
         name=name,
-        value=pack.strings * limit.m / uneven,
         kind=CURRENT,
         formula="{N} · {I} / {k}" if leads is None else "{N} · {I} / ({k} · {k_lead})",
         inputs=(

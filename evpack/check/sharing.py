@@ -23,7 +23,6 @@ def sharing(ground: Groundwork) -> Sharing | None:
     number = ground.build.pack.strings
     total = Worked(
         name="current at full inverter output and the bottom of the window",
-        value=rated.value / lowest,
         kind=CURRENT,
         formula="{P} / {V_low}",
         inputs=(
@@ -35,7 +34,6 @@ def sharing(ground: Groundwork) -> Sharing | None:
     strings = count("N", "strings in parallel", number)
     even = Worked(
         name="even share of a string",
-        value=total.value / number,
         kind=CURRENT,
         formula="{I} / {N}",
         inputs=(from_worked("I", total), strings),
@@ -49,7 +47,6 @@ def sharing(ground: Groundwork) -> Sharing | None:
     leads = unequal_leads(ground.build, number)
     worst = Worked(
         name="worst string",
-        value=even.value * ground.unevenness(number),
         kind=CURRENT,
         formula="{I_even}" + "".join(f" · {{{i.symbol}}}" for i in uneven),
         inputs=(from_worked("I_even", even), *uneven),
@@ -57,7 +54,6 @@ def sharing(ground: Groundwork) -> Sharing | None:
     )
     one_out = Worked(
         name="worst string with one string out",
-        value=total.value / (number - 1) * ground.unevenness(number - 1),
         kind=CURRENT,
         formula="{I} / ({N} − 1)" + "".join(f" · {{{i.symbol}}}" for i in fewer),
         inputs=(from_worked("I", total), strings, *fewer),

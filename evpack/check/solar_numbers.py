@@ -8,7 +8,7 @@ from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.array import Array
 from evpack.describe.charger import Charger
 from evpack.describe.site import Site
-from evpack.kernels.solar import STANDARD_CELL, cold_factor, voltage_at
+from evpack.kernels.solar import STANDARD_CELL, cold_factor
 from evpack.outcome.groundwork import Groundwork
 
 Factors = tuple[tuple[float, float], ...]
@@ -56,7 +56,6 @@ def rated_working(array: Array) -> Worked | None:
 def _in_series(array: Array, name: str, panel: Input) -> Worked:
     return Worked(
         name=name,
-        value=array.in_series * panel.value,
         kind=VOLTAGE,
         formula=f"{{n_s}} · {{{panel.symbol}}}",
         inputs=(_panels(array), panel),
@@ -95,7 +94,6 @@ def cold_open(array: Array, site: Site, factors: Factors) -> Worked | None:
     )
     return Worked(
         name=name,
-        value=array.in_series * panel.value * factor,
         kind=VOLTAGE,
         formula="{n_s} · {V_oc} · {k_cold}",
         inputs=(_panels(array), panel, row),
@@ -133,14 +131,11 @@ def _at_temperature(
 ) -> Worked:
     volts, b, t = panel.symbol, coefficient.symbol, cell.symbol
     if coefficient.unit == COMPENSATION.unit:
-        slope = coefficient.value
         formula = f"{{n_s}} · ({{{volts}}} + {{{b}}} · ({{{t}}} − {{T_ref}}))"
     else:
-        slope = coefficient.value * panel.value
         formula = f"{{n_s}} · {{{volts}}} · (1 + {{{b}}} · ({{{t}}} − {{T_ref}}))"
     return Worked(
         name=name,
-        value=array.in_series * voltage_at(panel.value, slope, cell.value),
         kind=VOLTAGE,
         formula=formula,
         inputs=(_panels(array), panel, coefficient, cell, _reference()),
@@ -156,7 +151,6 @@ def short(array: Array) -> Worked | None:
     sun = Input("k_sun", "sun stronger than rated", STRONG_SUN, "", Basis.COMPUTED)
     return Worked(
         name="short-circuit current in strong sun",
-        value=array.in_parallel * panel.value * sun.value,
         kind=CURRENT,
         formula="{N} · {I_sc} · {k_sun}",
         inputs=(_strings(array), panel, sun),
@@ -184,7 +178,6 @@ def rated_power(array: Array) -> Worked | None:
         watts *= part.value
     return Worked(
         name="rated power",
-        value=watts,
         kind=POWER,
         formula="{n_s} · {N} · " + " · ".join(f"{{{part.symbol}}}" for part in parts),
         inputs=(_panels(array), _strings(array), *parts),
@@ -199,7 +192,6 @@ def real_power(rated: Worked | None) -> Worked | None:
     kept = Input("k_real", "what losses leave on a good day", REAL_MOST, "", Basis.ASSUMED)
     return Worked(
         name="power on a good day",
-        value=rated.value * kept.value,
         kind=POWER,
         formula="{P} · {k_real}",
         inputs=(from_worked("P", rated), kept),
@@ -218,7 +210,6 @@ def into_battery(ground: Groundwork, charger: Charger, real: Worked | None) -> W
     )
     return Worked(
         name="charge current on a good day",
-        value=min(real.value / least.value, most.value),
         kind=CURRENT,
         formula="min({P_real} / {V_least}, {I_most})",
         inputs=(from_worked("P_real", real), from_worked("V_least", least), most),

@@ -112,10 +112,8 @@ def demand(build: Build) -> Demand:
     def asked(name: str, power: Input | None) -> Worked | None:
         if power is None:
             return None
-        eta, idle = losses[0].value, losses[1].value
         return Worked(
             name=name,
-            value=power.value / eta + idle,
             kind=POWER,
             formula="{P} / {η} + {P_idle}",
             inputs=(power, *losses),

@@ -229,7 +229,6 @@ def _energies(here: Reach, continuous: Worked, typical: Worked) -> dict[str, Any
         "total": total,
         "share": Worked(
             name="reachable share",
-            value=here.reachable / here.total,
             kind=SHARE,
             formula="{E_reach} / {E_total}",
             inputs=(from_worked("E_reach", reachable), from_worked("E_total", total)),
@@ -263,7 +262,6 @@ def _out(energy: Worked, typical: Worked) -> Worked:
     load = attrs.evolve(typical.inputs[0], symbol="P_AC")
     return Worked(
         name=energy.name.replace(", DC", ", AC"),
-        value=energy.value * load.value / typical.value,
         kind=ENERGY,
         formula="{E_DC} · {P_AC} / {P_DC}",
         inputs=(from_worked("E_DC", energy), load, from_worked("P_DC", typical)),

@@ -6,12 +6,12 @@ import math
 
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
+from evpack.base.rounding import down_to_step
 from evpack.base.units import SHARE, VOLTAGE
 from evpack.base.wording import number, say
 from evpack.base.worked import Worked, resting_on
 from evpack.describe.inverter import Inverter
 from evpack.kernels.load_line import terminal_voltage
-from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Thresholds
 

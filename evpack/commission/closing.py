@@ -128,7 +128,6 @@ def _precharge(plan: PrechargePlan, pack: Pack) -> Iterator[CommissioningStep]:
 def _times(factor: float, worked: Worked) -> Worked:
     return Worked(
         name=f"{worked.name}, at most",
-        value=factor * worked.value,
         kind=worked.kind,
         formula="{k} · {x}",
         inputs=(
@@ -146,7 +145,6 @@ def _meter(inverter: Inverter, policy: Policy, nominal: float) -> CommissioningS
     assert error is not None  # noqa: S101  (told to the type checker)
     worked = Worked(
         name=f"error of the voltmeter of {inverter.name}, at most",
-        value=float(error.m) * nominal,
         kind=VOLTAGE,
         formula="{ε} · {V}",
         inputs=(

@@ -11,7 +11,7 @@ from evpack.base.units import INCIDENT, INSULATION, POWER, RESISTANCE
 from evpack.base.wording import number, say, say_up
 from evpack.base.worked import Input, Worked, from_worked
 from evpack.commission.steps import Stage
-from evpack.kernels.arc import ESCAPE, REACH, clears_within, dc_arc_energy
+from evpack.kernels.arc import ESCAPE, REACH, clears_within
 from evpack.kernels.precharge import resistor_at_most
 from evpack.outcome.circuits import AT_BUS, AT_STRING, STRING
 from evpack.outcome.commissioning import CommissioningStep
@@ -112,7 +112,6 @@ def _arc(design: Design, fault: Worked, seconds: float) -> Worked:
     volts = float(design.build.pack.highest.m)
     return Worked(
         name="incident energy of an arc",
-        value=dc_arc_energy(volts, fault.value, seconds),
         kind=INCIDENT,
         formula="0.01 · {V} · {I_bf} / 2 · {t} / (100 · {D})^2",
         inputs=(
@@ -221,7 +220,6 @@ def monitor_resistor(design: Design) -> tuple[float, Worked]:
     ohms = resistor_at_most(_OHMS_A_VOLT * volts)
     return ohms, Worked(
         name="across the whole pack it burns",
-        value=volts * volts / ohms,
         kind=POWER,
         formula="{V}^2 / {R}",
         inputs=(

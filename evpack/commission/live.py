@@ -188,7 +188,6 @@ def _ends_at(charger: Charger, sheet: SettingsSheet, design: Design) -> Commissi
         high, low = entered * (1 + float(error.m)), entered * (1 - float(error.m))
         worked = Worked(
             name=f"the most that {charger.name} may give",
-            value=high,
             kind=VOLTAGE,
             formula="{V} · (1 + {ε})",
             inputs=(
@@ -264,7 +263,6 @@ def _way(stage: Stage, key: str, device: str, run: Run, when: str) -> Commission
     """Return the resistance of the way between the bus bars and a device."""
     worked = Worked(
         name=f"cables and joints to {device}, at most",
-        value=_JOINTS * float(run.resistance.m),
         kind=RESISTANCE,
         formula="{k} · {R}",
         inputs=(
@@ -304,7 +302,6 @@ def _resistance(design: Design, ohms: float) -> CommissioningStep:
         high=_ABOVE * ohms,
         worked=Worked(
             name="resistance of the pack at the bus bars, at most",
-            value=_ABOVE * ohms,
             kind=RESISTANCE,
             formula="{k} · {R_bus}",
             inputs=(

@@ -11,7 +11,7 @@ from evpack.base.worked import Input, Worked, count, known
 from evpack.commission.steps import Stage, slug
 from evpack.describe.array import Array
 from evpack.describe.site import Site
-from evpack.kernels.solar import STANDARD_CELL, voltage_at
+from evpack.kernels.solar import STANDARD_CELL
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
 from evpack.outcome.solar import SolarSide
@@ -124,7 +124,6 @@ def _spread(name: str, title: str, side: SolarSide, rated: Worked | None) -> Com
     if rated is not None:
         worked = Worked(
             name="strings of an array apart, at most",
-            value=_ALIKE * rated.value,
             kind=VOLTAGE,
             formula="{k} · {V_oc}",
             inputs=(
@@ -165,7 +164,6 @@ def _rated_open(found: Array) -> Worked | None:
         return None
     return Worked(
         name="open-circuit voltage at 25 °C",
-        value=found.in_series * panel[1].value,
         kind=VOLTAGE,
         formula="{n_s} · {V_oc}",
         inputs=panel,
@@ -185,11 +183,10 @@ def _hot_open(found: Array, site: Site) -> Worked | None:
     if found.coefficient is not None:
         b = known("β", means, found.coefficient, found.basis.of("coefficient"))
         of_one = kind_of(found.coefficient) is not COMPENSATION
-    volts, share = panel[1].value, "{V_oc} · (1 + {β} · ({T_cell} − {T_ref}))"
+    share = "{V_oc} · (1 + {β} · ({T_cell} − {T_ref}))"
     each = share if of_one else "({V_oc} + {β} · ({T_cell} − {T_ref}))"
     return Worked(
         name="open-circuit voltage in full sun on the hottest day",
-        value=found.in_series * voltage_at(volts, b.value * (volts if of_one else 1.0), hottest),
         kind=VOLTAGE,
         formula=f"{{n_s}} · {each}",
         inputs=(

@@ -229,7 +229,6 @@ def _ohms(held: PackLog) -> Worked | None:
     read += [("I_1", "current before", "A", step.amps[0]), ("I_2", "current", "A", step.amps[1])]
     return Worked(
         name="resistance of the pack",
-        value=step.ohms,
         kind=RESISTANCE,
         formula="({V_1} − {V_2}) / ({I_2} − {I_1})",
         inputs=tuple(
@@ -254,7 +253,6 @@ def _amp_hours(held: PackLog, states: dict[int, float]) -> Worked | None:
     charge = counted(held, one, other)
     return Worked(
         name="capacity of the pack",
-        value=charge / apart,
         kind=CHARGE,
         formula="{Q} / ({s_1} − {s_2})",
         inputs=(
@@ -284,7 +282,6 @@ def _growth(held: PackLog, states: dict[int, float]) -> Worked | None:
     before, after = float(spread[one]), float(spread[other])
     return Worked(
         name="growth of the cell spread in a month",
-        value=(after - before) * _MONTH / time,
         kind=VOLTAGE,
         formula="({d_2} − {d_1}) · {t_month} / {t}",
         inputs=(

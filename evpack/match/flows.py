@@ -13,7 +13,7 @@ from evpack.base.basis import Basis
 from evpack.base.units import CHARGE, CURRENT, HEAT, TIME, VOLTAGE
 from evpack.base.worked import Input, Worked, count, known
 from evpack.describe.batch import Batch
-from evpack.kernels.joining import AMP_HOUR, pair
+from evpack.kernels.joining import AMP_HOUR
 from evpack.kernels.joining_bus import bus, common_volts
 from evpack.match.ends import End
 from evpack.outcome.matching import JoinStep
@@ -34,7 +34,6 @@ def limit_of(found: Sequence[End]) -> Worked:
     least = min(found, key=lambda end: end.amp_hours)
     return Worked(
         name="most that may flow when strings are joined",
-        value=_RATE * least.amp_hours,
         kind=CURRENT,
         formula="{r} · {Q} / 1 h",
         inputs=(
@@ -73,15 +72,13 @@ def pair_step(batch: Batch, one: End, other: End, limit: Worked) -> JoinStep:
     e_1, e_2, r_1, r_2 = high.volt(), low.volt(), high.ohm(), low.ohm()
     apart = f"({{{e_1.symbol}}} − {{{e_2.symbol}}}{wider})"
     both = f"({{{r_1.symbol}}} + {{{r_2.symbol}}})"
-    volts = (high.volts + error, low.volts)
+    (high.volts + error, low.volts)
     inputs = (e_1, e_2, *meter)
     # The slopes play no part in the first current; with it alone any will do.
-    slopes = (_slope(high), _slope(low))
-    first = pair(volts, (LOW * high.ohms, LOW * low.ohms), slopes)
+    (_slope(high), _slope(low))
     names = f"{high.name} and {low.name}"
     current = Worked(
         name=f"first current between {names}",
-        value=first.amps,
         kind=CURRENT,
         formula=f"{apart} / ({{f}} · {both})",
         inputs=(*inputs, r_1, r_2, low_share()),
@@ -91,7 +88,6 @@ def pair_step(batch: Batch, one: End, other: End, limit: Worked) -> JoinStep:
     do = _do(current, limit)
     if high.farads is None or low.farads is None:
         return JoinStep(names=(high.name, low.name), do=do, current=current)
-    slow = pair(volts, (high.ohms, low.ohms), slopes)
     c_1, c_2 = high.farad(), low.farad()
     series = f"{{{c_1.symbol}}} · {{{c_2.symbol}}} / ({{{c_1.symbol}}} + {{{c_2.symbol}}})"
     return JoinStep(
@@ -100,7 +96,6 @@ def pair_step(batch: Batch, one: End, other: End, limit: Worked) -> JoinStep:
         current=current,
         charge=Worked(
             name=f"charge that moves between {names}",
-            value=slow.charge,
             kind=CHARGE,
             formula=f"{apart} · {series} / 3600",
             inputs=(*inputs, c_1, c_2),
@@ -108,7 +103,6 @@ def pair_step(batch: Batch, one: End, other: End, limit: Worked) -> JoinStep:
         ),
         heat=Worked(
             name=f"heat left in {names}",
-            value=sum(slow.heat),
             kind=HEAT,
             formula=f"{apart}^2 · {series} / 2",
             inputs=(*inputs, c_1, c_2),
@@ -116,7 +110,6 @@ def pair_step(batch: Batch, one: End, other: End, limit: Worked) -> JoinStep:
         ),
         tau=Worked(
             name=f"time constant of {names}",
-            value=slow.tau,
             kind=TIME,
             formula=f"{both} · {series}",
             inputs=(r_1, r_2, c_1, c_2),
@@ -160,7 +153,6 @@ def bus_step(batch: Batch, found: Sequence[End], limit: Worked) -> JoinStep:
     inputs = (*(end.volt() for end in found), *(end.ohm() for end in found), *meter, low_share())
     current = Worked(
         name=f"first current of {worst.name} with all on one bus",
-        value=reaches(at),
         kind=CURRENT,
         formula=f"({apart}{wider}) / ({{f}} · {{R_{worst.place}}})",
         inputs=inputs,
@@ -183,7 +175,6 @@ def _slowest(found: Sequence[End]) -> Worked:
     """
     return Worked(
         name="longest time constant with all on one bus",
-        value=max(end.ohms * end.farad().value for end in found),
         kind=TIME,
         formula=f"max({', '.join(f'{{R_{end.place}}} · {{C_{end.place}}}' for end in found)})",
         inputs=(*(end.ohm() for end in found), *(end.farad() for end in found)),
@@ -202,7 +193,6 @@ def _moved(found: Sequence[End], farads: Sequence[float]) -> dict[str, Worked]:
     return {
         "charge": Worked(
             name=f"charge that {most.name} moves with all on one bus",
-            value=abs(most.volts - common) * farads[at] / AMP_HOUR,
             kind=CHARGE,
             formula=f"({apart}) · {{C_{most.place}}} / 3600",
             inputs=(most.volt(), rest, most.farad()),
@@ -210,8 +200,6 @@ def _moved(found: Sequence[End], farads: Sequence[float]) -> dict[str, Worked]:
         ),
         "heat": Worked(
             name="heat left in all strings with all on one bus",
-            value=sum(c * (end.volts - common) ** 2 for end, c in zip(found, farads, strict=True))
-            / 2,
             kind=HEAT,
             formula=f"({' + '.join(heats)}) / 2",
             inputs=(
@@ -228,7 +216,6 @@ def worst_within(end: End, tolerance: Input) -> Worked:
     """Return the most that flows in a string that lies within a tolerance of the bus [A]."""
     return Worked(
         name=f"first current of {end.name} at most",
-        value=tolerance.value / (LOW * end.ohms),
         kind=CURRENT,
         formula=f"{{{tolerance.symbol}}} / ({{f}} · {{R_{end.place}}})",
         inputs=(tolerance, end.ohm(), low_share()),
@@ -237,11 +224,10 @@ def worst_within(end: End, tolerance: Input) -> Worked:
     )
 
 
-def volts_worked(name: str, formula: str, value: float, inputs: tuple[Input, ...]) -> Worked:
+def volts_worked(name: str, formula: str, inputs: tuple[Input, ...]) -> Worked:
     """Return a voltage to bring something to [V]."""
     return Worked(
         name=name,
-        value=value,
         kind=VOLTAGE,
         formula=formula,
         inputs=inputs,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from evpack.base.basis import Basis
@@ -11,7 +10,6 @@ from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.batch import Batch
 from evpack.describe.chemistry import CellTargets
-from evpack.kernels.joining import AMP_HOUR
 from evpack.match.ends import End
 from evpack.match.flows import LOW, volts_worked, worst_within
 from evpack.outcome.matching import JoinStep
@@ -70,7 +68,6 @@ def _tolerance(batch: Batch, found: Sequence[End], limit: Worked) -> Worked:
     least = min(found, key=lambda end: end.ohms)
     most = min(cells * _NEAR, limit.value * LOW * least.ohms)
     # Below one step of a meter a tolerance means nothing.
-    value = most if most < _READ else math.floor(most / _READ + 1e-6) * _READ
     formula = "min({n} · {V_near}, {I_most} · {f} · {R})"
     inputs: tuple[Input, ...] = (
         count("n", "cell groups in series", cells),
@@ -85,7 +82,7 @@ def _tolerance(batch: Batch, found: Sequence[End], limit: Worked) -> Worked:
             Input("zero", "nothing", 0.0, "V", Basis.CHOSEN),
             Input("V_step", "step of a meter", _READ, "V", Basis.CHOSEN),
         )
-    return volts_worked("how near strings must be to be joined", formula, value, inputs)
+    return volts_worked("how near strings must be to be joined", formula, inputs)
 
 
 def _cell_target(batch: Batch, targets: CellTargets) -> tuple[int, Input]:
@@ -100,7 +97,6 @@ def _full(batch: Batch, targets: CellTargets, found: Sequence[End]) -> Worked:
     return volts_worked(
         f"full: all {len(found)} strings",
         "{n} · {V_charge}",
-        cells * each.value,
         (count("n", "cell groups in series", cells), each),
     )
 
@@ -116,7 +112,6 @@ def _highest(batch: Batch, targets: CellTargets, found: Sequence[End]) -> Worked
     return volts_worked(
         "voltage to bring each string to",
         f"max({{E_{bottom.place}}}, min({{E_{top.place}}}, {{n}} · {{V_charge}}))",
-        max(bottom.volts, min(top.volts, cells * each.value)),
         (*(end.volt() for end in ends), count("n", "cell groups in series", cells), each),
     )
 
@@ -148,7 +143,6 @@ def _needed(end: End, target: Worked, *, up: bool) -> Worked | None:
     apart = (there, own) if up else (own, there)
     return Worked(
         name=f"charge to bring {end.name} there",
-        value=abs(target.value - end.volts) * end.farads / AMP_HOUR,
         kind=CHARGE,
         formula=f"({{{apart[0].symbol}}} − {{{apart[1].symbol}}}) · {{C_{end.place}}} / 3600",
         inputs=(own, there, end.farad()),

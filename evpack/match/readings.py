@@ -108,7 +108,6 @@ def _health(common: Heap, module: TestedModule) -> Reading:
     return Reading(
         value=Worked(
             name="capacity against new",
-            value=float(module.capacity.m / batch.new_capacity.m),
             kind=SHARE,
             formula="{Q} / {Q_new}",
             inputs=(
@@ -134,7 +133,6 @@ def _error(
         return None
     return Worked(
         name=f"uncertainty of the {what} against new",
-        value=float(error.m / new.m),
         kind=SHARE,
         formula=f"{{δ{symbol}}} / {{{symbol}_new}}",
         inputs=(
@@ -157,7 +155,6 @@ def _resistance(common: Heap, module: TestedModule) -> Reading:
     return Reading(
         value=Worked(
             name="resistance against new",
-            value=float(module.resistance.m / batch.new_resistance.m),
             kind=SHARE,
             formula="{R} / {R_new}",
             inputs=(
@@ -191,7 +188,6 @@ def _spread(batch: Batch, module: TestedModule) -> Reading:
     if batch.voltage_accuracy is not None:
         error = Worked(
             name="uncertainty of the cell spread",
-            value=2 * float(batch.voltage_accuracy.m),
             kind=VOLTAGE,
             formula="2 · {ε}",
             inputs=(
@@ -208,7 +204,6 @@ def _spread(batch: Batch, module: TestedModule) -> Reading:
     return Reading(
         value=Worked(
             name="cell spread at rest",
-            value=high - low,
             kind=VOLTAGE,
             formula="{V_high} − {V_low}",
             inputs=(
@@ -227,7 +222,6 @@ def _imbalance(module: TestedModule) -> Reading:
     return Reading(
         value=Worked(
             name="weakest cell group below the mean towards empty",
-            value=float(module.imbalance_empty.m),
             kind=VOLTAGE,
             formula="{δ}",
             inputs=(known("δ", "as its record shows it", module.imbalance_empty, _READ),),
@@ -269,18 +263,15 @@ def _drift(common: Heap, module: TestedModule) -> Reading:
     if found.by_cell:
         cell = found.worst
         first, last = found.first.cells[cell], found.last.cells[cell]
-        value = (first - last) * WEEK / found.seconds - common.usual_loss
         what, formula = f"cell group {cell + 1}", "{V_usual}"
     else:
         first, last = found.whole()
         cells = batch.cells_in_series
-        value = (first - last) * WEEK / found.seconds - cells * common.usual_loss
         what, formula = "the whole module", "{n} · {V_usual}"
         more = (count("n", "cell groups in series", cells),)
     return Reading(
         value=Worked(
             name="loss in seven days against the batch",
-            value=value,
             kind=VOLTAGE,
             formula=f"({{V_1}} − {{V_2}}) · {{t_week}} / {{t}} − {formula}",
             inputs=(
@@ -314,7 +305,6 @@ def _self_discharge(batch: Batch, module: TestedModule) -> Reading:
     return Reading(
         value=Worked(
             name="self-discharge a month",
-            value=(before - after) * _MONTH / found.seconds,
             kind=SHARE,
             formula="({s_1} − {s_2}) · {t_month} / {t}",
             inputs=(

@@ -6,12 +6,12 @@ import attrs
 
 from evpack.base.basis import Basis
 from evpack.base.brief import brief
+from evpack.base.rounding import down_to_step
 from evpack.base.units import VOLTAGE, Quantity
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.build import Build
 from evpack.describe.chemistry import CellTargets
 from evpack.describe.policy import means
-from evpack.kernels.rounding import down_to_step
 from evpack.outcome.cell_imbalance import imbalance
 from evpack.outcome.figures import PackFigures
 from evpack.outcome.sharing import unequal_leads
@@ -97,7 +97,6 @@ class Groundwork:
             return None
         return Worked(
             name="high cut that the inverters stand",
-            value=value,
             kind=VOLTAGE,
             formula="down({V_stands} / {n}, {zero}, {V_step})",
             inputs=(

@@ -9,7 +9,6 @@ from evpack.base.units import SHARE
 from evpack.base.worked import Input, Worked, count, known
 from evpack.describe.build import Build
 from evpack.describe.policy import means
-from evpack.kernels.leads import short_lead_factor
 from evpack.outcome.resistance import at_room
 
 
@@ -62,7 +61,6 @@ def unequal_leads(build: Build, strings: int) -> Worked | None:
     wire = lead.basis.of("conductor")
     return Worked(
         name="string on the shortest lead against an even share",
-        value=short_lead_factor(strings, low.value * string, short, long),
         kind=SHARE,
         formula="{N_on} / (1 + ({N_on} − 1) · ({k_low} · {R_str} + {R_short}) / "
         "({k_low} · {R_str} + {R_long}))",

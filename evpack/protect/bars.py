@@ -125,7 +125,6 @@ def _asked(ground: Groundwork, drawn: float, given: float) -> Worked:
     factor = continuous(ground)
     return Worked(
         name=_EVERYTHING,
-        value=max(drawn, given) * (1.0 if factor is None else factor.value),
         kind=CURRENT,
         formula="max({I_mains}, {I_charge})" + ("" if factor is None else " · {k_c}"),
         inputs=(*_both_ways(drawn, given), *(() if factor is None else (factor,))),
@@ -138,7 +137,6 @@ def _wished(ground: Groundwork, drawn: float, given: float) -> Worked:
     mains, charge = _both_ways(drawn, given)
     return Worked(
         name=f"{_EVERYTHING}, with our margin",
-        value=max(drawn * ripple.value, given) * factor.value,
         kind=CURRENT,
         formula="max({I_mains} · {k_r}, {I_charge}) · {k_c}",
         inputs=(mains, ripple, charge, factor),
@@ -253,7 +251,6 @@ def _together(bar: Busbar) -> Worked | None:
     if bar.count == 1:
         return Worked(
             name="what the bars carry",
-            value=one.value,
             kind=CURRENT,
             formula="{I_bar}",
             inputs=(one,),
@@ -263,7 +260,6 @@ def _together(bar: Busbar) -> Worked | None:
     bars = count("N_b", "bars side by side", bar.count)
     return Worked(
         name="what the bars carry",
-        value=one.value * (1 + (bar.count - 1) * beside.value),
         kind=CURRENT,
         formula="{I_bar} · (1 + ({N_b} − 1) · {k_b})",
         inputs=(one, bars, beside),
@@ -299,7 +295,6 @@ def _string_fuses(circuits: tuple[Circuit, ...], fuses: Mapping[str, FuseChoice]
         return None
     return Worked(
         name="all string fuses together",
-        value=string.count * fuse.size,
         kind=CURRENT,
         formula="{N} · {I_fuse}",
         inputs=(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import attrs
@@ -23,12 +22,11 @@ from evpack.outcome.sharing import Sharing, unequal_leads
 
 def needed_voltage(ground: Groundwork) -> Worked:
     """Return the DC voltage that every fuse must break [V]."""
-    pack, chemistry = ground.build.pack, ground.build.pack.module.chemistry
+    chemistry = ground.build.pack.module.chemistry
     # Not the module's own tighter limit: it is kept by settings, and a fuse must not lean on them.
     highest = chemistry.limits.highest
     return Worked(
         name="DC voltage to break",
-        value=pack.cells_in_series * highest.m,
         kind=VOLTAGE,
         formula="{n} · {V_max}",
         inputs=(
@@ -70,7 +68,6 @@ def least_rating(ground: Groundwork, name: str, current: Input) -> Worked:
     if factor is None:
         return Worked(
             name=name,
-            value=current.value,
             kind=CURRENT,
             formula=f"{{{current.symbol}}}",
             inputs=(current,),
@@ -78,7 +75,6 @@ def least_rating(ground: Groundwork, name: str, current: Input) -> Worked:
         )
     return Worked(
         name=name,
-        value=current.value * factor.value,
         kind=CURRENT,
         formula=f"{{{current.symbol}}} · {{k_c}}",
         inputs=(current, factor),
@@ -102,7 +98,6 @@ def guarded_rating(
     warm = warmth(ground)
     return Worked(
         name=f"{name}, with our margin",
-        value=current.value * math.prod(factor.value for factor in factors) / warm.value,
         kind=CURRENT,
         formula=" · ".join(f"{{{i.symbol}}}" for i in (current, *factors)) + " / {k_t}",
         inputs=(current, *factors, warm),
@@ -243,7 +238,6 @@ def least_of(name: str, limits: Sequence[Limit], source: str) -> Worked:
     inputs = dict.fromkeys(i for limit in limits for i in limit.inputs)
     return Worked(
         name=name,
-        value=min(limit.value for limit in limits),
         kind=CURRENT,
         formula=formulas if len(limits) == 1 else f"min({formulas})",
         inputs=tuple(inputs),
@@ -366,7 +360,6 @@ def _at_lowest(inverter: Inverter, field: str, means: str, when: str, source: st
     basis = inverter.basis
     return Worked(
         name=f"current of {inverter.name} at {when} and lowest voltage",
-        value=(power.m / inverter.efficiency.m + inverter.idle.m) / low.m,
         kind=CURRENT,
         formula="({P} / {η} + {P_idle}) / {V_low}",
         inputs=(
@@ -414,7 +407,6 @@ def string_charge(ground: Groundwork, settings: SettingsSheet | None) -> Worked 
     factors = () if leads is None else (from_worked("k_lead", leads),)
     return Worked(
         name="a string with every charger as it is set",
-        value=total / strings * math.prod(factor.value for factor in factors),
         kind=CURRENT,
         formula="{I_all} / {N}" + "".join(f" · {{{factor.symbol}}}" for factor in factors),
         inputs=(
@@ -432,7 +424,6 @@ def evenly(sharing: Sharing) -> Worked:
         return sharing.even
     return Worked(
         name="string on the shortest lead",
-        value=sharing.even.value * sharing.leads.value,
         kind=CURRENT,
         formula="{I_even} · {k_lead}",
         inputs=(from_worked("I_even", sharing.even), from_worked("k_lead", sharing.leads)),
@@ -447,7 +438,6 @@ def unevenly(ground: Groundwork, current: Worked) -> Worked:
     uneven = ground.guard("k", "sharing_imbalance")
     return Worked(
         name=f"{current.name}, shared unevenly",
-        value=current.value * uneven.value,
         kind=CURRENT,
         formula="{I} · {k}",
         inputs=(from_worked("I", current), uneven),

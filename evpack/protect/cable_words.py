@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import attrs
 
 from evpack.base.basis import Basis
@@ -68,7 +66,6 @@ def needed_of(ground: Groundwork, circuit: Circuit) -> Worked | None:
         factors.append(Input("k_c", means, clause_factor(rules), "", Basis.COMPUTED))
     return Worked(
         name="what it must carry",
-        value=current.value * math.prod(factor.value for factor in factors),
         kind=CURRENT,
         formula=" · ".join(("{I}", *(f"{{{factor.symbol}}}" for factor in factors))),
         inputs=(current, *factors),
@@ -84,17 +81,16 @@ def value_of(
         assert cable.needed is not None  # noqa: S101  (the value is its own)
         return cable.needed
     if name in {DROP, SURGE}:
-        return _drop(ground, cable, value, surging=name == SURGE)
+        return _drop(ground, cable, surging=name == SURGE)
     if name == GUARDED:
         return _guard(cable, value, catalogue)
     if name == FED:
-        return _fed(cable, value, catalogue)
+        return _fed(cable, catalogue)
     if name == WITHSTANDS:
         assert cable.duty.laid is not None  # noqa: S101  (the value came from it)
-        return _passed(cable.duty.laid, value, catalogue)
+        return _passed(cable.duty.laid, catalogue)
     return Worked(
         name="cross-section against the least that may be laid in parallel",
-        value=value,
         kind=SHARE,
         formula="{S} / {S_least}",
         inputs=(
@@ -105,14 +101,14 @@ def value_of(
     )
 
 
-def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worked:
+def limit_of(ground: Groundwork, cable: Cable, name: str) -> Worked:
     """Return the limit of a test, explained."""
     if name == CARRIES:
-        return _loadable(ground, cable, value)
+        return _loadable(ground, cable)
     # By NEC what several fuses feed has no next standard size: that is for one (240.4(B)).
     summed = name == FED and cable.duty.tap == 1 and cable.circuit.held.rules == "nec"
     if summed or (name == GUARDED and cable.fuse is None):
-        return _ampacity(cable, value)
+        return _ampacity(cable)
     if name in {GUARDED, FED}:
         bound = run_bound(cable.run, "highest fuse that guards it", "I_z", cable.circuit.held)
         assert bound is not None  # noqa: S101  (there is a run)
@@ -125,7 +121,6 @@ def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worke
         )
         return Worked(
             name="what it stands",
-            value=value,
             kind=LET_THROUGH,
             formula="({I_1s})^2 · {t_1}",
             inputs=(
@@ -138,7 +133,6 @@ def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worke
         field = _guard_of(cable, name)
         return Worked(
             name="most that may be lost in it",
-            value=value,
             kind=SHARE,
             formula="{most}",
             inputs=(ground.guard("most", field),),
@@ -146,7 +140,6 @@ def limit_of(ground: Groundwork, cable: Cable, name: str, value: float) -> Worke
         )
     return Worked(
         name="the least size itself",
-        value=value,
         kind=SHARE,
         formula="{S_least} / {S_least}",
         inputs=(
@@ -166,7 +159,7 @@ def _basis(cable: Cable) -> Basis:
     return cable.run.basis.of("conductor")
 
 
-def _ampacity(cable: Cable, value: float) -> Worked:
+def _ampacity(cable: Cable) -> Worked:
     run = cable.run
     one = Input(
         "I_1",
@@ -186,7 +179,6 @@ def _ampacity(cable: Cable, value: float) -> Worked:
             inputs.append(Input("l", "the longest", long, "m", run.basis.of("length")))
     return Worked(
         name="ampacity",
-        value=value,
         kind=CURRENT,
         formula=formula,
         inputs=tuple(inputs),
@@ -194,10 +186,10 @@ def _ampacity(cable: Cable, value: float) -> Worked:
     )
 
 
-def _loadable(ground: Groundwork, cable: Cable, value: float) -> Worked:
+def _loadable(ground: Groundwork, cable: Cable) -> Worked:
     """Explain what a conductor may be loaded with; by NEC its terminals have a word too."""
     if ground.build.site.rules != "nec":
-        return _ampacity(cable, value)
+        return _ampacity(cable)
     wire, ampacity = cable.run.conductor, float(cable.run.ampacity.m)
     alone = wire.ampacity if wire.plain is None else wire.plain
     marked = Input(
@@ -211,7 +203,6 @@ def _loadable(ground: Groundwork, cable: Cable, value: float) -> Worked:
     factor = Input("k_c", "125 % of a continuous current", clause_factor("nec"), "", Basis.COMPUTED)
     return Worked(
         name="what it may be loaded with",
-        value=value,
         kind=CURRENT,
         formula="min({I_t}, {k_c} · {I_z})",
         inputs=(marked, factor, carries),
@@ -219,13 +210,12 @@ def _loadable(ground: Groundwork, cable: Cable, value: float) -> Worked:
     )
 
 
-def _fed(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
+def _fed(cable: Cable, catalogue: FuseCatalogue) -> Worked:
     """Explain what the fuses of the other strings let into a lead together."""
     fuse = cable.duty.laid
     assert fuse is not None and fuse.size is not None  # noqa: PT018, S101  (the value came from it)
     return Worked(
         name="fuses of all other strings together",
-        value=value,
         kind=CURRENT,
         formula="{N_o} · {I_n}",
         inputs=(
@@ -243,7 +233,6 @@ def _tapped(ground: Groundwork, cable: Cable) -> Worked:
     tap = Input("k_tap", "for a short lead, protected all along", times, "", Basis.COMPUTED)
     return Worked(
         name="what may feed a short lead",
-        value=wire.value * tap.value,
         kind=CURRENT,
         formula="{I_z} · {k_tap}",
         inputs=(wire, tap),
@@ -255,7 +244,6 @@ def _guard(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
     if cable.fuse is not None:
         return Worked(
             name="its fuse",
-            value=value,
             kind=CURRENT,
             formula="{I_n}",
             inputs=(Input("I_n", "rating of its fuse", value, "A", Basis.CHOSEN),),
@@ -265,7 +253,6 @@ def _guard(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
     own, back = from_worked("I", cable.circuit.carries), cable.circuit.backfed
     return Worked(
         name="what can be fed into it",
-        value=value,
         kind=CURRENT,
         formula="{I}" if back is None else "max({I}, {I_back})",
         inputs=(own,) if back is None else (own, from_worked("I_back", back)),
@@ -273,7 +260,7 @@ def _guard(cable: Cable, value: float, catalogue: FuseCatalogue) -> Worked:
     )
 
 
-def _drop(ground: Groundwork, cable: Cable, value: float, *, surging: bool) -> Worked:
+def _drop(ground: Groundwork, cable: Cable, *, surging: bool) -> Worked:
     """Explain a voltage drop: the conductor is as warm as what it carries for good makes it."""
     circuit, run, wire = cable.circuit, cable.run, cable.run.conductor
     assert circuit.carries is not None and cable.volts is not None  # noqa: PT018, S101
@@ -285,7 +272,6 @@ def _drop(ground: Groundwork, cable: Cable, value: float, *, surging: bool) -> W
         current, more = "{I_s}", [from_worked("I_s", circuit.surge)]
     return Worked(
         name="voltage drop on surge" if surging else "voltage drop",
-        value=value,
         kind=SHARE,
         formula=f"{current} · {{R_75}} · (1 + {{α}} · ({{t_a}} + ({{t_m}} − {{t_a}}) · ({warm})^2 "
         "− {t_75})) / {V}",
@@ -305,7 +291,7 @@ def _drop(ground: Groundwork, cable: Cable, value: float, *, surging: bool) -> W
     )
 
 
-def _passed(fuse: LetThrough, value: float, catalogue: FuseCatalogue) -> Worked:
+def _passed(fuse: LetThrough, catalogue: FuseCatalogue) -> Worked:
     """Explain the most I²t that passes before the fuse has cleared."""
     assert fuse.current is not None  # noqa: S101  (the value came from it)
     formula, note = "({I_m})^2 · {t}", "A fuse passes less I²t at larger currents."
@@ -325,7 +311,6 @@ def _passed(fuse: LetThrough, value: float, catalogue: FuseCatalogue) -> Worked:
         note = "Each of them passes its part, and the heat goes with the square of the sum."
     return Worked(
         name=name,
-        value=value,
         kind=LET_THROUGH,
         formula=formula,
         inputs=tuple(inputs),

@@ -136,7 +136,7 @@ def _choice(ground: Groundwork, cable: Cable, catalogue: FuseCatalogue) -> Cable
             CableTest(
                 name=name,
                 value=None if value is None else value_of(ground, cable, name, value, catalogue),
-                limit=limit_of(ground, cable, name, limit),
+                limit=limit_of(ground, cable, name),
                 passes=passes(name, value, limit),
                 at_least=name == SMALL,
             )

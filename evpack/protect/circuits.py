@@ -164,7 +164,6 @@ def _string_surge(ground: Groundwork, sharing: Sharing | None) -> Worked | None:
         return None
     return Worked(
         name="worst string at full surge",
-        value=sharing.worst.value * surge.value / rated.value,
         kind=CURRENT,
         formula="{I} · {P_surge} / {P}",
         inputs=(
@@ -189,7 +188,6 @@ def _least_through_string(strings: int, bands: Mapping[str, Worked | None]) -> W
         return None
     share = Worked(
         name="what one string gives into a fault at the bus",
-        value=bus.value / strings,
         kind=CURRENT,
         formula="{I} / {N}",
         inputs=(from_worked("I", bus), count("N", "strings in parallel", strings)),
@@ -253,7 +251,6 @@ def _most(charger: Charger, what: str, units: int = 1) -> Worked:
     given = known("I_most", what, charger.current, charger.basis.of("current"))
     return Worked(
         name=what,
-        value=given.value * units,
         kind=CURRENT,
         formula="{I_most}" if units == 1 else "{N_u} · {I_most}",
         inputs=(given,) if units == 1 else (count("N_u", "units on one cable", units), given),
@@ -320,7 +317,6 @@ def _backfed(array: Array, joined: list[Array]) -> Worked | None:
     amps = sum(float(a.short_circuit.m) * a.in_parallel for a in joined if a.short_circuit)
     return Worked(
         name=f"what the other arrays at its input feed back towards {array.name}",
-        value=amps * _STRONG_SUN.value,
         kind=CURRENT,
         formula="{I_oth} · {k_s}",
         inputs=(
@@ -340,7 +336,6 @@ def _fed_into_a_string(array: Array, one: Input, joined: list[Array]) -> Worked 
     beside = back.inputs[0]
     return Worked(
         name="what the other strings give",
-        value=(one.value * others.value + beside.value) * _STRONG_SUN.value,
         kind=CURRENT,
         formula="({I_sc} · {N_o} + {I_oth}) · {k_s}" if joined else "{I_sc} · {N_o} · {k_s}",
         inputs=(one, others, *((beside,) if joined else ()), _STRONG_SUN),
@@ -386,7 +381,6 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None, held: HeldB
         warm = warmth(ground)
         lower = Worked(
             name="least array string fuse",
-            value=one.value * factor.value,
             kind=CURRENT,
             formula="{I_sc} · {k}",
             inputs=(one, factor),
@@ -394,7 +388,6 @@ def _array(ground: Groundwork, array: Array, side: SolarSide | None, held: HeldB
         )
         guarded = Worked(
             name="least array string fuse, with our margin",
-            value=one.value * factor.value / warm.value,
             kind=CURRENT,
             formula="{I_sc} · {k} / {k_t}",
             inputs=(one, factor, warm),

@@ -160,11 +160,9 @@ def _band(
         links=joined,
         lead=lead,
     )
-    volts = float(cells.value) * float(pack.module.chemistry.limits.highest.m)
     length = path.metres + lead.metres / strings
     tau = Worked(
         name=f"time constant: {place}",
-        value=_INDUCTANCE * length / (volts / high.value),
         kind=TIME,
         formula="{l} · {len} / ({n} · {V_max} / {I})",
         inputs=(
@@ -226,9 +224,6 @@ def _high(
     cold = (lead.least_ohms + links) * COLD_COPPER
     return Worked(
         name=f"highest fault current: {place}",
-        value=fault_current(
-            cells.value * full.value, ohms.value * ohmic.value + cold, 0.0, int(feeding.value)
-        ),
         kind=CURRENT,
         formula="{n} · {V_max} / (({k_low} · {R_src} + {R_lead}) / {N_f})",
         inputs=(
@@ -276,12 +271,6 @@ def _low(
     )
     return Worked(
         name=f"lowest fault current: {place}",
-        value=fault_current(
-            cells.value * least.value,
-            ohms.value * times.value + links + lead,
-            path,
-            int(feeding.value),
-        ),
         kind=CURRENT,
         formula=f"{{n}} · {{V_min}} / (({{{times.symbol}}} · {{R_src}} + {{R_lead}}) / {{N_f}} + "
         "{R_path})",

@@ -14,8 +14,6 @@ from evpack.describe.inverter import Inverter
 from evpack.describe.safeguards import Precharge
 from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.precharge import (
-    filling_heat,
-    inrush_let_through,
     part_left,
     resistor_at_least,
     resistor_at_most,
@@ -68,7 +66,6 @@ class Filling:
         """Return so many time constants [s]."""
         return Worked(
             name=name,
-            value=number * self.resistor.value * self.farads,
             kind=TIME,
             formula=f"{number:g} · {{R}} · {{C}} · {{N_u}}",
             inputs=(self.resistor, self.one, self.units),
@@ -80,7 +77,6 @@ class Filling:
         volts = from_worked("V", self.volts)
         return Worked(
             name="heat in the resistor",
-            value=filling_heat(volts.value, self.farads),
             kind=HEAT,
             formula="{N_u} · {C} · {V}^2 / 2",
             inputs=(self.units, self.one, volts),
@@ -92,7 +88,6 @@ class Filling:
         volts = from_worked("V", self.volts)
         return Worked(
             name="heat in the resistor if the inverter is shorted",
-            value=shorted_heat(volts.value, self.resistor.value, seconds),
             kind=HEAT,
             formula="{V}^2 / {R} · {t}",
             inputs=(
@@ -116,7 +111,6 @@ class Filling:
         volts, path = from_worked("V", self.volts), from_worked("R_0", self.path)
         return Worked(
             name="I²t through its main fuse without precharge",
-            value=inrush_let_through(volts.value, path.value, self.one.value),
             kind=LET_THROUGH,
             formula="{C} · {V}^2 / (2 · {R_0})",
             inputs=(self.one, volts, path),
@@ -126,10 +120,8 @@ class Filling:
     def through_string(self) -> Worked:
         """Return the I²t of a rush through each string fuse [A²s]: worst when all start at once."""
         volts, path = from_worked("V", self.volts), from_worked("R_0", self.path)
-        total = inrush_let_through(volts.value, path.value, self.farads)
         return Worked(
             name="I²t through each string fuse without precharge",
-            value=total * min(self.uneven.value / self.strings.value, 1.0) ** 2,
             kind=LET_THROUGH,
             formula="{N_u} · {C} · {V}^2 / (2 · {R_0}) · min({k} / {N}, 1)^2",
             inputs=(self.units, self.one, volts, path, self.uneven, self.strings),
@@ -153,7 +145,6 @@ class Filling:
         volts = from_worked("V", self.volts)
         resistor = Worked(
             name="precharge resistor",
-            value=self.resistor.value,
             kind=RESISTANCE,
             formula="{R}",
             inputs=(self.resistor,),
@@ -161,7 +152,6 @@ class Filling:
         )
         step = Worked(
             name="step left when the main contact closes",
-            value=volts.value * left.value,
             kind=VOLTAGE,
             formula="{V} · {k}",
             inputs=(volts, left),
@@ -274,7 +264,6 @@ def _least_path(volts: Worked, main: Circuit) -> Worked:
     cable = 0.0 if main.run is None else float(main.run.resistance.m) * COLD_COPPER
     return Worked(
         name=f"least resistance on the way to {main.device}",
-        value=volts.value / main.interrupting.value + cable,
         kind=RESISTANCE,
         formula="{V} / {I_bus} + {R_cable}",
         inputs=(
@@ -289,7 +278,6 @@ def _least_path(volts: Worked, main: Circuit) -> Worked:
 def _over(name: str, volts: Worked, ohms: Input) -> Worked:
     return Worked(
         name=name,
-        value=volts.value / ohms.value,
         kind=CURRENT,
         formula=f"{{V}} / {{{ohms.symbol}}}",
         inputs=(from_worked("V", volts), ohms),

@@ -9,7 +9,6 @@ from evpack.base.worked import Input, Worked
 from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import CurrentRange, VoltageRange
-from evpack.kernels.rounding import up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, Setting
 
@@ -113,10 +112,8 @@ def rounded_up(
     reach, basis = grid
     first, step = steps(reach, basis)
     least = wanted < reach.low.m
-    value = up_to_step(max(wanted, reach.low.m), first.value, step.value)
     return Worked(
         name=name,
-        value=value,
         kind=VOLTAGE,
         formula=f"up(max({formula}, {{from}}), {{from}}, {{step}})"
         if least

@@ -11,13 +11,13 @@ import math
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
+from evpack.base.rounding import down_to_step, up_to_step
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, from_worked, known
 from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import VoltageRange
 from evpack.kernels.load_line import terminal_voltage
-from evpack.kernels.rounding import down_to_step, up_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, steps, voltage_line
@@ -245,7 +245,6 @@ def _changeover(
         first, step = steps(reach, inverter.basis.of("changeover"))
         worked = Worked(
             name=name,
-            value=down_to_step(reach.high.m, first.value, step.value),
             kind=VOLTAGE,
             formula=f"down(min({formula}, {{most}}), {{from}}, {{step}})",
             inputs=(
@@ -370,7 +369,6 @@ def _return(
         )
         worked = Worked(
             name=name,
-            value=value,
             kind=VOLTAGE,
             formula=f"max({{V_least}}, min({formula}, {{V_reach}}))",
             inputs=(*inputs, in_reach_at_most, at_least_),

@@ -27,7 +27,6 @@ from evpack.base.worked import Input, Worked, known
 from evpack.describe.charger import NOT_WIRED, Charger, LeadAcidProfile
 from evpack.describe.pack import Monitoring
 from evpack.describe.ranges import VoltageRange
-from evpack.kernels.rounding import down_to_step
 from evpack.outcome.cell_imbalance import known_imbalance
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Setting
@@ -317,18 +316,15 @@ def _rounded_down(
     if wanted < reach.low.m:  # above the target, and still within what the cells stand
         return Worked(
             name=name,
-            value=first.value,
             kind=VOLTAGE,
             formula=f"max({formula}, {{from}})",
             inputs=(*inputs, first),
             source="equipment-manual",
         )
-    value = down_to_step(min(wanted, reach.high.m), first.value, step.value)
     clipped = wanted > reach.high.m
     top = known("most", "the device's highest entry", reach.high, step.basis)
     return Worked(
         name=name,
-        value=value,
         kind=VOLTAGE,
         formula=f"down(min({formula}, {{most}}), {{from}}, {{step}})"
         if clipped

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, unknown
+from evpack.base.rounding import down_to_step
 from evpack.base.units import CURRENT
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.charger import Charger
 from evpack.describe.ranges import CurrentRange
 from evpack.kernels.cold import charge_rate_limit
-from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import CHARGE_CURRENT_LIMIT, Act, Setting
 from evpack.setpoint.basics import ask_for, entered, offered, steps
@@ -135,7 +135,6 @@ def _set_current(
         "it. In the cold a lower limit rules.",
         worked=Worked(
             name=name,
-            value=value,
             kind=CURRENT,
             formula="down(min({I_part}, {most}), {from}, {step})",
             inputs=(from_worked("I_part", allowed), most, first, step),
@@ -227,10 +226,8 @@ def _cold_worked(
         first,
         step,
     )
-    least = min(allowed.value, rate * ground.source.capacity * part, float(reach.high.m))
     return Worked(
         name="charge current limit in the cold",
-        value=down_to_step(least, first.value, step.value),
         kind=CURRENT,
         formula="down(min({I_part}, {k_cold} · {Q} · {k_own} / 1 h, {most}), {from}, {step})",
         inputs=inputs,
@@ -262,7 +259,6 @@ def end_current(ground: Groundwork) -> Worked:
     least = Input("k_min", "least end current worth waiting for", _LEAST_TAIL, "", Basis.ASSUMED)
     return Worked(
         name="absorption end current",
-        value=capacity.value * max(tail.value / max(units, 1), _LEAST_TAIL),
         kind=CURRENT,
         formula="{Q} · max({k_tail} / {N_ch}, {k_min}) / 1 h",
         inputs=(capacity, tail, count("N_ch", "chargers", max(units, 1)), least),
@@ -286,7 +282,6 @@ def _own_end(ground: Groundwork, charger: Charger, limit: Setting) -> Worked:
         return whole
     return Worked(
         name=whole.name,
-        value=own.value * part.value,
         kind=CURRENT,
         formula="min({I_end}, {I_own} · {k_end})",
         inputs=(from_worked("I_end", whole), own, part),

@@ -8,11 +8,11 @@ from __future__ import annotations
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.fitted import NOT_FITTED
+from evpack.base.rounding import down_to_step
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, known
 from evpack.describe.charger import LEAD_CELL, LEAD_COMPENSATION, Charger
-from evpack.kernels.rounding import down_to_step
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, Setting
 from evpack.setpoint.basics import (
@@ -106,7 +106,6 @@ def float_line(
     value = max(down_to_step(min(wanted, reach.high.m), first.value, step.value), reach.low.m)
     worked = Worked(
         name=name,
-        value=value,
         kind=VOLTAGE,
         formula="max(down(min({n} · {V_float} / (1 + {ε}), {V_charge}, {most}), {from}, {step}), "
         "{from})",

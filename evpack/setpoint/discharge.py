@@ -181,7 +181,6 @@ def _highest_entry(
     most = known("most", "the device's highest entry", grid[0].high, grid[1])
     return Worked(
         name=name,
-        value=most.value,
         kind=VOLTAGE,
         formula=f"min({formula}, {{most}})",
         inputs=(*inputs, most),

@@ -12,7 +12,6 @@ from evpack.base.finding import Finding, Rule, Severity, Standing, at_least
 from evpack.base.units import CHARGE, CURRENT, SHARE, VOLTAGE
 from evpack.base.wording import say, say_down
 from evpack.base.worked import Input, Worked, count, from_worked, known
-from evpack.kernels.rounding import down_to_step, up_to_step
 from evpack.outcome.cell_imbalance import EMPTY
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import (
@@ -153,7 +152,6 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
             why=why,
             worked=Worked(
                 name=name,
-                value=cell[key],
                 kind=VOLTAGE,
                 formula=threshold_formula(ground, key),
                 inputs=threshold_inputs(ground, key, name),
@@ -294,7 +292,6 @@ def _least_in_whole_amperes(name: str, every: tuple[Input, ...]) -> Worked:
     if least < _WHOLE:  # rounded down it would open for good
         return Worked(
             name=name,
-            value=least,
             kind=CURRENT,
             formula=formula,
             inputs=every,
@@ -302,7 +299,6 @@ def _least_in_whole_amperes(name: str, every: tuple[Input, ...]) -> Worked:
         )
     return Worked(
         name=name,
-        value=down_to_step(least, 0.0, _WHOLE),
         kind=CURRENT,
         formula=f"down({formula}, {{zero}}, {{whole}})",
         inputs=(
@@ -345,7 +341,6 @@ def shunt_settings(
     module = ground.build.pack.module
     capacity = Worked(
         name="capacity",
-        value=source.capacity * (top - bottom),
         kind=CHARGE,
         formula="{Q} · ({s_top} − {s_bottom})",
         inputs=(
@@ -358,10 +353,8 @@ def shunt_settings(
         source="common-practice",
     )
     volts, error = ends or (thresholds.charge, 0.0)
-    full = ground.n * _FULL_BELOW
     charged = Worked(
         name="voltage that counts as full",
-        value=down_to_step(volts * (1 - error) - full, 0.0, _TENTH),
         kind=VOLTAGE,
         formula="down({V_charge} · (1 − {ε}) − {n} · {V_below}, {zero}, {tenth})",
         inputs=(
@@ -384,7 +377,6 @@ def shunt_settings(
     units = max(1, sum(c.count for c in ground.build.all_chargers))
     tail = Worked(
         name="current that counts as full",
-        value=up_to_step(units * over.value / capacity.value + _SHUNT_MARGIN, 0.0, 0.01),
         kind=SHARE,
         formula="up({N_ch} · {I_end} / ({Q_in} / 1 h) + {k_more}, {zero}, {whole})",
         inputs=(

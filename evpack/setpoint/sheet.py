@@ -88,10 +88,8 @@ def charge_current_allowed(build: Build, figures: PackFigures) -> Worked | None:
         return None
     rate = known("k_rate", "charge current", policy.charge_rate, policy.basis.of("charge_rate"))
     capacity = figures.capacity
-    by_rate = capacity.value * rate.value
     return Worked(
         name="charge current of the pack",
-        value=min(limit.value, by_rate),
         kind=CURRENT,
         formula="min({I_modules}, {Q} · {k_rate} / 1 h)",
         inputs=(
@@ -127,7 +125,6 @@ def charge_current_part(build: Build, charger: Charger, figures: PackFigures) ->
         )
         return Worked(
             name="part of the charge current",
-            value=min(own.value, least.value),
             kind=CURRENT,
             formula="min({I_own}, {I_least})",
             inputs=(own, least),
@@ -145,7 +142,6 @@ def charge_current_part(build: Build, charger: Charger, figures: PackFigures) ->
     rest = Input("I_held", "what chargers at their least take", gone, "A", leasts)
     return Worked(
         name="part of the charge current",
-        value=min(own.value, (allowed.value - gone) * own.value / total),
         kind=CURRENT,
         formula="min({I_own}, ({I_pack} − {I_held}) · {I_own} / {I_all})"
         if held

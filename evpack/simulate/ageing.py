@@ -296,7 +296,6 @@ def _through(design: Design, past: History) -> Worked:
     basis = Basis.ASSUMED if past.assumed else Basis.COMPUTED
     return Worked(
         name="charge out of the pack in a year",
-        value=cycles * float(pack.capacity.m),
         kind=CHARGE,
         formula="{N} · {Q}",
         inputs=(
@@ -320,7 +319,6 @@ def _by_model(model: AgeingModel, stress: Stress, end: float, grid: Array) -> Mo
     parts = [
         Worked(
             name=f"loss of the first year {way}",
-            value=loss,
             kind=SHARE,
             formula="{q}",
             inputs=(Input("q", f"by the model: {model.name}", loss, "", Basis.COMPUTED),),
@@ -334,7 +332,6 @@ def _by_model(model: AgeingModel, stress: Stress, end: float, grid: Array) -> Mo
         cycling=parts[1],
         first=Worked(
             name="loss of the first year",
-            value=rest + cycle,
             kind=SHARE,
             formula="{q_rest} + {q_cycle}",
             inputs=(from_worked("q_rest", parts[0]), from_worked("q_cycle", parts[1])),

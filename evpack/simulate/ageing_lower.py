@@ -77,7 +77,6 @@ def lowered(
         gained=gained(range_then, years),
         given_up=Worked(
             name="reachable energy given up, DC",
-            value=now.reachable.value - less.reachable.value,
             kind=ENERGY,
             formula="{E_now} − {E_low}",
             inputs=(
@@ -114,7 +113,6 @@ def _lower_target(design: Design, lower: Quantity | None) -> Worked:
         )
     return Worked(
         name="lower charge target of a cell",
-        value=now.value - less,
         kind=VOLTAGE,
         formula="{V_high} − {ΔV}",
         inputs=(now, Input("ΔV", "by how much it is lowered", less, "V", Basis.CHOSEN)),

@@ -75,7 +75,6 @@ def till(model: AgeingModel, stress: Stress, end: float, scale: float, name: str
     twice = f", its loss times {say(scale, COUNT)}" if scale != 1 else ""
     return Worked(
         name=name,
-        value=seconds,
         kind=TIME,
         formula="{t}",
         inputs=(
@@ -98,10 +97,8 @@ def range_of(case: Case, stress: Stress, with_it: str) -> YearsRange:
         inputs = tuple(from_worked(f"t_{k}", one) for k, one in enumerate(among, start=1))
         named = ", ".join(f"{{{one.symbol}}}" for one in inputs)
         alike = len(inputs) == 1
-        picked = min(inputs, key=lambda i: i.value if pick == "min" else -i.value).value
         return Worked(
             name=f"{word} years{with_it}",
-            value=int(picked / _TENTH + 1e-9) * _TENTH,
             kind=TIME,
             formula=f"down({named if alike else f'{pick}({named})'}, {{zero}}, {{tenth}})",
             inputs=(*inputs, zero, step),
@@ -117,12 +114,10 @@ def gained(then: YearsRange, years: YearsRange) -> Worked:
     for sign, one in (("b", then.least), ("a", years.least)):
         held = [i for i in one.inputs if i.symbol.startswith("t_")]
         sides.append([attrs.evolve(i, symbol=i.symbol.replace("t", sign)) for i in held])
-    least = [min(i.value for i in side) for side in sides]
     named = [", ".join(f"{{{i.symbol}}}" for i in side) for side in sides]
     told = [names if len(sides[0]) == 1 else f"min({names})" for names in named]
     return Worked(
         name="least years gained",
-        value=least[0] - least[1],
         kind=TIME,
         formula=" − ".join(told),
         inputs=(*sides[0], *sides[1]),

@@ -123,7 +123,6 @@ def _read(name: str, value: float, kind: Kind, means: str) -> Worked:
     """Return a number that was read off a run."""
     return Worked(
         name=name,
-        value=value,
         kind=kind,
         formula="{x_run}",
         inputs=(Input("x_run", means, value, kind.unit, Basis.COMPUTED),),
@@ -151,7 +150,6 @@ def _short(fault: _Fault) -> FaultRun:
     ohms = float(_at(strings.ohms, fault.soc)[last])
     own = Worked(
         name="current of its own cells into the short, at once",
-        value=emf / (ohms + BOLTED),
         kind=CURRENT,
         formula="{E} / ({R_str} + {R_short})",
         inputs=(
@@ -195,7 +193,6 @@ def _heat_ratio(through: Array, last: int) -> Worked:
     own, other = float(through[:, last].max()), float(through[:, :last].max())
     return Worked(
         name="I²t of the shorted string's fuse against the busiest of the others",
-        value=(own / other) ** 2,
         kind=SHARE,
         formula="({I_fuse} / {I_other})^2",
         inputs=(
@@ -255,7 +252,6 @@ def _fuse_opens(fault: _Fault) -> FaultRun:
     volts = done.record.volts
     drop = Worked(
         name="voltage at the inverter falls by",
-        value=float(volts[half - 1] - volts[half]),
         kind=VOLTAGE,
         formula="{V_before} − {V_after}",
         inputs=(
@@ -341,7 +337,6 @@ def _first_current(strings: Strings, emf: Array, ohms: Array, first: Array) -> W
         high, low = (0, 1) if emf[0] >= emf[1] else (1, 0)
         return Worked(
             name=name,
-            value=float(emf[high] - emf[low]) / (float(ohms.sum()) + bars),
             kind=CURRENT,
             formula="({E_high} − {E_low}) / ({R_1} + {R_2} + {R_bars})",
             inputs=(
@@ -358,7 +353,6 @@ def _first_current(strings: Strings, emf: Array, ohms: Array, first: Array) -> W
     between = float(emf[at] - first[at] * ohms[at])
     return Worked(
         name=name,
-        value=sign * float(first[at]),
         kind=CURRENT,
         formula="({E} − {U}) / {R}" if sign > 0 else "({U} − {E}) / {R}",
         inputs=(

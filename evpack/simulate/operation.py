@@ -260,7 +260,6 @@ def _energies(books: kernel.Books, change: float) -> tuple[Worked, ...]:
     sun, charging, inverter = found["E_sun"], found["E_ch"], found["E_inv"]
     lost = Worked(
         name="lost on the way",
-        value=sun.value + charging.value + fallen.value - inverter.value,
         kind=ENERGY,
         formula="{E_sun} + {E_ch} + {ΔE} − {E_inv}",
         inputs=(
@@ -280,11 +279,8 @@ def _share(name: str, energies: tuple[Worked, ...], formula: str) -> Worked:
         symbol: next(e for e in energies if e.name == told) for symbol, (told, _) in _NAMES.items()
     }
     used = [symbol for symbol in _NAMES if f"{{{symbol}}}" in formula]
-    load, unserved = by_symbol["E_load"].value, by_symbol["E_un"].value
-    own = by_symbol["E_inv"].value - by_symbol["E_ch"].value
     return Worked(
         name=name,
-        value=1 - unserved / load if "E_un" in used else own / load,
         kind=SHARE,
         formula=formula,
         inputs=tuple(from_worked(symbol, by_symbol[symbol]) for symbol in used),
@@ -299,7 +295,6 @@ def _saved(operation: Operation, work: AtWork, books: kernel.Books) -> Worked | 
     whole, paid = books.cost_all / HOUR / 1000, books.cost / HOUR / 1000
     return Worked(
         name="money saved",
-        value=whole - paid,
         kind=MONEY,
         formula="{C_all} − {C_run}",
         inputs=(

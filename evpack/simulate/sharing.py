@@ -172,7 +172,6 @@ def full_output(design: Design) -> Worked | None:
     of = next(i for i in shared.total.inputs if i.symbol == "P")
     return Worked(
         name=of.means,
-        value=of.value,
         kind=POWER,
         formula="{P}",
         inputs=(of,),
@@ -203,7 +202,6 @@ def _charge_current(design: Design) -> Worked:
         value = min(value, *(i.value for i in others))
     return Worked(
         name="charge current of the pack",
-        value=value,
         kind=CURRENT,
         formula=formula,
         inputs=(*inputs, *others),
@@ -335,7 +333,6 @@ def _told(way: str, done: Followed, asked: _Asked, ended: str) -> SharedRun:
         late=tuple(float(x) for x in current[last]),
         worst=Worked(
             name=f"busiest string in the {way}",
-            value=float(sizes[row, string]),
             kind=CURRENT,
             formula="{k_run} · {I} / {N_on}",
             inputs=(
@@ -356,7 +353,6 @@ def _told(way: str, done: Followed, asked: _Asked, ended: str) -> SharedRun:
         at=float(time[row]),
         uneven=Worked(
             name=f"busiest string in the {way} against an even share",
-            value=float(shares[first, most]),
             kind=SHARE,
             formula="{I_str} · {N_on} / {I}",
             inputs=(

@@ -59,7 +59,6 @@ class Bench:
             seen / self.cells + sign * apart.value,
             Worked(
                 name=f"{'highest' if charging else 'lowest'} cell, {name}",
-                value=volts / self.cells + sign * apart.value,
                 kind=VOLTAGE,
                 formula=f"{{V_bars}} / {{n}} {'+' if charging else '−'} {{δ}}",
                 inputs=(
@@ -94,7 +93,6 @@ class Bench:
             mean + sign * apart.value,
             Worked(
                 name=f"{'highest' if charging else 'lowest'} cell, {name}",
-                value=worst + sign * apart.value,
                 kind=VOLTAGE,
                 formula=f"{{V_mod}} {'+' if charging else '−'} {{δ}}",
                 inputs=(

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from evpack.kernels.rounding import down_to_step, up_to_step
+from evpack.base.rounding import down_to_step, up_to_step
 
 # Worked by hand: value, first entry, step, rounded down, rounded up.
 WORKED = [
