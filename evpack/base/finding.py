@@ -6,7 +6,7 @@ A rule always answers, passes included: a pass with its margin is evidence and i
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from enum import IntEnum, StrEnum
 from typing import Any
 
@@ -15,6 +15,7 @@ import attrs
 from evpack.base.brief import brief, cut
 from evpack.base.units import Kind, Quantity, kind_of
 from evpack.base.wording import say
+from evpack.base.worked import Input, Worked, resting_on
 
 # Below this share of the limit a difference is noise: 14 × 4.2 V is 58.800000000000004 V.
 _NOISE = 1e-9
@@ -141,20 +142,34 @@ class Finding:
         return self.severity >= Severity.UNKNOWN
 
 
-def at_most(rule: Rule, value: Quantity | None, limit: Quantity | None, **how: object) -> Finding:
+Number = Quantity | Input | Worked
+
+
+def at_most(rule: Rule, value: Number | None, limit: Number | None, **how: object) -> Finding:
     """Find whether a value stays at or below a limit; see `_compare` for the keywords."""
     return _compare(rule, value, limit, +1.0, **how)  # type: ignore[arg-type]
 
 
-def at_least(rule: Rule, value: Quantity | None, limit: Quantity | None, **how: object) -> Finding:
+def at_least(rule: Rule, value: Number | None, limit: Number | None, **how: object) -> Finding:
     """Find whether a value reaches a limit; see `_compare` for the keywords."""
     return _compare(rule, value, limit, -1.0, **how)  # type: ignore[arg-type]
 
 
+def _plain(rule: Rule, number: Number | None) -> Quantity | None:
+    """Return the quantity of a number that explains itself, or says how it is known."""
+    if isinstance(number, Worked):
+        return number.quantity
+    if not isinstance(number, Input):
+        return number
+    if rule.kind is None or number.unit != rule.kind.unit:
+        raise TypeError(f"rule {rule.key} compares another kind than {number}")
+    return rule.kind.of(number.value)
+
+
 def _compare(
     rule: Rule,
-    value: Quantity | None,
-    limit: Quantity | None,
+    value: Number | None,
+    limit: Number | None,
     sign: float,
     *,
     about: str,
@@ -164,6 +179,7 @@ def _compare(
     remedy: str = "",
     ask: str = "",
     assumed: tuple[str, ...] = (),
+    rests: Iterable[Input | Worked] = (),
     guarded: Quantity | None = None,
     guarded_for: str = "",
     missing: Severity | None = None,
@@ -180,6 +196,8 @@ def _compare(
         What would clear a breach.
     ask : str
         What to find out when the value or the limit is unknown; a default names it.
+    rests : iterable of Input and Worked
+        What value and limit were worked out of, where they do not say it themselves.
     guarded : quantity or None
         The value with our own margin on top. Where it alone lies outside, that is a caution which
         gives both figures.
@@ -190,6 +208,11 @@ def _compare(
     """
     if rule.kind is None:
         raise TypeError(f"rule {rule.key} compares quantities and so needs a kind")
+    themselves = (n for n in (value, limit) if isinstance(n, Input | Worked))
+    resting = resting_on(*themselves, *rests)
+    if resting:
+        assumed = tuple(dict.fromkeys((*assumed, *resting)))
+    value, limit = _plain(rule, value), _plain(rule, limit)
     known = []
     for name, quantity in ((value_name, value), (limit_name, limit)):
         if quantity is None:

@@ -9,6 +9,7 @@ depth.
 from __future__ import annotations
 
 import functools
+from typing import Any
 
 import attrs
 
@@ -21,26 +22,30 @@ from evpack.base.wording import COUNT, about, say
 
 @attrs.frozen
 class Input:
-    """One number that went into another; `worked` is the number itself, if it was worked out."""
+    """One number that went into another.
+
+    `rests` are the numbers that it was worked out of, where it was: how it is known is known
+    through them.
+    """
 
     symbol: str
     means: str
     value: float
     unit: str
     basis: Basis
-    worked: Worked | None = attrs.field(default=None, eq=False, repr=False)
+    rests: tuple[Input | Worked, ...] = attrs.field(default=(), eq=False, repr=False)
 
     @property
     def assumed(self) -> tuple[str, ...]:
         """Return what it rests on that nobody measured or read off a data sheet."""
-        if self.worked is not None:
-            return self.worked.assumed
+        if self.rests:
+            return resting_on(*self.rests)
         return (self.means,) if self.basis is Basis.ASSUMED else ()
 
     @property
     def weakest(self) -> Basis:
         """Return how it is known, at any depth."""
-        return self.basis if self.worked is None else self.worked.basis
+        return weakest([one.weakest for one in self.rests]) if self.rests else self.basis
 
     def __repr__(self) -> str:
         return f"<Input {cut(str(self), 100)}>"
@@ -54,6 +59,15 @@ def known(symbol: str, means: str, quantity: Quantity, basis: Basis) -> Input:
     return Input(symbol, means, float(quantity.m), kind_of(quantity).unit, basis)
 
 
+def stated(noun: Any, *fields: str) -> tuple[Input, ...]:
+    """Return what somebody said in fields of a noun, as what others rest on; unsaid is left out."""
+    return tuple(
+        known(field, field.replace("_", " "), value, noun.basis.of(field))
+        for field in fields
+        if hasattr(value := getattr(noun, field), "m")  # neither unsaid nor not fitted
+    )
+
+
 def count(symbol: str, means: str, number: int) -> Input:
     """Return an input that is a plain count."""
     return Input(symbol, means, float(number), COUNT, Basis.CHOSEN)
@@ -61,13 +75,16 @@ def count(symbol: str, means: str, number: int) -> Input:
 
 def from_worked(symbol: str, worked: Worked) -> Input:
     """Return an input that was itself worked out, with what it rests on."""
-    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED, worked)
+    return Input(symbol, worked.name, worked.value, worked.unit, Basis.COMPUTED, (worked,))
 
 
-def resting_on(*numbers: Worked | None) -> tuple[str, ...]:
-    """Return what some worked-out numbers rest on that is only assumed, each once."""
-    names = (name for number in numbers if number is not None for name in number.assumed)
-    return tuple(dict.fromkeys(names))
+def resting_on(*numbers: Input | Worked | None) -> tuple[str, ...]:
+    """Return what some numbers rest on that is only assumed, each once."""
+    names: list[str] = []
+    for number in numbers:
+        if number is not None and number.assumed:
+            names += number.assumed
+    return tuple(dict.fromkeys(names)) if names else ()
 
 
 @attrs.frozen(kw_only=True)
@@ -136,10 +153,10 @@ class Worked:
     @functools.cached_property
     def assumed(self) -> tuple[str, ...]:
         """Return what went in, at any depth, that nobody measured or read off a data sheet."""
-        return tuple(dict.fromkeys(name for given in self.inputs for name in given.assumed))
+        return resting_on(*self.inputs)
 
     @functools.cached_property
-    def basis(self) -> Basis:
+    def weakest(self) -> Basis:
         """Return how it is known: as well as the weakest that went in, at any depth."""
         return weakest([given.weakest for given in self.inputs])
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state, unknown
 from evpack.base.units import CURRENT
 from evpack.base.wording import say
+from evpack.base.worked import stated
 from evpack.describe.charger import TURNED_OFF, Charger
 from evpack.describe.ranges import VoltageRange
 from evpack.kernels.cold import charge_rate_limit
@@ -177,7 +178,7 @@ def _warm(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:
         at_most(
             CHARGE,
             amount,
-            None if limit is None else limit.quantity,
+            None if limit is None else limit,
             otherwise=Severity.STOP,
             limit_name="the charge limit of the modules",
             remedy="Set a lower charge current, or use fewer or smaller chargers.",
@@ -187,6 +188,7 @@ def _warm(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:
             CHARGE_RATE,
             amount,
             CURRENT.of(min(rate, _FAST_CHARGE) * figures.capacity.value),
+            rests=(*ground.chargers, figures.capacity),
             otherwise=Severity.CAUTION,
             limit_name=f"{say(min(rate, _FAST_CHARGE), '')} of the capacity an hour",
             remedy="Set a lower charge current, or accept faster ageing knowingly.",
@@ -201,6 +203,7 @@ def _warm(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:
                 CHARGE_ONE_OUT,
                 None if amount is None else CURRENT.of(amount.m / (strings - 1) * uneven),
                 module_limit,
+                rests=(*ground.chargers, *stated(ground.build.pack.module, "charge_limit")),
                 about="all chargers",
                 otherwise=Severity.CAUTION,
                 value_name="the charge current of a string with one string out",
@@ -236,6 +239,7 @@ def _cold_and_hot(ground: Groundwork, total: float | None) -> list[Finding]:
                 CHARGE_COLD,
                 None if total is None else CURRENT.of(total),
                 CURRENT.of(allowed * ground.figures.capacity.value),
+                rests=(*ground.chargers, ground.figures.capacity),
                 about="all chargers",
                 otherwise=Severity.CAUTION,
                 value_name="the charge current of all chargers as set",

@@ -7,8 +7,9 @@ import math
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state
 from evpack.base.units import CURRENT, POWER, TEMPERATURE, VOLTAGE, Quantity
 from evpack.base.wording import number, say
-from evpack.base.worked import Worked, resting_on
+from evpack.base.worked import Input, Worked, resting_on, stated
 from evpack.check.usable import lowest_working_voltage, voltage_of_greatest_currents
+from evpack.describe.build import Build
 from evpack.kernels.load_line import terminal_voltage
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet
@@ -152,6 +153,7 @@ def _temperatures(ground: Groundwork) -> list[Finding]:
             DISCHARGE_COLD,
             site.coldest,
             limits.discharge_coldest,
+            rests=stated(site, "coldest"),
             about="cells",
             otherwise=Severity.STOP,
             value_name="the coldest the cells get",
@@ -163,6 +165,7 @@ def _temperatures(ground: Groundwork) -> list[Finding]:
             DISCHARGE_HOT,
             site.warmest,
             limits.discharge_hottest,
+            rests=stated(site, "warmest"),
             about="cells",
             otherwise=Severity.STOP,
             value_name="the warmest the cells get",
@@ -349,7 +352,7 @@ def _long_surge(ground: Groundwork, current: Quantity | None, ask: str) -> Findi
     return at_most(
         LONG_SURGE,
         current,
-        None if limit is None else limit.quantity,
+        None if limit is None else limit,
         about="pack",
         otherwise=otherwise,
         value_name=name,
@@ -381,7 +384,7 @@ def _sagging(
     found = [
         at_most(
             COLLAPSE,
-            None if peak is None else peak.quantity,
+            None if peak is None else peak,
             most,
             about="pack",
             otherwise=Severity.STOP,
@@ -398,6 +401,7 @@ def _sagging(
                 SAG,
                 sagged,
                 None if lowest is None else VOLTAGE.of(lowest),
+                rests=_sag_rests(ground),
                 about="pack",
                 otherwise=Severity.CAUTION,
                 value_name=f"the voltage under the peak load{at}",
@@ -420,6 +424,7 @@ def _output(ground: Groundwork) -> list[Finding]:
             OUTPUT,
             _sum(outputs),
             build.load.continuous,
+            rests=_of_all(build, "continuous"),
             about="all inverters",
             otherwise=Severity.STOP,
             value_name="the continuous output of all inverters",
@@ -433,6 +438,7 @@ def _output(ground: Groundwork) -> list[Finding]:
                 OUTPUT_PEAK,
                 _sum(surges),
                 build.load.peak,
+                rests=_of_all(build, "surge"),
                 about="all inverters",
                 otherwise=Severity.CAUTION,
                 value_name="the surge output of all inverters",
@@ -451,3 +457,17 @@ def _sum(powers: list[tuple[Quantity | None, int]]) -> Quantity | None:
             return None
         watts += power.m * units
     return POWER.of(watts)
+
+
+def _of_all(build: Build, field: str) -> tuple[Input, ...]:
+    """Return what inverters and load say, as what their sum rests on."""
+    of_load = "peak" if field == "surge" else field
+    said = [one for i in build.inverters for one in stated(i, field)]
+    return (*said, *stated(build.load, of_load))
+
+
+def _sag_rests(ground: Groundwork) -> tuple[Input | Worked, ...]:
+    """Return what a voltage under the peak load rests on."""
+    peak, typical = ground.demand.peak, ground.demand.typical
+    asked = (one for one in (peak, typical) if one is not None)
+    return (*ground.source_rests, *ground.errors, *asked)

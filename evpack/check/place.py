@@ -195,7 +195,7 @@ def _energy(ground: Groundwork, where: str, there: Rows) -> tuple[Finding, ...]:
                 detail=f"For a pack {where} no limit of its energy is held here.",
             ),
         )
-    energy = ground.figures.label_energy.quantity
+    energy = ground.figures.label_energy
     if most.limit.m == 0:
         return (
             state(

@@ -221,7 +221,7 @@ def _cold(ground: Groundwork, array: Array, side: SolarSide, charger: Charger) -
     else:
         first = at_most(
             COLD,
-            cold.quantity,
+            cold,
             limit,
             about=array.name,
             otherwise=Severity.STOP,
@@ -238,7 +238,7 @@ def _cold(ground: Groundwork, array: Array, side: SolarSide, charger: Charger) -
         only_if_read(first),
         at_most(
             HEADROOM,
-            cold.quantity,
+            cold,
             VOLTAGE.of((1 - _HEADROOM) * limit.m),
             about=array.name,
             otherwise=Severity.CAUTION,
@@ -312,7 +312,7 @@ def _start(ground: Groundwork, array: Array, side: SolarSide, charger: Charger) 
             return never
     return at_least(
         START,
-        None if side.hot_working is None else side.hot_working.quantity,
+        None if side.hot_working is None else side.hot_working,
         needed,
         otherwise=Severity.CAUTION,
         # Without it nobody can tell whether it ever charges; without the heat, only how well.
@@ -344,7 +344,7 @@ def _touch(array: Array, side: SolarSide) -> Finding:
         )
     return at_most(
         TOUCH,
-        volts.quantity,
+        volts,
         VOLTAGE.of(_TOUCH),
         about=array.name,
         otherwise=Severity.NOTE,

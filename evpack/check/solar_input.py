@@ -191,6 +191,7 @@ def _power(charger: Charger, arrays: list[Array]) -> list[Finding]:
             POWER_ALLOWED,
             None if total is None else POWER.of(total),
             charger.pv_most_power,
+            rests=known,
             about=about,
             otherwise=Severity.CAUTION,
             value_name="the rated power of the panels",
@@ -201,8 +202,8 @@ def _power(charger: Charger, arrays: list[Array]) -> list[Finding]:
         )
     if total is None or charger.power is None:
         return [allowed]
-    stated = float(charger.power.m)
-    agree = abs(total - stated) <= _AGREE * max(total, stated)
+    of_charger = float(charger.power.m)
+    agree = abs(total - of_charger) <= _AGREE * max(total, of_charger)
     return [
         allowed,
         state(
@@ -210,7 +211,7 @@ def _power(charger: Charger, arrays: list[Array]) -> list[Finding]:
             Severity.OK if agree else Severity.NOTE,
             about=about,
             detail=f"The panels add up to {say(total, 'W')}, and power of {charger.name} says "
-            f"{say(stated, 'W')}.",
+            f"{say(of_charger, 'W')}.",
             remedy="" if agree else "One of the two is out of date; the panels are used here.",
         ),
     ]

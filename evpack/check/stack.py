@@ -6,6 +6,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state, unknown
 from evpack.base.units import CURRENT, POWER, Quantity
 from evpack.base.wording import say
+from evpack.base.worked import resting_on, stated
 from evpack.describe.inverter import Inverter
 from evpack.outcome.groundwork import Groundwork
 
@@ -354,4 +355,11 @@ def _bus(inverters: tuple[Inverter, ...]) -> Finding:
         detail=f"Together they draw {say(amps, 'A')} at full output and the bottom of their "
         "windows. Bars, battery disconnect and leads are for the sum.",
         value=amps,
+        assumed=resting_on(
+            *(
+                one
+                for i in inverters
+                for one in stated(i, "continuous", "efficiency", "idle", "window_low")
+            )
+        ),
     )

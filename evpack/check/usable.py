@@ -167,7 +167,7 @@ def usable_window(
             collapsed=here.collapsed,
             weak=ground.spread_empty().means == EMPTY,
         ),
-        **_energies(here, demand.continuous, demand.typical),
+        **_energies(here, demand.continuous, demand.typical, ground),
         load=ends.power,
         load_ac=demand.typical.inputs[0].value,
         soc=source.soc,
@@ -180,11 +180,15 @@ def usable_window(
     return window, _findings(window, source, between, rests_on)
 
 
-def _energies(here: Reach, continuous: Worked, typical: Worked) -> dict[str, Any]:
+def _energies(
+    here: Reach, continuous: Worked, typical: Worked, ground: Groundwork
+) -> dict[str, Any]:
     """Return each energy of the window under its name there, explained."""
+    rests = (*ground.source_rests, continuous)
 
-    def state_of(symbol: str, means: str, value: float) -> Input:
-        return Input(symbol, f"state of charge {means}", value, "", Basis.COMPUTED)
+    def state_of(symbol: str, means: str, value: float, *more: Worked) -> Input:
+        what = f"state of charge {means}"
+        return Input(symbol, what, value, "", Basis.COMPUTED, (*rests, *more))
 
     bottom = state_of("s_bottom", "at the end of discharge", here.bottom)
     top = state_of("s_top", "at the end of charge", here.top)
@@ -207,13 +211,16 @@ def _energies(here: Reach, continuous: Worked, typical: Worked) -> dict[str, Any
         )
 
     total = worked(
-        "energy from empty to full, at rest", here.total, "rest voltage over the whole charge"
+        "energy from empty to full, at rest",
+        here.total,
+        "rest voltage over the whole charge {Q}",
+        from_worked("Q", ground.figures.capacity),
     )
     reachable = under_load("reachable energy, DC", here.reachable, bottom, top)
     found: dict[str, Worked | None] = {"everyday": None, "reserve": None}
     until = bottom
     if here.changeover is not None and here.everyday is not None and here.reserve is not None:
-        until = state_of("s_go", "at the changeover", here.changeover)
+        until = state_of("s_go", "at the changeover", here.changeover, typical)
         found["everyday"] = under_load("everyday energy, DC", here.everyday, until, top)
         found["reserve"] = under_load("energy kept for outages, DC", here.reserve, bottom, until)
     if here.floats and here.floated is not None and here.from_float is not None:

@@ -9,7 +9,7 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.rounding import down_to_step
 from evpack.base.units import SHARE, VOLTAGE
 from evpack.base.wording import number, say
-from evpack.base.worked import Worked, resting_on
+from evpack.base.worked import Worked, resting_on, stated
 from evpack.describe.inverter import Inverter
 from evpack.kernels.load_line import terminal_voltage
 from evpack.outcome.groundwork import Groundwork
@@ -132,7 +132,7 @@ def windows(ground: Groundwork, thresholds: Thresholds) -> tuple[Finding, ...]:
     found.append(
         at_most(
             TOUCH,
-            ground.figures.highest.quantity,
+            ground.figures.highest,
             VOLTAGE.of(_TOUCH_LIMIT),
             about="pack",
             otherwise=Severity.CAUTION,
@@ -164,6 +164,7 @@ def _high_side(
             CHARGED,
             VOLTAGE.of(charged),
             inverter.window_high,
+            rests=(*ground.errors, *stated(inverter, "window_high")),
             about=inverter.name,
             otherwise=Severity.STOP,
             value_name="the charge voltage of the pack, errors included"
@@ -199,7 +200,7 @@ def _high_side(
         ),
         at_most(
             NOMINAL_HIGH,
-            figures.nominal.quantity,
+            figures.nominal,
             inverter.window_high,
             about=inverter.name,
             otherwise=Severity.STOP,
@@ -236,7 +237,7 @@ def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding
     found = [
         at_least(
             NOMINAL_LOW,
-            figures.nominal.quantity,
+            figures.nominal,
             inverter.window_low,
             about=inverter.name,
             otherwise=Severity.STOP,
@@ -246,7 +247,7 @@ def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding
         ),
         at_least(
             LEAST,
-            figures.least.quantity,
+            figures.least,
             inverter.window_low,
             about=inverter.name,
             otherwise=Severity.CAUTION if cut_short else Severity.NOTE,
@@ -272,6 +273,7 @@ def _low_side(ground: Groundwork, inverter: Inverter, hint: str) -> list[Finding
             LOADED,
             loaded,
             inverter.window_low,
+            rests=(*ground.source_rests, *_asked(ground), *stated(inverter, "window_low")),
             about=inverter.name,
             otherwise=Severity.STOP,
             value_name="the voltage of a charged pack under the continuous load",
@@ -317,8 +319,8 @@ def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> 
                 remedy="Find it in the manual; if there is none, say restart = 'none'.",
             )
         ]
-    stated = inverter.meter_accuracy
-    error = float((ground.build.policy.meter_accuracy if stated is None else stated).m)
+    own = inverter.meter_accuracy
+    error = float((ground.build.policy.meter_accuracy if own is None else own).m)
     reached = None
     if thresholds.charge is not None:
         surely = min(1 - 2 * error, (1 - _charger_error(ground)) * (1 - error))
@@ -328,6 +330,7 @@ def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> 
             RESTART,
             reached,
             inverter.restart,
+            rests=(*ground.errors, *stated(inverter, "restart")),
             about=inverter.name,
             otherwise=Severity.STOP,
             value_name="what charging surely reaches, both meters' errors taken off",
@@ -340,6 +343,7 @@ def _restart(ground: Groundwork, thresholds: Thresholds, inverter: Inverter) -> 
             RESTART_LATE,
             SHARE.of(source.state_at_rest(inverter.restart.m)),
             SHARE.of(_RESTART_LATE_AT),
+            rests=(ground.curve, *stated(inverter, "restart")),
             about=inverter.name,
             otherwise=Severity.CAUTION,
             value_name="the state of charge at which the rested pack shows the restart voltage",
@@ -371,6 +375,10 @@ def _restart_early(
             RESTART_EARLY,
             inverter.restart,
             VOLTAGE.of(cut + rebound + 2 * error * cut),
+            rests=(
+                *(*ground.source_rests, *ground.errors, *_asked(ground)),
+                *stated(inverter, "restart"),
+            ),
             about=inverter.name,
             otherwise=Severity.CAUTION,
             value_name="its restart voltage",
@@ -391,6 +399,7 @@ def _cable_drop(ground: Groundwork) -> Finding:
         CABLE_DROP,
         share,
         SHARE.of(_CABLE_DROP),
+        rests=(*ground.source_rests, ground.figures.nominal, *_asked(ground)),
         about="cables",
         otherwise=Severity.CAUTION,
         value_name="the voltage lost in leads and mains at the continuous load",
@@ -421,3 +430,9 @@ def _fitting_counts(ground: Groundwork, inverter: Inverter) -> str:
     if not fitting:
         return f"No whole number of these {each}-cell modules in series fits this window."
     return f"In series these would fit its window: {', '.join(fitting)} cells."
+
+
+def _asked(ground: Groundwork) -> tuple[Worked, ...]:
+    """Return what the continuous load asks, as what others rest on."""
+    load = ground.demand.continuous
+    return () if load is None else (load,)

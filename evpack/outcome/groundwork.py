@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import functools
+
 import attrs
 
-from evpack.base.basis import Basis
+from evpack.base.basis import Basis, weakest
 from evpack.base.brief import brief
 from evpack.base.rounding import down_to_step
 from evpack.base.units import VOLTAGE, Quantity
-from evpack.base.worked import Input, Worked, count, from_worked, known
+from evpack.base.worked import Input, Worked, count, from_worked, known, stated
 from evpack.describe.build import Build
 from evpack.describe.chemistry import CellTargets
 from evpack.describe.policy import means
@@ -151,6 +153,75 @@ class Groundwork:
         """Return a field of the policy as an input."""
         policy = self.build.policy
         return known(symbol, means(field), getattr(policy, field), policy.basis.of(field))
+
+    @functools.cached_property
+    def errors(self) -> tuple[Input, ...]:
+        """Return the errors of all meters, and how far the cells lie apart, as what others rest on.
+
+        Of a device that does not say its own the policy's assumed one stands in.
+        """
+        build = self.build
+        found = [
+            self.accuracy(
+                c.accuracy,
+                c.basis.of("accuracy"),
+                "charger_accuracy",
+                "voltage error of the charger",
+            )
+            for c in build.all_chargers
+        ]
+        found += [
+            self.accuracy(
+                *(i.meter_accuracy, i.basis.of("meter_accuracy")),
+                *("meter_accuracy", "error of the inverter's voltmeter"),
+            )
+            for i in build.inverters
+        ]
+        return (*found, self.spread(), self.spread_empty())
+
+    @functools.cached_property
+    def chargers(self) -> tuple[Input, ...]:
+        """Return what all chargers give, as what others rest on."""
+        return tuple(one for c in self.build.all_chargers for one in stated(c, "current"))
+
+    @functools.cached_property
+    def curve(self) -> Input:
+        """Return the open-circuit curve as what others rest on; its value is no one number."""
+        return Input(
+            "E", "voltage at rest against charge", 0.0, "V", self.build.pack.module.curve.basis
+        )
+
+    def coldest(self) -> Input | None:
+        """Return the coldest that the cells get; None where nobody said."""
+        site = self.build.site
+        if site.coldest is None:
+            return None
+        return known("T", "coldest the cells get", site.coldest, site.basis.of("coldest"))
+
+    @functools.cached_property
+    def source_rests(self) -> tuple[Input | Worked, ...]:
+        """Return what the pack as a source rests on: its cells, its cables, how cold it is."""
+        build, figures = self.build, self.figures
+        cabling = build.cabling
+        runs = [cabling.module_lead, cabling.link]
+        runs += [cabling.run_of(i, cabling.main) for i in build.inverters]
+        wires = (
+            Input(
+                *("R", f"resistance of the {run.name}", float(run.resistance.m), "Ω"),
+                weakest((run.basis.of("conductor"), run.basis.of("length"))),
+            )
+            for run in runs
+            if run is not None
+        )
+        found = (
+            self.curve,
+            figures.capacity,
+            figures.resistance,
+            self.guard("k", "long_resistance"),
+            self.coldest(),
+            *wires,
+        )
+        return tuple(one for one in found if one is not None)
 
     def accuracy(self, stated: Quantity | None, basis: Basis, fallback: str, what: str) -> Input:
         """Return a device's stated accuracy, else the policy's assumed one."""

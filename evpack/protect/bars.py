@@ -11,7 +11,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state, unknown
 from evpack.base.units import CURRENT, TEMPERATURE
 from evpack.base.wording import number, say_up
-from evpack.base.worked import Input, Worked, count, known
+from evpack.base.worked import Input, Worked, count, known, stated
 from evpack.describe.cabling import Busbar
 from evpack.outcome.circuits import MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
@@ -108,33 +108,42 @@ def through(ground: Groundwork, circuits: tuple[Circuit, ...]) -> Flow | None:
     given = sum(units * float(amps.m) for units, amps in chargers if amps is not None)
     if max(drawn, given) <= 0:
         return None
-    return Flow(asked=_asked(ground, drawn, given), wished=_wished(ground, drawn, given))
+    flows = _both_ways(ground, circuits, drawn, given)
+    return Flow(asked=_asked(ground, flows), wished=_wished(ground, flows))
 
 
 _EVERYTHING = "current of everything at once"
 
 
-def _both_ways(drawn: float, given: float) -> tuple[Input, Input]:
+def _both_ways(
+    ground: Groundwork, circuits: tuple[Circuit, ...], drawn: float, given: float
+) -> tuple[Input, Input]:
+    mains = tuple(c.carries for c in circuits if c.kind == MAIN and c.carries is not None)
+    chargers = tuple(
+        known("I", f"current of {c.name}", c.current, c.basis.of("current"))
+        for c in ground.build.all_chargers
+        if c.current is not None
+    )
     return (
-        Input("I_mains", "all inverter circuits together", drawn, "A", Basis.COMPUTED),
-        Input("I_charge", "all chargers together", given, "A", Basis.COMPUTED),
+        Input("I_mains", "all inverter circuits together", drawn, "A", Basis.COMPUTED, mains),
+        Input("I_charge", "all chargers together", given, "A", Basis.COMPUTED, chargers),
     )
 
 
-def _asked(ground: Groundwork, drawn: float, given: float) -> Worked:
+def _asked(ground: Groundwork, flows: tuple[Input, Input]) -> Worked:
     factor = continuous(ground)
     return Worked(
         name=_EVERYTHING,
         kind=CURRENT,
         formula="max({I_mains}, {I_charge})" + ("" if factor is None else " · {k_c}"),
-        inputs=(*_both_ways(drawn, given), *(() if factor is None else (factor,))),
+        inputs=(*flows, *(() if factor is None else (factor,))),
         source="iec-60364-4-43" if factor is None else "nec-706",
     )
 
 
-def _wished(ground: Groundwork, drawn: float, given: float) -> Worked:
+def _wished(ground: Groundwork, flows: tuple[Input, Input]) -> Worked:
     factor, ripple = ground.guard("k_c", "continuous_factor"), ground.guard("k_r", "ripple")
-    mains, charge = _both_ways(drawn, given)
+    mains, charge = flows
     return Worked(
         name=f"{_EVERYTHING}, with our margin",
         kind=CURRENT,
@@ -278,6 +287,7 @@ def _warm(ground: Groundwork, bar: Busbar) -> list[Finding]:
             TEMPERATURE.of(_TABLE_AIR),
             about=bar.name,
             otherwise=Severity.CAUTION,
+            rests=stated(ground.build.site, "warmest"),
             value_name="the warmest air around it",
             limit_name="that of the table",
             remedy="Take a bar of a good fifth more than it must carry, or say what it carries by "
@@ -309,8 +319,8 @@ def _carries(bar: Busbar, together: Worked | None, flow: Flow | None) -> Finding
     return at_best_caution(
         at_most(
             CARRIES,
-            None if flow is None else flow.asked.quantity,
-            None if together is None else together.quantity,
+            None if flow is None else flow.asked,
+            None if together is None else together,
             about=bar.name,
             otherwise=Severity.STOP,
             value_name="all that flows there at once",
@@ -337,7 +347,7 @@ def _enclosed(bar: Busbar, flow: Flow | None) -> Finding:
     return at_least(
         ENCLOSED,
         CURRENT.of(_ENCLOSED_DENSITY * bar.area),
-        None if flow is None else flow.wished.quantity,
+        None if flow is None else flow.wished,
         about=bar.name,
         otherwise=Severity.CAUTION,
         value_name=f"what {bar.area:.4g} mm² carry in a box at {_ENCLOSED_DENSITY} A/mm²",
@@ -350,8 +360,8 @@ def _enclosed(bar: Busbar, flow: Flow | None) -> Finding:
 def _guarded(bar: Busbar, together: Worked | None, strings: Worked | None) -> Finding:
     return at_least(
         GUARDED,
-        None if together is None else together.quantity,
-        None if strings is None else strings.quantity,
+        None if together is None else together,
+        None if strings is None else strings,
         about=bar.name,
         otherwise=Severity.CAUTION,
         value_name="what the bars carry",

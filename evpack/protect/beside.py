@@ -165,7 +165,7 @@ def _array(side: SolarSide) -> list[Finding]:
         return [*found, _note(ARC_FAULT, side.array, "Its voltage is not known: ask for it.")]
     arc = at_most(
         ARC_FAULT,
-        volts.quantity,
+        volts,
         VOLTAGE.of(_ARC_FROM),
         about=side.array,
         otherwise=Severity.NOTE,
@@ -176,7 +176,7 @@ def _array(side: SolarSide) -> list[Finding]:
     )
     high = at_most(
         HIGH_ARRAY,
-        volts.quantity,
+        volts,
         VOLTAGE.of(_HOME_MOST),
         about=side.array,
         otherwise=Severity.CAUTION,

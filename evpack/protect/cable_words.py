@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import attrs
 
-from evpack.base.basis import Basis
+from evpack.base.basis import Basis, weakest
 from evpack.base.brief import brief
 from evpack.base.units import CURRENT, LET_THROUGH, SHARE
 from evpack.base.wording import COUNT, number
@@ -278,7 +278,10 @@ def _drop(ground: Groundwork, cable: Cable, *, surging: bool) -> Worked:
         inputs=(
             *more,
             from_worked("I", circuit.carries),
-            Input("R_75", "resistance there and back at 75 °C", ohms, "Ω", basis),
+            Input(
+                *("R_75", "resistance there and back at 75 °C", ohms, "Ω"),
+                weakest((basis, run.basis.of("length"))),
+            ),
             Input("α", "rise of copper's resistance", ALPHA_75, "1/K", Basis.DATASHEET),
             Input("t_a", "temperature around it", wire.ambient, "°C", basis),
             Input("t_m", "temperature at its ampacity", wire.hottest, "°C", basis),

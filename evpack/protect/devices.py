@@ -212,7 +212,7 @@ def _ratings(fitted: Disconnect, volts: Worked, flow: Flow | None) -> list[Findi
             at_least(
                 VOLTAGE_RATED,
                 fitted.dc_voltage,
-                volts.quantity,
+                volts,
                 about=fitted.name,
                 otherwise=Severity.STOP,
                 value_name="its DC voltage rating",
@@ -228,7 +228,7 @@ def _ratings(fitted: Disconnect, volts: Worked, flow: Flow | None) -> list[Findi
         at_best_caution(
             at_most(
                 CURRENT_RATED,
-                None if flow is None else flow.asked.quantity,
+                None if flow is None else flow.asked,
                 fitted.current,
                 about=fitted.name,
                 otherwise=Severity.STOP,
@@ -268,7 +268,7 @@ def _withstands(
     found = at_least(
         STANDS,
         fitted.withstands,
-        fault.quantity,
+        fault,
         about=fitted.name,
         otherwise=Severity.STOP,
         value_name="the short-circuit current that it stands",

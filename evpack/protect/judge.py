@@ -21,7 +21,7 @@ from evpack.base.finding import (
 )
 from evpack.base.units import CURRENT, TEMPERATURE, TIME
 from evpack.base.wording import say, say_down, say_up
-from evpack.base.worked import Worked, from_worked
+from evpack.base.worked import Worked, from_worked, stated
 from evpack.describe.fuses import CHARACTERISTICS, FuseCatalogue, FuseFamily
 from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
@@ -212,7 +212,7 @@ def _time_constants(
         found.append(
             at_most(
                 TIME_CONSTANT,
-                slowest.quantity,
+                slowest,
                 TIME.of(_tested(fuse.family)),
                 about=fuse.place,
                 otherwise=Severity.CAUTION,
@@ -450,7 +450,7 @@ def clearing(
         words = f"{say(needed / fuse.size, '')} of the {fuse.family.kind}'s rating"
         if gate is not None and gate.melts_5s > needed:
             needed, words = gate.melts_5s, "what melts a gG link of its size within 5 s"
-        least = None if circuit.least_fault is None else circuit.least_fault.quantity
+        least = circuit.least_fault
         found.append(
             at_least(
                 CLEARS,
@@ -465,6 +465,10 @@ def clearing(
             )
         )
     return found
+
+
+def _given(*numbers: Worked | None) -> tuple[Worked, ...]:
+    return tuple(number for number in numbers if number is not None)
 
 
 def _one_out(ground: Groundwork, sharing: Sharing, fuse: FuseChoice) -> list[Finding]:
@@ -484,7 +488,7 @@ def _one_out(ground: Groundwork, sharing: Sharing, fuse: FuseChoice) -> list[Fin
         found.append(
             at_most(
                 ONE_OUT,
-                sharing.one_out.quantity,
+                sharing.one_out,
                 CURRENT.of(carried),
                 about="string fuses",
                 otherwise=Severity.CAUTION,
@@ -494,7 +498,8 @@ def _one_out(ground: Groundwork, sharing: Sharing, fuse: FuseChoice) -> list[Fin
                 "an alarm that tells when a string is out.",
             )
         )
-    limit = ground.build.pack.module.discharge_limit
+    pack = ground.build.pack
+    limit = pack.module.discharge_limit
     loaded = ground.demand.continuous
     one_out = None
     if loaded is not None and rated is not None:
@@ -504,6 +509,7 @@ def _one_out(ground: Groundwork, sharing: Sharing, fuse: FuseChoice) -> list[Fin
             ONE_OUT_MODULE,
             one_out,
             limit,
+            rests=(*_given(loaded, rated, sharing.total), *stated(pack.module, "discharge_limit")),
             about="modules",
             otherwise=Severity.CAUTION,
             value_name="the current of a string with one string out, at the continuous load",

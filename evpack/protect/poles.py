@@ -80,7 +80,7 @@ def poles(
 def _high_voltage(volts: Worked) -> Finding:
     return at_most(
         HIGH_VOLTAGE,
-        volts.quantity,
+        volts,
         VOLTAGE.of(_HIGH_VOLTAGE),
         about="pack",
         otherwise=Severity.CAUTION,

@@ -310,7 +310,7 @@ def _not_fitted(
     """Judge a rush against a fuse; even one that stands it leaves the contact to weld."""
     found = at_most(
         FITTED,
-        rush.quantity,
+        rush,
         melting,
         about=inverter.name,
         otherwise=Severity.STOP,
@@ -336,7 +336,7 @@ def _heat_stood(name: str, held: Filling, fitted: Precharge) -> Finding:
     found = at_least(
         HEAT_STOOD,
         fitted.pulse,
-        held.heat().quantity,
+        held.heat(),
         about=name,
         otherwise=Severity.STOP,
         value_name="the pulse that the resistor stands",
@@ -368,7 +368,7 @@ def _waits(name: str, held: Filling, fitted: Precharge) -> Finding:
     found = at_least(
         WAIT,
         fitted.wait,
-        needed.quantity,
+        needed,
         about=name,
         otherwise=Severity.STOP if as_good_as_none else Severity.CAUTION,
         missing=Severity.UNKNOWN,
@@ -394,7 +394,7 @@ def _gives_up(name: str, held: Filling, fitted: Precharge) -> Finding:
     found = at_least(
         TIME_OUT,
         fitted.time_out,
-        needed.quantity,
+        needed,
         about=name,
         otherwise=Severity.CAUTION,
         value_name="the time-out",

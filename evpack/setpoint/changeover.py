@@ -109,7 +109,10 @@ def changeover_and_return(
             remedy="Clear the findings on those first.",
         )
         return lines, [missing], None, None
-    resistance = Input("R", "resistance over hours, cables included", ohms, "Ω", Basis.COMPUTED)
+    rests = ground.source_rests
+    resistance = Input(
+        "R", "resistance over hours, cables included", ohms, "Ω", Basis.COMPUTED, rests
+    )
     go_line, found, leave = _changeover(
         ground, inverter, goes, resistance=resistance, typical=typical, cut=cut
     )
@@ -118,9 +121,8 @@ def changeover_and_return(
         return (go_line, by_hand), [*found, unset], None if leave is None else leave.value, None
     if leave is None:
         return (go_line, ask_for(names[1], "a changeover that works")), found, None, None
-    rebounding = Input(
-        "R", "resistance over hours, cables included, cold cells", cold_ohms, "Ω", Basis.COMPUTED
-    )
+    cold = "resistance over hours, cables included, cold cells"
+    rebounding = Input("R", cold, cold_ohms, "Ω", Basis.COMPUTED, rests)
     back_line, more, back = _return(
         ground,
         inverter,
@@ -190,7 +192,10 @@ def _changeover(
     if loaded >= clear:
         formula = "({E} + √({E}^2 − 4 · {R} · {P})) / 2"
         inputs: tuple[Input, ...] = (
-            Input("E", f"rest voltage at {say(reserve.value, '')}", emf, "V", Basis.COMPUTED),
+            Input(
+                *("E", f"rest voltage at {say(reserve.value, '')}", emf, "V", Basis.COMPUTED),
+                (reserve, ground.curve),
+            ),
             resistance,
             from_worked("P", typical),
         )
@@ -380,6 +385,7 @@ def _return(
         HUNTING,
         VOLTAGE.of(value - leave.value),
         VOLTAGE.of(rebound + errors),
+        rests=(resistance, continuous, leave, error),
         about=inverter.name,
         otherwise=Severity.CAUTION,
         value_name="the gap between changeover and return",

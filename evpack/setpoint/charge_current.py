@@ -104,7 +104,7 @@ def _set_current(
     name, lowest = CHARGE_CURRENT_LIMIT, _lowest(reach)
     settable = at_least(
         CURRENT_SETTABLE,
-        allowed.quantity,
+        allowed,
         CURRENT.of(lowest),
         about=charger.name,
         otherwise=Severity.STOP,

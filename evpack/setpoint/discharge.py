@@ -9,7 +9,7 @@ from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, unkn
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say, say_up
-from evpack.base.worked import Input, Worked, known
+from evpack.base.worked import Input, Worked, known, stated
 from evpack.describe.inverter import Inverter
 from evpack.describe.pack import Monitoring
 from evpack.describe.ranges import VoltageRange
@@ -127,6 +127,7 @@ def _cut_off(
         CUT_OFF,
         VOLTAGE.of(allowed),
         reach.high,
+        rests=(*ground.errors, *stated(ground.build.pack.module, "cell_least")),
         about=inverter.name,
         otherwise=Severity.STOP,
         value_name="the least cut-off that the cells' print allows, errors included"

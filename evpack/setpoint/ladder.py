@@ -98,6 +98,7 @@ def ladder(
                 STEP,
                 VOLTAGE.of(upper - lower),
                 gap,
+                rests=(*ground.errors, *ground.source_rests),
                 about="thresholds",
                 otherwise=Severity.CAUTION,
                 value_name=f"the step from {lower_name} up to {upper_name}, for one cell",

@@ -23,8 +23,12 @@ from evpack.show.words import shown, told
 _TOLD_BY_MODULE = ("highest voltage of a cell", "nominal voltage", "least voltage")
 _CURVE = "voltage at rest against charge"
 _FUSE = "DC ratings of the fuse"
-# What a formula or a finding calls it -> the field of the inverters whose row tells it.
-_OF_INVERTERS = {
+# What a formula or a finding calls it -> the field of the devices whose row tells it.
+_OF_DEVICES = {
+    "voltage error of the charger": "accuracy",
+    "error of the inverter's voltmeter": "meter accuracy",
+    "current of this charger": "current",
+    "current of all chargers": "current",
     "statement on parallel_operation": "parallel operation",
     "statement on own_circuits": "own circuits",
     "least inverter efficiency": "efficiency",
@@ -169,7 +173,7 @@ def _in_findings(design: Design, rows: list[Assumed]) -> list[Assumed]:
         for finding in design.findings
         for means in finding.assumed
         if (finding.about, means) not in by_conductors
-        and not any(name.startswith(_OF_INVERTERS.get(means, means)) for name in known)
+        and not any(name.startswith(_OF_DEVICES.get(means, means)) for name in known)
     ]
 
 
