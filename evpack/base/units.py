@@ -238,7 +238,7 @@ RESISTANCE = _kind(
     "resistance", "Ω", "ohm", "mOhm=1e-3|Ohm|ohm|Ω|mΩ=1e-3|mohm=1e-3|uOhm=1e-6|µΩ=1e-6", 1e4
 )
 CAPACITANCE = _kind("capacitance", "F", "farad", "uF=1e-6|µF=1e-6|mF=1e-3|F", 100.0)
-TIME = _kind("time", "s", "second", "s|ms=1e-3|min=60|h=3600|hours=3600|days=86400", 1e10)
+TIME = _kind("time", "s", "second", "s|ms=1e-3|min=60|h=3600|hours=3600|day=86400|days=86400", 1e10)
 _INCHES = frozenset({"in", "inch", "inches"})
 LENGTH = _kind(
     "length",

@@ -382,7 +382,8 @@ def test_the_shunt_meter_sees_every_charge_end(build: Build) -> None:
 
 @given(build=sound_builds() | builds())
 def test_no_over_current_lies_above_what_a_string_stands(build: Build) -> None:
-    done, module, lead = design(build), build.pack.module, build.cabling.module_lead
+    done, lead = design(build), build.cabling.module_lead
+    module = done.build.pack.module  # a peak that nobody stated may have been settled
     for name, own in (
         ("discharge over-current, each string", module.discharge_peak),
         ("charge over-current, each string", module.charge_limit),
