@@ -127,23 +127,41 @@ def about(low: float, high: float, unit: str) -> str:
     return f"about {ends[0]} to {ends[1]} {written}".strip()
 
 
+def said_number(value: float, unit: str) -> float:
+    """Return the number that `say` writes, in the unit itself: what a display shows of it.
+
+    Examples
+    --------
+    >>> said_number(7.4999, "A"), said_number(4.13571, "V/cell"), said_number(0.0512, "")
+    (7.5, 4.136, 0.0512)
+    """
+    text, factor, _ = _in_parts(value, unit, round)
+    return round(float(text) / factor, 12)
+
+
 @functools.lru_cache(maxsize=16_384)  # designs say the same limits over and over
 def _said(value: float, unit: str, rounding: Callable[[float], int]) -> str:
+    text, _, written = _in_parts(value, unit, rounding)
+    return f"{text} {written}".strip()
+
+
+def _in_parts(value: float, unit: str, rounding: Callable[[float], int]) -> tuple[str, float, str]:
+    """Return the number as written, what it was multiplied with, and the unit as written."""
     if not math.isfinite(value):
-        return f"{value} {unit}".strip()
+        return str(value), 1.0, unit
     if unit == COUNT:
-        return number(_to_digits(value, 3, rounding))
+        return number(_to_digits(value, 3, rounding)), 1.0, ""
     if unit == "V" and _LEAST_MILLIVOLT <= abs(value) < _MILLIVOLTS:
-        return f"{number(_to_digits(value * 1e3, 3, rounding), 3)} mV"
+        return number(_to_digits(value * 1e3, 3, rounding), 3), 1e3, "mV"
     for least, factor, written in _SCALED.get(unit, ()):
         if abs(value) >= least:
-            return f"{number(_to_digits(value * factor, 3, rounding), 3)} {written}"
+            return number(_to_digits(value * factor, 3, rounding), 3), factor, written
     if unit in _FIXED_DIGITS:
         digits = _FIXED_DIGITS[unit]
         value = _to_digits(value, 3, rounding, finest=10.0**-digits)
         text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
-        return f"{'0' if text == '-0' else text} {unit}"
-    return f"{number(_to_digits(value, 3, rounding))} {unit}".strip()
+        return "0" if text == "-0" else text, 1.0, unit
+    return number(_to_digits(value, 3, rounding)), 1.0, unit
 
 
 _NOTHING = 1e-30  # so small that the step of its digits would be no number

@@ -10,7 +10,7 @@ from evpack.describe.charger import TURNED_OFF, Charger
 from evpack.describe.ranges import VoltageRange
 from evpack.kernels.cold import charge_rate_limit
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import SettingsSheet
+from evpack.outcome.settings import Line, SettingsSheet
 
 CHARGE = Rule(
     key="charging.limit",
@@ -81,7 +81,7 @@ def charge_current_set(ground: Groundwork, settings: SettingsSheet) -> float | N
     total = 0.0
     for charger in ground.build.all_chargers:
         device = settings.device(charger.name)
-        line = device.line("charge current limit") if device else None
+        line = device.line(Line.CURRENT) if device else None
         if charger.current is None:
             return None
         entered = line.worked.value if line is not None and line.worked is not None else None

@@ -9,7 +9,6 @@ from evpack.base.units import CURRENT, RESISTANCE, RISE, SHARE, VOLTAGE
 from evpack.base.wording import say_down, say_up
 from evpack.base.worked import Input, Worked, known
 from evpack.commission.expected import bus_resistance
-from evpack.commission.settled import number_of
 from evpack.commission.steps import ISOLATE, Stage, slug
 from evpack.describe.cabling import Run
 from evpack.describe.charger import NOT_WIRED, Charger
@@ -17,7 +16,7 @@ from evpack.describe.inverter import Inverter
 from evpack.describe.policy import Policy
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
-from evpack.outcome.settings import Act, SettingsSheet
+from evpack.outcome.settings import Act, Line, SettingsSheet
 
 _FIRST = Stage("first", "The first hour, at a low current, somebody beside it")
 _CHARGE = Stage("charge", "First charge, somebody beside it")
@@ -30,8 +29,8 @@ _JOINTS = 1.5
 _WARMER = 20.0  # [K], a joint above its cable
 _CELL_METER = 0.01  # what the cell monitoring may err, as it was proven to before [V]
 
-_CURRENT_LIMITS = ("charge current limit", "charge current limit in the cold")
-_CHARGE_VOLTAGE = "charge voltage (absorption)"
+_CURRENT_LIMITS = (Line.CURRENT, Line.CURRENT_COLD)
+_CHARGE_VOLTAGE = Line.CHARGE
 _STOP_CHARGE = "Stop the charge at once."
 _FIND_JOINT = (
     "More: stop, and measure over each joint of the way at the same load, with insulated probes: "
@@ -157,9 +156,8 @@ def _set_to(design: Design, sheet: SettingsSheet) -> float | None:
     for charger in design.build.all_chargers:
         device = sheet.device(charger.name)
         lines = () if device is None else map(device.line, _CURRENT_LIMITS)
-        entries = [line.entry for line in lines if line is not None and line.act is Act.ENTER]
-        read = [number_of(entry, CURRENT) for entry in entries]  # None is "no charge", in words
-        each = [amps for amps in read if amps is not None]
+        entered = [ln.shows for ln in lines if ln is not None and ln.act is Act.ENTER]
+        each = [amps for amps in entered if amps is not None]  # None is "no charge", in words
         each += [] if charger.current is None else [float(charger.current.m)]
         sides = [side.into_battery for side in design.solar if side.charger == charger.name]
         from_arrays = [side.value for side in sides if side is not None]
@@ -340,8 +338,8 @@ def _thresholds(
     meter = inverter.meter_accuracy
     error = float((policy.meter_accuracy if meter is None else meter).m)
     for key, line_name, todo in (
-        ("changeover", "changeover to the utility", "it hands the load to the utility"),
-        ("back", "return to battery", "it takes the load back"),
+        ("changeover", Line.CHANGEOVER, "it hands the load to the utility"),
+        ("back", Line.RETURN, "it takes the load back"),
     ):
         line = lines.get(line_name)
         if line is not None and line.act is Act.ENTER and line.worked is not None:
@@ -359,10 +357,10 @@ def _thresholds(
                 high=volts * (1 + error),
                 worked=line.worked,
             )
-    back = lines.get("return to battery")
+    back = lines.get(Line.RETURN)
     if back is not None and back.act is Act.CANNOT:
         yield _comes_back(inverter, sheet)
-    cut_off = lines.get("low-voltage cut-off")
+    cut_off = lines.get(Line.CUT_OFF)
     if cut_off is not None and cut_off.act is Act.ENTER:
         yield _DISCHARGE.asks(
             f"cut_off_{name}",

@@ -6,21 +6,19 @@ from collections.abc import Iterator
 
 import attrs
 
-from evpack.base.errors import UnitError
-from evpack.base.units import CURRENT, Kind
+from evpack.base.units import CURRENT
 from evpack.commission import hardware
 from evpack.commission.steps import Stage, slug
 from evpack.describe.pack import Monitoring
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
-from evpack.outcome.settings import Act, DeviceSettings, Setting
+from evpack.outcome.settings import Act, DeviceSettings, Line, Setting
 
 _MONITORING = Stage("monitoring", "The cell monitoring: what it shows, nothing joined yet")
 _SETTINGS = Stage(
     "settings", "The settings, entered and read back; chargers, loads and the array still off"
 )
-_IF_FITTED = "if fitted"
-_WARM, _COLD = "charge current limit", "charge current limit in the cold"
+_WARM, _COLD = Line.CURRENT, Line.CURRENT_COLD
 _ENTER = "Enter it again. A device that does not keep it is not used with this pack."
 
 
@@ -49,12 +47,11 @@ def settings(design: Design) -> Iterator[CommissioningStep]:
     if design.settings is None:
         return
     for device in design.settings.devices:
-        optional = device.device.endswith(_IF_FITTED)
         for line in device.lines:
             yield attrs.evolve(
                 _limit(device, line) or _line(device.device, line),
                 device=device.device,
-                optional=optional,
+                optional=device.optional,
                 if_not=_ENTER,
                 rests_on=hardware.device(design, device.device),
             )
@@ -78,7 +75,7 @@ def _limit(device: DeviceSettings, line: Setting) -> CommissioningStep | None:
     cold = device.line(_COLD)
     if line.name != _WARM or line.worked is None or cold is None:
         return None
-    least, most = number_of(cold.entry, CURRENT), number_of(line.entry, CURRENT)
+    least, most = cold.shows, line.shows
     if least is None or most is None or not least < most:
         return None
     return _SETTINGS.reads(
@@ -96,8 +93,7 @@ def _limit(device: DeviceSettings, line: Setting) -> CommissioningStep | None:
 def _line(device: str, line: Setting) -> CommissioningStep:
     key, title = slug(f"{device} {line.name}"), f"{device}: {line.name}"
     if line.act is Act.ENTER:
-        kind = None if line.worked is None else line.worked.kind
-        entered = None if kind is None else number_of(line.entry, kind)
+        kind, entered = None if line.worked is None else line.worked.kind, line.shows
         if kind is None or entered is None:
             return _SETTINGS.asks(key, title, f"It shows {line.entry}.")
         return _SETTINGS.reads(
@@ -122,11 +118,3 @@ def _line(device: str, line: Setting) -> CommissioningStep:
             line.why,
         )
     return _SETTINGS.asks(key, title, f"It has been found out: {line.entry}.", line.why)
-
-
-def number_of(entry: str, kind: Kind) -> float | None:
-    """Return the value of an entry; None where it is told in words: "15 min at most"."""
-    try:
-        return float(kind.read(entry.removesuffix("/cell")).m)
-    except UnitError:
-        return None

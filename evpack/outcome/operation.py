@@ -11,14 +11,15 @@ from numpy.typing import NDArray
 from evpack.base.brief import brief
 from evpack.base.finding import Finding
 from evpack.base.worked import Worked
+from evpack.outcome.settings import Line
 
 Array = NDArray[np.float64]
 Small = NDArray[np.float32]
 
 # What an event is called; the order is that of the kernel.
 EVENTS = (
-    "changeover to the utility",
-    "return to battery",
+    Line.CHANGEOVER,
+    Line.RETURN,
     "cut-off",
     "restart",
     "outage begins",

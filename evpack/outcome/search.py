@@ -5,6 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.brief import brief
+from evpack.base.units import VOLTAGE
 from evpack.describe.build import Build
 from evpack.outcome.design import Verdict
 
@@ -123,6 +124,12 @@ class Candidate:
     life: tuple[float, float] | None = None
 
     __repr__ = brief
+
+    @property
+    def charge_target(self) -> float | None:
+        """Return the charge target that it sets [V]; None where it sets none."""
+        typed = (c.value for c in self.changes if c.place == "policy.charge_target")
+        return next((float(VOLTAGE.read(value).m) for value in typed), None)
 
     @property
     def go(self) -> bool:

@@ -9,8 +9,36 @@ import attrs
 from evpack.base.brief import brief
 from evpack.base.worked import Worked
 
-# The line that others lean on, by its name.
-CHARGE_CURRENT_LIMIT = "charge current limit"
+
+class Line(StrEnum):
+    """What a line of the sheet is; its value is how it is told, in trade words."""
+
+    CUT_OFF = "low-voltage cut-off"
+    CHANGEOVER = "changeover to the utility"
+    RETURN = "return to battery"
+    CHARGE = "charge voltage (absorption)"
+    FLOAT = "float voltage"
+    EQUALISE = "equalise"
+    COMPENSATION = "temperature compensation"
+    CURRENT = "charge current limit"
+    CURRENT_COLD = "charge current limit in the cold"
+    END_CURRENT = "absorption end current"
+    ABSORPTION_TIME = "absorption time"
+    CELL_CUT_HIGH = "high cell voltage, cut"
+    CELL_WARN_HIGH = "high cell voltage, warning"
+    CELL_WARN_LOW = "low cell voltage, warning"
+    CELL_CUT_LOW = "low cell voltage, cut"
+    NO_CHARGE_BELOW = "no charge below"
+    NO_CHARGE_ABOVE = "no charge above"
+    NO_DISCHARGE_OUTSIDE = "no discharge outside"
+    OVER_OUT = "discharge over-current, each string"
+    OVER_IN = "charge over-current, each string"
+    CAPACITY = "capacity"
+    FULL_VOLTAGE = "voltage that counts as full"
+    FULL_CURRENT = "current that counts as full"
+    EFFICIENCY = "charge efficiency"
+    PEUKERT = "Peukert exponent"
+    KEPT_OFF = "charging by this device"
 
 
 class Act(StrEnum):
@@ -28,12 +56,17 @@ class Setting:
 
     Parameters
     ----------
-    name : str
-        In trade words: "charge voltage", "low-voltage cut-off".
+    name : Line
+        What it is; told in trade words.
     entry : str
         What to enter, ready to read off: ``"56.8 V"``, ``"off"``.
     worked : Worked or None
         The number behind the entry, where there is one.
+    shows : float or None
+        The number of the entry as it is entered, in the unit of `worked`; None where the entry is
+        told in words.
+    not_connected : bool
+        Whether the device must not be connected: no entry works.
     offers : str
         What the device lets a person enter: its range and step.
     why : str
@@ -48,11 +81,13 @@ class Setting:
         Free text: where the user's own device keeps this entry.
     """
 
-    name: str
+    name: Line
     act: Act
     entry: str
     why: str
     worked: Worked | None = None
+    shows: float | None = None
+    not_connected: bool = False
     offers: str = ""
     per_cell: float | None = None
     soc_rest: float | None = None
@@ -69,11 +104,12 @@ class DeviceSettings:
 
     device: str
     lines: tuple[Setting, ...]
+    optional: bool = False  # a device that may not be fitted
 
     __repr__ = brief
 
-    def line(self, name: str) -> Setting | None:
-        """Return the line of that name, if the device has one."""
+    def line(self, name: Line) -> Setting | None:
+        """Return a line by what it is, if the device has it."""
         return next((line for line in self.lines if line.name == name), None)
 
 

@@ -16,7 +16,7 @@ from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 from evpack.outcome.circuits import HeldBy, Hours
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import CHARGE_CURRENT_LIMIT, Act, SettingsSheet
+from evpack.outcome.settings import Act, Line, SettingsSheet
 from evpack.outcome.sharing import Sharing, unequal_leads
 
 
@@ -378,7 +378,7 @@ def charge_of(settings: SettingsSheet | None, charger: Charger) -> Input | None:
     A current that is set and not merely rated is a fact. Where it is changed, the fuses open.
     """
     device = None if settings is None else settings.device(charger.name)
-    line = None if device is None else device.line(CHARGE_CURRENT_LIMIT)
+    line = None if device is None else device.line(Line.CURRENT)
     if line is not None and line.worked is not None and line.act is Act.ENTER:
         return from_worked("I_set", line.worked)
     if charger.current is None:

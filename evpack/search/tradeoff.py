@@ -199,11 +199,9 @@ def _merits(
 
 def _target(candidate: Candidate) -> float:
     """Return the charge target of a candidate [V]."""
-    return next(
-        float(str(change.value).split()[0])
-        for change in candidate.changes
-        if change.place == _TARGET
-    )
+    target = candidate.charge_target
+    assert target is not None  # noqa: S101  every candidate of a trade-off has one
+    return target
 
 
 def _front(candidates: Sequence[Candidate], merits: Sequence[Merit]) -> list[Candidate]:

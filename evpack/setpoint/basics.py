@@ -10,12 +10,12 @@ from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import CurrentRange, VoltageRange
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import Act, Setting
+from evpack.outcome.settings import Act, Line, Setting
 
 
 def voltage_line(
     ground: Groundwork,
-    name: str,
+    name: Line,
     worked: Worked,
     *,
     why: str,
@@ -32,6 +32,7 @@ def voltage_line(
         entry=entered(worked.value, "V"),
         why=why,
         worked=worked,
+        shows=worked.value,
         offers=offers,
         per_cell=worked.value / ground.n,
         soc_rest=ground.source.state_at_rest(worked.value),
@@ -62,7 +63,7 @@ def steps(reach: VoltageRange | CurrentRange, basis: Basis) -> tuple[Input, Inpu
     )
 
 
-def ask_for(name: str, what: str, where: str = "") -> Setting:
+def ask_for(name: Line, what: str, where: str = "") -> Setting:
     """Return the line for an entry whose range nobody gave."""
     return Setting(
         name=name,
@@ -102,7 +103,7 @@ def meter_error(ground: Groundwork, inverter: Inverter) -> Input:
 
 
 def rounded_up(
-    name: str,
+    name: Line,
     formula: str,
     wanted: float,
     inputs: tuple[Input, ...],

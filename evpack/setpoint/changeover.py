@@ -19,7 +19,7 @@ from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import VoltageRange
 from evpack.kernels.load_line import terminal_voltage
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import Act, Setting
+from evpack.outcome.settings import Act, Line, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, steps, voltage_line
 
 CHANGEOVER = Rule(
@@ -78,7 +78,7 @@ def changeover_and_return(
     goes, comes = inverter.changeover, inverter.return_to_battery
     if goes is NOT_FITTED:
         return (), [], None, None  # without a changeover there is nothing to return from
-    names = ("changeover to the utility", "return to battery")
+    names = (Line.CHANGEOVER, Line.RETURN)
     if goes is None or comes is None:
         lines = tuple(ask_for(n, "what can be entered for it", inverter.where) for n in names)
         missing = unknown(
@@ -148,7 +148,7 @@ def _return_not_set(
         "" if charge is None else f" and under the {say(charge, 'V')} that charging surely reaches"
     )
     line = Setting(
-        name="return to battery",
+        name=Line.RETURN,
         act=Act.CANNOT,
         entry="by hand",
         why="This inverter has no entry for it. Return by hand when the pack is well charged. If "
@@ -178,7 +178,7 @@ def _changeover(
     typical: Worked,
     cut: float,
 ) -> tuple[Setting, list[Finding], Worked | None]:
-    name = "changeover to the utility"
+    name = Line.CHANGEOVER
     policy, source = ground.build.policy, ground.source
     reserve = ground.guard("reserve", "reserve")
     emf = source.rest_voltage(reserve.value)
@@ -298,7 +298,7 @@ def _return(
     charging does not surely reach that, the highest that it does reach is taken. `reached` are
     what charging surely reaches, and the most that is entered on a charger [V].
     """
-    name, source = "return to battery", ground.source
+    name, source = Line.RETURN, ground.source
     error = meter_error(ground, inverter)
     rise = ground.guard("ΔSoC", "return_rise")
     reserve = ground.build.policy.reserve.m
@@ -440,7 +440,7 @@ def _too_low(
         "as it is the inverter switches to and fro.",
     )
     line = Setting(
-        name="return to battery",
+        name=Line.RETURN,
         act=Act.CANNOT,
         entry="cannot be set high enough",
         why=f"The highest entry, {say(reach.high.m, 'V')}, does not lie above the changeover, "

@@ -29,7 +29,7 @@ from evpack.describe.pack import Monitoring
 from evpack.describe.ranges import VoltageRange
 from evpack.outcome.cell_imbalance import known_imbalance
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import Act, DeviceSettings, Setting
+from evpack.outcome.settings import Act, DeviceSettings, Line, Setting
 from evpack.setpoint.basics import (
     ask_for,
     charger_error,
@@ -125,9 +125,7 @@ def kept_off_settings(charger: Charger) -> DeviceSettings:
         "or its charging by this source to never. A reset or an update may turn it on again: look "
         "after each."
     )
-    line = Setting(
-        name="charging by this device", act=Act.TURN_OFF, entry=entry, why=why, where=charger.where
-    )
+    line = Setting(name=Line.KEPT_OFF, act=Act.TURN_OFF, entry=entry, why=why, where=charger.where)
     return DeviceSettings(device=charger.name, lines=(line,))
 
 
@@ -146,9 +144,9 @@ def _left_on(
         for equalising in (False, True)
     )
     told = (
-        ("charge voltage (absorption)", absorption),
-        ("float voltage", float(profile.float_voltage.m)),
-        ("equalise", float(profile.equalise.m)),
+        (Line.CHARGE, absorption),
+        (Line.FLOAT, float(profile.float_voltage.m)),
+        (Line.EQUALISE, float(profile.equalise.m)),
     )
     fixed = [
         Setting(
@@ -164,7 +162,7 @@ def _left_on(
     ]
     fixed.append(
         Setting(
-            name="temperature compensation",
+            name=Line.COMPENSATION,
             act=Act.CANNOT,
             entry="stays on",
             why=f"At a sensor of {say(cold, '°C')} this profile rises to as much as "
@@ -207,7 +205,7 @@ def _watched(ground: Groundwork) -> bool:
 def _charge_voltage(
     ground: Groundwork, charger: Charger
 ) -> tuple[Setting, list[Finding], float | None, float | None]:
-    name, reach = "charge voltage (absorption)", charger.charge_voltage
+    name, reach = Line.CHARGE, charger.charge_voltage
     wanted, inputs = wanted_charge_voltage(ground, charger)
     needed = VOLTAGE.of(wanted)
     if reach is None:
@@ -232,6 +230,7 @@ def _charge_voltage(
             name=name,
             act=Act.CANNOT,
             entry="do not connect",
+            not_connected=True,
             why=f"The voltage of this charger is fixed; the pack needs {say(wanted, 'V')} or less.",
         )
         return line, [found], None, None
@@ -261,6 +260,7 @@ def _charge_voltage(
             name=name,
             act=Act.CANNOT,
             entry="do not connect",
+            not_connected=True,
             why=f"The lowest entry, {say(reach.low.m, 'V')}, is above the {say(allowed, 'V')} that "
             "the cells stand.",
             offers=offered(reach),
@@ -289,6 +289,7 @@ def _charge_voltage(
             name=name,
             act=Act.CANNOT,
             entry="do not connect",
+            not_connected=True,
             why=f"The charge target, {say(target.value, 'V')}, is more than a cell stands, "
             f"{say(module.highest.m, 'V')}. Lower it first.",
             offers=offered(reach),

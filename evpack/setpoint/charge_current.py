@@ -6,13 +6,13 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, unknown
 from evpack.base.rounding import down_to_step
 from evpack.base.units import CURRENT
-from evpack.base.wording import say
+from evpack.base.wording import said_number, say
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.charger import Charger
 from evpack.describe.ranges import CurrentRange
 from evpack.kernels.cold import charge_rate_limit
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import CHARGE_CURRENT_LIMIT, Act, Setting
+from evpack.outcome.settings import Act, Line, Setting
 from evpack.setpoint.basics import ask_for, entered, offered, steps
 
 CURRENT_KNOWN = Rule(
@@ -47,7 +47,7 @@ def current_lines(
 
 
 def _warm(charger: Charger, allowed: Worked | None) -> tuple[Setting, list[Finding]]:
-    name, reach = CHARGE_CURRENT_LIMIT, charger.current_setting
+    name, reach = Line.CURRENT, charger.current_setting
     if charger.current is None or allowed is None:
         return ask_for(
             name, "how much this charger gives, or how much the modules take", charger.where
@@ -101,7 +101,7 @@ def least_current(charger: Charger) -> float | None:
 def _set_current(
     charger: Charger, reach: CurrentRange, allowed: Worked
 ) -> tuple[Setting, list[Finding]]:
-    name, lowest = CHARGE_CURRENT_LIMIT, _lowest(reach)
+    name, lowest = Line.CURRENT, _lowest(reach)
     settable = at_least(
         CURRENT_SETTABLE,
         allowed,
@@ -118,6 +118,7 @@ def _set_current(
             name=name,
             act=Act.CANNOT,
             entry="do not connect",
+            not_connected=True,
             why=f"The lowest entry, {say(lowest, 'A')}, is above this charger's part of what "
             f"the pack takes, {allowed}.",
             offers=offered(reach),
@@ -131,6 +132,7 @@ def _set_current(
         name=name,
         act=Act.ENTER,
         entry=entered(value, "A"),
+        shows=value,
         why="Keeps the sum of all chargers within what the pack takes, as this charger's part of "
         "it. In the cold a lower limit rules.",
         worked=Worked(
@@ -154,7 +156,7 @@ def _cold(ground: Groundwork, charger: Charger, allowed: Worked | None) -> tuple
     coldest, current = ground.build.site.coldest, charger.current
     if coldest is None or coldest.m >= _NO_COLD_LIMIT or allowed is None or current is None:
         return ()
-    name, cold, own = "charge current limit in the cold", float(coldest.m), float(current.m)
+    name, cold, own = Line.CURRENT_COLD, float(coldest.m), float(current.m)
     limit = ground.build.pack.module.chemistry.limits.charge_coldest.m
     rate = charge_rate_limit(cold) if cold >= limit else 0.0
     if rate <= 0:
@@ -189,6 +191,7 @@ def _cold(ground: Groundwork, charger: Charger, allowed: Worked | None) -> tuple
             name=name,
             act=Act.ENTER,
             entry=what,
+            shows=None if worked is None else worked.value,
             why=why,
             worked=worked,
             offers=offers,
@@ -227,7 +230,7 @@ def _cold_worked(
         step,
     )
     return Worked(
-        name="charge current limit in the cold",
+        name=Line.CURRENT_COLD,
         kind=CURRENT,
         formula="down(min({I_part}, {k_cold} · {Q} · {k_own} / 1 h, {most}), {from}, {step})",
         inputs=inputs,
@@ -258,7 +261,7 @@ def end_current(ground: Groundwork) -> Worked:
     capacity = known("Q", "capacity", pack.capacity, pack.module.basis.of("capacity"))
     least = Input("k_min", "least end current worth waiting for", _LEAST_TAIL, "", Basis.ASSUMED)
     return Worked(
-        name="absorption end current",
+        name=Line.END_CURRENT,
         kind=CURRENT,
         formula="{Q} · max({k_tail} / {N_ch}, {k_min}) / 1 h",
         inputs=(capacity, tail, count("N_ch", "chargers", max(units, 1)), least),
@@ -302,9 +305,10 @@ def absorption_end(ground: Groundwork, charger: Charger, limit: Setting) -> tupl
     minutes = _TIMER["flat" if ground.build.pack.module.chemistry.flat else "sloping"]
     return (
         Setting(
-            name="absorption end current",
+            name=Line.END_CURRENT,
             act=Act.ENTER,
             entry=str(worked),
+            shows=said_number(worked.value, worked.unit),
             why="The charge is over when this charger's current has fallen to this; holding on "
             "longer brings little charge and more wear. Where the device takes only a share of "
             f"the pack's capacity, enter {say(share, '')}.",
@@ -312,7 +316,7 @@ def absorption_end(ground: Groundwork, charger: Charger, limit: Setting) -> tupl
             where=charger.where,
         ),
         Setting(
-            name="absorption time",
+            name=Line.ABSORPTION_TIME,
             act=Act.ENTER,
             entry=f"{minutes} min at most",
             why="Where the device ends absorption by a clock. Prefer the end current if it "

@@ -14,7 +14,7 @@ from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, known
 from evpack.describe.charger import LEAD_CELL, LEAD_COMPENSATION, Charger
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import Act, Setting
+from evpack.outcome.settings import Act, Line, Setting
 from evpack.setpoint.basics import (
     ask_for,
     charger_error,
@@ -65,7 +65,7 @@ def float_line(
     ground: Groundwork, charger: Charger, charge: float | None
 ) -> tuple[Setting, Finding]:
     """Return what to do with float, and what was found."""
-    name, about = "float voltage", charger.name
+    name, about = Line.FLOAT, charger.name
     bound = _most_for_float(ground, charger) if charge is None else charge
     if charger.float_can_be_off:
         line = Setting(
@@ -159,7 +159,7 @@ def equalise_line(
         EQUALISE,
         charger,
         can=charger.equalise_can_be_off,
-        name="equalise",
+        name=Line.EQUALISE,
         field="equalise_can_be_off",
         why="Equalising pushes every cell above its target on purpose. If the device insists on "
         f"a voltage, enter the charge voltage{instead} "
@@ -194,7 +194,7 @@ def compensation_line(
         COMPENSATION,
         charger,
         can=charger.compensation_can_be_off,
-        name="temperature compensation",
+        name=Line.COMPENSATION,
         field="compensation_can_be_off",
         why="Enter 0 mV/K. Unplug the sensor only if the manual says that this turns the "
         "compensation off and leaves the charger's own cold and heat stops working. Lithium cells "
@@ -204,7 +204,7 @@ def compensation_line(
 
 
 def _turn_off(
-    rule: Rule, charger: Charger, *, can: bool | None, name: str, field: str, why: str, harm: str
+    rule: Rule, charger: Charger, *, can: bool | None, name: Line, field: str, why: str, harm: str
 ) -> tuple[Setting, Finding]:
     if can:
         line = Setting(

@@ -15,7 +15,7 @@ from evpack.describe.pack import Monitoring
 from evpack.describe.ranges import VoltageRange
 from evpack.outcome.cell_imbalance import EMPTY, known_imbalance
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import Act, DeviceSettings, Setting
+from evpack.outcome.settings import Act, DeviceSettings, Line, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, voltage_line
 from evpack.setpoint.changeover import changeover_and_return
 
@@ -85,7 +85,7 @@ _FOR_WARNING = "the cell monitoring, which should not warn before the inverter s
 def _cut_off(
     ground: Groundwork, inverter: Inverter
 ) -> tuple[Setting, tuple[Finding, ...], float | None]:
-    name = "low-voltage cut-off"
+    name = Line.CUT_OFF
     error, spread = meter_error(ground, inverter), ground.spread_empty()
     # Not the chemistry's own warning: a module with a higher least voltage warns earlier.
     warn = known(
@@ -143,6 +143,7 @@ def _cut_off(
             name=name,
             act=Act.CANNOT,
             entry="do not connect",
+            not_connected=True,
             why=f"The highest entry, {say(reach.high.m, 'V')}, would let cells fall below "
             f"{say(least, 'V')}; {say(allowed, 'V')} is needed.",
             offers=offered(reach),
@@ -221,7 +222,7 @@ def _fixed_cut_off(
         remedy="An inverter whose cut-off can be set keeps clear of it.",
     )
     line = Setting(
-        name="low-voltage cut-off",
+        name=Line.CUT_OFF,
         act=Act.CANNOT,
         entry="fixed",
         why="This inverter stops at the low end of its window; see the findings on whether that "

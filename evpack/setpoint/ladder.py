@@ -10,17 +10,11 @@ import attrs
 from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least
 from evpack.base.units import CHARGE, CURRENT, SHARE, VOLTAGE
-from evpack.base.wording import say, say_down
+from evpack.base.wording import said_number, say, say_down
 from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.outcome.cell_imbalance import EMPTY
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.settings import (
-    Act,
-    DeviceSettings,
-    Setting,
-    SettingsSheet,
-    Thresholds,
-)
+from evpack.outcome.settings import Act, DeviceSettings, Line, Setting, SettingsSheet, Thresholds
 from evpack.setpoint.basics import voltage_line
 from evpack.setpoint.cells import threshold_formula, threshold_inputs
 from evpack.setpoint.charge_current import end_current
@@ -134,13 +128,13 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
     limits = ground.build.pack.module.chemistry.limits
     told = {
         "cut_high": (
-            "high cell voltage, cut",
+            Line.CELL_CUT_HIGH,
             "Opens the charge path. If it ever trips, the charger was not set right.",
         ),
-        "warn_high": ("high cell voltage, warning", "Tells that a cell runs ahead before the cut."),
-        "warn_low": ("low cell voltage, warning", "Tells that a cell lags before the cut."),
+        "warn_high": (Line.CELL_WARN_HIGH, "Tells that a cell runs ahead before the cut."),
+        "warn_low": (Line.CELL_WARN_LOW, "Tells that a cell lags before the cut."),
         "cut_low": (
-            "low cell voltage, cut",
+            Line.CELL_CUT_LOW,
             "Opens the discharge path; the inverter should have stopped long before."
             + _first_to_reach(ground, cell["cut_low"]),
         ),
@@ -150,6 +144,7 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
             name=name,
             act=Act.ENTER,
             entry=say(cell[key], "V/cell"),
+            shows=said_number(cell[key], "V/cell"),
             why=why,
             worked=Worked(
                 name=name,
@@ -164,7 +159,7 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
     ]
     lines += [
         Setting(
-            name="no charge below",
+            name=Line.NO_CHARGE_BELOW,
             act=Act.ENTER,
             entry=say(limits.charge_coldest.m + _COLD_MARGIN, "°C"),
             why="Charging a frozen cell plates metal inside it, for good and unseen. "
@@ -172,13 +167,13 @@ def monitoring_settings(ground: Groundwork) -> DeviceSettings:
             "chargers stay at their limits for the cold.",
         ),
         Setting(
-            name="no charge above",
+            name=Line.NO_CHARGE_ABOVE,
             act=Act.ENTER,
             entry=say(limits.charge_hottest.m, "°C"),
             why="Heat ages cells and brings them nearer to venting.",
         ),
         Setting(
-            name="no discharge outside",
+            name=Line.NO_DISCHARGE_OUTSIDE,
             act=Act.ENTER,
             entry=f"{say(limits.discharge_coldest.m, '°C')} to "
             f"{say(limits.discharge_hottest.m, '°C')}",
@@ -262,8 +257,8 @@ def _over_current(ground: Groundwork, fuse: float | None = None) -> list[Setting
     if fuse is not None:
         bounds.append(Input("I_fuse", "rating of the string fuse", fuse, "A", Basis.COMPUTED))
     told = (
-        ("discharge over-current, each string", "discharge_peak", why_discharge),
-        ("charge over-current, each string", "charge_limit", why_charge),
+        (Line.OVER_OUT, "discharge_peak", why_discharge),
+        (Line.OVER_IN, "charge_limit", why_charge),
     )
     lines = []
     for name, field, why in told:
@@ -279,6 +274,7 @@ def _over_current(ground: Groundwork, fuse: float | None = None) -> list[Setting
                 name=name,
                 act=Act.ENTER,
                 entry=say_down(worked.value, "A"),
+                shows=worked.value,  # whole amperes
                 why=why + left_open,
                 worked=worked,
             )
@@ -355,7 +351,7 @@ def shunt_settings(
     )
     volts, error = ends or (thresholds.charge, 0.0)
     charged = Worked(
-        name="voltage that counts as full",
+        name=Line.FULL_VOLTAGE,
         kind=VOLTAGE,
         formula="down({V_charge} · (1 − {ε}) − {n} · {V_below}, {zero}, {tenth})",
         inputs=(
@@ -377,7 +373,7 @@ def shunt_settings(
     over = end_current(ground)
     units = max(1, sum(c.count for c in ground.build.all_chargers))
     tail = Worked(
-        name="current that counts as full",
+        name=Line.FULL_CURRENT,
         kind=SHARE,
         formula="up({N_ch} · {I_end} / ({Q_in} / 1 h) + {k_more}, {zero}, {whole})",
         inputs=(
@@ -392,18 +388,20 @@ def shunt_settings(
     )
     return DeviceSettings(
         device="battery meter with a shunt, if fitted",
+        optional=True,
         lines=(
             Setting(
-                name="capacity",
+                name=Line.CAPACITY,
                 act=Act.ENTER,
                 entry=str(capacity),
+                shows=said_number(capacity.value, capacity.unit),
                 why="The charge between full and the cut-off, so that 0 % on the meter is where "
                 "the inverter stops.",
                 worked=capacity,
             ),
             voltage_line(
                 ground,
-                "voltage that counts as full",
+                Line.FULL_VOLTAGE,
                 charged,
                 why="Above this, with the current below the one that counts as full, the meter "
                 "calls the pack full and starts counting anew. Every charger reaches it, though it "
@@ -412,13 +410,13 @@ def shunt_settings(
             ),
             _tail_line(tail),
             Setting(
-                name="charge efficiency",
+                name=Line.EFFICIENCY,
                 act=Act.ENTER,
                 entry=_SHUNT_EFFICIENCY,
                 why="Lithium gives back nearly all the charge put in.",
             ),
             Setting(
-                name="Peukert exponent",
+                name=Line.PEUKERT,
                 act=Act.ENTER,
                 entry="1.05",
                 why="Lithium gives nearly the same charge fast and slow; 1.00 to 1.05.",
@@ -431,7 +429,7 @@ def _tail_line(tail: Worked) -> Setting:
     """Return the line of the tail current; none where so little is counted that none fits."""
     if tail.value > _SHUNT_MOST:
         return Setting(
-            name="current that counts as full",
+            name=Line.FULL_CURRENT,
             act=Act.CANNOT,
             entry="none fits",
             why=f"The chargers stop at as much as {tail} of the capacity entered above: a meter "
@@ -439,9 +437,10 @@ def _tail_line(tail: Worked) -> Setting:
             "by hand after a finished charge.",
         )
     return Setting(
-        name="current that counts as full",
+        name=Line.FULL_CURRENT,
         act=Act.ENTER,
         entry=say(tail.value, ""),
+        shows=said_number(tail.value, ""),
         why="Share of the capacity entered above. It must lie over the current at which the "
         "chargers stop, or the meter never sees a finished charge.",
         worked=tail,

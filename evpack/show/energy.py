@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from evpack.base.wording import say
 from evpack.base.worked import Worked
 from evpack.outcome.design import Decision, Design
+from evpack.outcome.settings import Line
 from evpack.outcome.usable import UsableWindow
 from evpack.show import svg
 from evpack.show.clean import clean, escaped
@@ -118,9 +119,9 @@ def _thresholds(design: Design) -> list[tuple[str, float]]:
     at = design.settings.thresholds
     named = (
         ("charge voltage", at.charge),
-        ("return to battery", at.back),
+        (Line.RETURN, at.back),
         ("changeover to utility", at.changeover),
-        ("low-voltage cut-off", at.cut_off),
+        (Line.CUT_OFF, at.cut_off),
     )
     found = [(name, volts) for name, volts in named if volts is not None and math.isfinite(volts)]
     return sorted(found, key=lambda pair: -pair[1])

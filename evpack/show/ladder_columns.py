@@ -13,7 +13,7 @@ from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import VoltageRange
 from evpack.outcome.design import Design
-from evpack.outcome.settings import Act
+from evpack.outcome.settings import Act, Line
 
 
 @attrs.frozen
@@ -65,8 +65,8 @@ def _pack_column(design: Design) -> Column:
         Mark("never below", float(pack.least.m), "limit"),
     ]
     if targets is not None:
-        high = _cut(design, "high cell voltage, cut", float(targets.cut_high.m))
-        low = _cut(design, "low cell voltage, cut", float(targets.cut_low.m))
+        high = _cut(design, Line.CELL_CUT_HIGH, float(targets.cut_high.m))
+        low = _cut(design, Line.CELL_CUT_LOW, float(targets.cut_low.m))
         marks.append(Mark("monitoring stops charge", n * high, "limit"))
         marks.append(Mark("monitoring stops discharge", n * low, "limit"))
         if design.figures is not None:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from evpack.base.wording import say
 from evpack.outcome.operation import OperationRun, OutageRun, Outcome
+from evpack.outcome.settings import Line
 from evpack.show.svg import apart, box, line, notice, path, picture, text, ticks
 
 Array = NDArray[np.float64]
@@ -25,8 +26,8 @@ _FIRST_DAYS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
 _LONG = 62  # days from which on months are written instead of days
 # Thresholds as the picture of going to and fro names them.
 _SHORT = {
-    "changeover to the utility": "changeover",
-    "return to battery": "return",
+    Line.CHANGEOVER: "changeover",
+    Line.RETURN: "return",
     "cut-off": "cut-off",
     "restart": "restart",
 }

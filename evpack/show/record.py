@@ -140,7 +140,8 @@ def _device(device: DeviceSettings, sheet: SettingsSheet) -> dict[str, Any]:
 def _setting(line: Setting, *, withheld: bool) -> dict[str, Any]:
     """Return a line; of a sheet that is withheld there is nothing to act on."""
     return {
-        "name": line.name,
+        "key": line.name.name.lower().replace("_", "-"),
+        "name": line.name.value,
         "act": "withheld" if withheld else line.act.value,
         "entry": line.entry,
         "quantity": worked_record(line.worked),

@@ -49,13 +49,6 @@ def _place(candidate: Candidate, *places: str) -> str:
     return ", ".join(change.says for change in candidate.changes if change.place in places)
 
 
-def _target_volts(candidate: Candidate) -> float | None:
-    for change in candidate.changes:
-        if change.place == "policy.charge_target":
-            return float(str(change.value).split()[0])
-    return None
-
-
 def _target(candidate: Candidate) -> str:
     return _place(candidate, "policy.charge_target") or candidate.name
 
@@ -81,7 +74,7 @@ def axes(found: TradeOff) -> tuple[Axis, ...]:
             by_pack=True,
         ),
         Axis(f"cost{money}", lambda c: c.cost, by_pack=False),
-        Axis("charge target, V a cell", _target_volts, by_pack=True),
+        Axis("charge target, V a cell", lambda c: c.charge_target, by_pack=True),
         Axis("margin, %", lambda c: None if c.margin is None else 100 * c.margin, by_pack=True),
         Axis("modules", lambda c: float(c.modules), by_pack=False),
     )

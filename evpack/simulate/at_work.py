@@ -34,7 +34,7 @@ from evpack.kernels.cold import charge_rate_limit
 from evpack.kernels.network import COLDEST, Strings
 from evpack.outcome.cell_imbalance import imbalance
 from evpack.outcome.design import Design
-from evpack.outcome.settings import Act, DeviceSettings
+from evpack.outcome.settings import Act, DeviceSettings, Line
 from evpack.simulate import operation_rules as rules
 from evpack.simulate.sky import CLEAR_DAY, DULL_DAY, EVERY, is_drawn, under_clouds
 from evpack.simulate.strings import main_cable, pack_strings
@@ -147,10 +147,10 @@ def _thresholds(
     if mode == BATTERY_FIRST:
         go = _typed(operation.changeover, sheet.changeover)
         assert go is not None  # noqa: S101  (`_mode` asked)
-        volts["go"] = named["changeover to the utility"] = go
+        volts["go"] = named[Line.CHANGEOVER] = go
         back = _typed(operation.return_to_battery, sheet.back)
         if back is not None:
-            volts["back"] = named["return to battery"] = back
+            volts["back"] = named[Line.RETURN] = back
         fitted = [inverter.return_to_battery for inverter in design.build.inverters]
         found.append(rules.changeover_set(go, sheet.changeover))
         found.append(
@@ -201,10 +201,10 @@ def _rules(
     cells = {
         name: _per_cell(design, line)
         for name, line in (
-            ("high", "high cell voltage, cut"),
-            ("high_clear", "high cell voltage, warning"),
-            ("low", "low cell voltage, cut"),
-            ("low_clear", "low cell voltage, warning"),
+            ("high", Line.CELL_CUT_HIGH),
+            ("high_clear", Line.CELL_WARN_HIGH),
+            ("low", Line.CELL_CUT_LOW),
+            ("low_clear", Line.CELL_WARN_LOW),
         )
     }
     monitoring = pack.monitoring if isinstance(pack.monitoring, Monitoring) else None
@@ -230,8 +230,8 @@ def _rules(
         high_clear=cells["high_clear"],
         low=cells["low"] if load_stops else -_NEVER_TRIPS,
         low_clear=cells["low_clear"],
-        over_out=_over(design, "discharge over-current, each string", works=load_stops),
-        over_in=_over(design, "charge over-current, each string", works=charge_stops),
+        over_out=_over(design, Line.OVER_OUT, works=load_stops),
+        over_in=_over(design, Line.OVER_IN, works=charge_stops),
         coldest=float(limits.discharge_coldest.m) if load_stops else -math.inf,
         hottest=float(limits.discharge_hottest.m) if load_stops else math.inf,
         may_charge=_may_charge(design),
@@ -247,7 +247,7 @@ def _monitoring(design: Design) -> DeviceSettings | None:
     return None if design.settings is None else design.settings.device(MONITORING)
 
 
-def _per_cell(design: Design, name: str) -> float:
+def _per_cell(design: Design, name: Line) -> float:
     device = _monitoring(design)
     line = None if device is None else device.line(name)
     assert line is not None  # noqa: S101  (every sheet has the four)
@@ -255,7 +255,7 @@ def _per_cell(design: Design, name: str) -> float:
     return line.per_cell
 
 
-def _over(design: Design, name: str, *, works: bool) -> float:
+def _over(design: Design, name: Line, *, works: bool) -> float:
     device = _monitoring(design)
     line = None if device is None else device.line(name)
     if not works or line is None or line.worked is None:
@@ -345,11 +345,11 @@ def _as_set(design: Design, charger: Charger) -> _Set | None:
     device = None if design.settings is None else design.settings.device(charger.name)
     if device is None or charger.current is None:
         return None
-    limit, end = device.line("charge current limit"), device.line("absorption end current")
+    limit, end = device.line(Line.CURRENT), device.line(Line.END_CURRENT)
     own = float(charger.current.m)
     if limit is not None and limit.worked is not None:
         own = min(own, limit.worked.value)
-    elif limit is None or limit.act is Act.FIND_OUT or limit.entry == "do not connect":
+    elif limit is None or limit.act is Act.FIND_OUT or limit.not_connected:
         return None
     count, mains = charger.count, charger.source == "mains"
     ending = own / 2 if end is None or end.worked is None else end.worked.value
@@ -365,7 +365,7 @@ def _as_set(design: Design, charger: Charger) -> _Set | None:
             per_kelvin=max(abs(float(profile.compensation.m)), charger.unstated_compensation),
             reference=float(profile.reference.m),
         )
-    charge, held = device.line("charge voltage (absorption)"), device.line("float voltage")
+    charge, held = device.line(Line.CHARGE), device.line(Line.FLOAT)
     if charge is None or charge.worked is None or charge.act is not Act.ENTER:
         return None
     hold = 0.0

@@ -36,6 +36,7 @@ from evpack.outcome.operation import (
     Outcome,
     Series,
 )
+from evpack.outcome.settings import Line
 from evpack.simulate.at_work import AtWork, at_work
 from evpack.simulate.operation_judge import judged
 
@@ -326,7 +327,7 @@ def _hunting(
         if f.rule.key == "changeover.hunting" and f.limit is not None
     ]
     used = work.thresholds
-    go, back = used.get("changeover to the utility"), used.get("return to battery")
+    go, back = used.get(Line.CHANGEOVER), used.get(Line.RETURN)
     return Hunting(
         times=int(kept.counts[kernel.HUNT]),
         worst_day=int(np.argmax(by_day)) if by_day.size else -1,

@@ -12,11 +12,11 @@ from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 from evpack.outcome.cell_imbalance import imbalance_basis
 from evpack.outcome.design import Design
-from evpack.outcome.settings import Act, Setting
+from evpack.outcome.settings import Act, Line, Setting
 
 CUTS = "cell monitoring (BMS)"
 # What takes a charger's voltage elsewhere, unless it is turned off or entered.
-_RAISES = ("float voltage", "equalise", "temperature compensation")
+_RAISES = (Line.FLOAT, Line.EQUALISE, Line.COMPENSATION)
 
 
 @attrs.frozen(kw_only=True)
@@ -65,9 +65,9 @@ def _charger(design: Design, charger: Charger) -> ChargerAtWorst:
     )
     unit = None if charger.current is None else float(charger.current.m)
     highest = _highest(design, charger)
-    limit = _line(design, charger.name, "charge current limit")
+    limit = _line(design, charger.name, Line.CURRENT)
     amps = None
-    if limit is not None and limit.entry != "do not connect":
+    if limit is not None and not limit.not_connected:
         entered = limit.act is Act.ENTER and limit.worked is not None
         settled = limit.act is not Act.FIND_OUT
         each = limit.worked.value if entered and limit.worked is not None else unit
@@ -86,7 +86,7 @@ def _highest(design: Design, charger: Charger) -> float | None:
     profile = charger.left_on
     if profile is None:
         lines = _lines(design, charger.name)
-        if any(line.entry == "do not connect" for line in lines):
+        if any(line.not_connected for line in lines):
             return None
         if any(line.name in _RAISES and line.act in {Act.FIND_OUT, Act.CANNOT} for line in lines):
             return None  # it may rise to nobody knows what
@@ -95,7 +95,7 @@ def _highest(design: Design, charger: Charger) -> float | None:
             for line in lines
             if line.act is Act.ENTER and line.worked is not None and line.worked.kind is VOLTAGE
         ]
-        charge = _line(design, charger.name, "charge voltage (absorption)")
+        charge = _line(design, charger.name, Line.CHARGE)
         return max(entered) if charge is not None and charge.act is Act.ENTER else None
     site = design.build.site
     if site.coldest is None:
@@ -120,7 +120,7 @@ def _stop(design: Design, inverter: Inverter) -> StopAtWorst:
         "meter_accuracy",
         inverter.name,
     )
-    line = _line(design, inverter.name, "low-voltage cut-off")
+    line = _line(design, inverter.name, Line.CUT_OFF)
     volts = None
     if inverter.cut_off is NOT_FITTED:
         volts = None if inverter.window_low is None else float(inverter.window_low.m)
@@ -133,7 +133,8 @@ def _stop(design: Design, inverter: Inverter) -> StopAtWorst:
 
 def cut_of_monitoring(design: Design, side: str) -> float | None:
     """Return the ``"high"`` or ``"low"`` cut of the cell monitoring, as the sheet has it [V]."""
-    line = _line(design, CUTS, f"{side} cell voltage, cut")
+    cut = Line.CELL_CUT_HIGH if side == "high" else Line.CELL_CUT_LOW
+    line = _line(design, CUTS, cut)
     return None if line is None else line.per_cell
 
 
@@ -187,5 +188,5 @@ def _lines(design: Design, device: str) -> tuple[Setting, ...]:
     return () if settings is None else settings.lines
 
 
-def _line(design: Design, device: str, name: str) -> Setting | None:
+def _line(design: Design, device: str, name: Line) -> Setting | None:
     return next((line for line in _lines(design, device) if line.name == name), None)

@@ -18,6 +18,7 @@ from evpack.describe.operation import BATTERY_FIRST, MODES, Operation
 from evpack.describe.ranges import VoltageRange
 from evpack.outcome.design import Design
 from evpack.outcome.operation import OperationRun
+from evpack.outcome.settings import Line
 from evpack.search.sheet_out import edited_sheet
 from evpack.show.clean import prose
 from evpack.show.html_operation import found_html, operation_figures, operation_pictures
@@ -59,12 +60,12 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
         )
         self.changeover = self._volts(
             "Changeover",
-            used.get("changeover to the utility"),
+            used.get(Line.CHANGEOVER),
             self._reach(i.changeover for i in inverters),
         )
         self.back = self._volts(
             "Return to battery",
-            used.get("return to battery"),
+            used.get(Line.RETURN),
             self._reach(i.return_to_battery for i in inverters),
         )
         self.delay = widgets.FloatSlider(

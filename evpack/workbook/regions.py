@@ -13,7 +13,7 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
 from evpack.outcome.design import Decision, Design
-from evpack.outcome.settings import Setting, SettingsSheet
+from evpack.outcome.settings import Line, Setting, SettingsSheet
 from evpack.show.clean import escaped, prose
 from evpack.show.gather import WayOut, missing, missing_in, stops, ways_out
 from evpack.show.html import (
@@ -30,7 +30,7 @@ from evpack.show.style import STYLE as SHOW_STYLE
 from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far, worked_words
 
 # Lines of the settings sheet.
-CHARGE_VOLTAGE, CUT_OFF = "charge voltage (absorption)", "low-voltage cut-off"
+CHARGE_VOLTAGE, CUT_OFF = Line.CHARGE, Line.CUT_OFF
 
 _USABLE = "Usable energy, AC"
 
