@@ -19,9 +19,9 @@ from evpack.describe.equipment import EquipmentList
 from evpack.describe.fuses import FuseCatalogue
 from evpack.describe.inverter import Inverter
 from evpack.describe.safeguards import Disconnect
+from evpack.edit import FUSES, RUNS
 from evpack.outcome.design import Design
 from evpack.outcome.search import Change
-from evpack.search.changes import FUSES, RUNS
 
 Ladder = tuple[str, tuple[tuple[Change, ...], ...]]  # what is changed, and its steps
 

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import attrs
 
-from evpack.base.basis import Basis
-from evpack.base.errors import DescriptionError, nearest
-from evpack.base.units import LENGTH, Quantity, metres
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
+from evpack.edit import edited
 from evpack.workbook.choices import (
     Choice,
     Entries,
-    changed,
     changed_entries,
     counted,
-    differing,
     tidy,
     widest,
 )
@@ -82,48 +76,8 @@ def with_cable_choices(build: Build, **typed: int | str) -> Build:
     EvpackError
         A choice that cannot exist, such as a length of 0 m.
     """
-    strings = typed.get("strings")
-    pack = changed(build.pack, differing("strings", strings, build.pack.strings))
-    runs: dict[str, Any] = {
-        field: _changed_run(
-            run,
-            typed.get(f"{field}_size"),
-            typed.get(f"{field}_length"),
-            typed.get(f"{field}_parallel"),
-        )
-        for field in RUNS
-        if (run := getattr(build.cabling, field)) is not None
-    }
-    same = all(run is getattr(build.cabling, field) for field, run in runs.items())
-    if pack is build.pack and same:
-        return build
-    return attrs.evolve(build, pack=pack, cabling=attrs.evolve(build.cabling, **runs), sheet="")
-
-
-def _changed_run(run: Run, size: Any, length: Any, parallel: Any) -> Run:
-    """Return the run with what differs changed; the same run if nothing does."""
-    fields = differing("parallel", parallel, run.parallel)
-    long: Quantity = run.length if length is None else metres(length)
-    fields |= differing("length", long, run.length)
-    bases = dict.fromkeys(fields, Basis.CHOSEN)
-    if "length" in fields and run.shortest is not None:
-        fields["shortest"] = LENGTH.of(min(run.shortest.m, long.m))
-    if size is not None and size != (_LEFT_OPEN if run.left_open else run.conductor.size):
-        fields |= _sized(run, str(size))
-    if not fields:
-        return run
-    return attrs.evolve(run, basis=run.basis.but(**bases), **fields)
-
-
-def _sized(run: Run, size: str) -> dict[str, Any]:
-    """Return conductor and openness for a size; how well it is known stays what it was."""
-    if size == _LEFT_OPEN:
-        return {"conductor": run.alternatives[-1], "left_open": True}
-    for conductor in run.alternatives:
-        if conductor.size == size:
-            return {"conductor": conductor, "left_open": False}
-    sizes = [conductor.size for conductor in run.alternatives]
-    raise DescriptionError(f"{run.name}: size '{size}' is not held{nearest(size, sizes)}")
+    places = {c.key: c.written for c in cable_choices_of(build)}
+    return edited(build, *((places[key], value) for key, value in typed.items() if key in places))
 
 
 def cable_entries(before: Build, after: Build) -> Entries:

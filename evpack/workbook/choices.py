@@ -4,23 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import Any, TypeVar
 
 import attrs
 
-from evpack.base.basis import Basis
-from evpack.base.units import Quantity, share, volts, watts
+from evpack.base.units import Quantity
 from evpack.base.wording import number
 from evpack.describe.build import Build
 from evpack.describe.pack import Pack
-from evpack.describe.policy import Policy, check_target
-from evpack.describe.site import Load
+from evpack.edit import charge_target_of, edited
 
 # Below this a difference is a rounding of the control, not a choice [canonical unit].
 _SAME = 1e-9
 _MOST_COUNT = 400  # what the nouns take
 
-Noun = TypeVar("Noun", Pack, Policy, Load)
 Entries = dict[str, dict[str, int | str]]  # of a build sheet: table, key, value as typed
 
 
@@ -116,15 +112,6 @@ def choices_of(build: Build) -> tuple[Choice, ...]:
     return tuple(rows)
 
 
-def charge_target_of(build: Build) -> Quantity | None:
-    """Return the charge target in force: the policy's, else the chemistry's, else None."""
-    targets = build.pack.module.chemistry.targets
-    if targets is None:
-        return None
-    own = build.policy.charge_target
-    return targets.charge if own is None else own  # 0 V is a target too, if no good one
-
-
 def with_choices(
     build: Build,
     *,
@@ -146,31 +133,14 @@ def with_choices(
         A choice that cannot exist, such as a reserve of 100 % or a charge target that no cell of
         the build ever stands at.
     """
-    pack = changed(
-        build.pack,
-        differing("modules_in_series", modules_in_series, build.pack.modules_in_series)
-        | differing("strings", strings, build.pack.strings),
+    typed = (
+        ("pack.modules_in_series", modules_in_series),
+        ("pack.strings", strings),
+        ("policy.charge_target", charge_target),
+        ("policy.reserve", reserve),
+        ("load.continuous", continuous_load),
     )
-    policy = changed(
-        build.policy,
-        differing(
-            "charge_target",
-            None if charge_target is None else volts(charge_target),
-            charge_target_of(build),
-        )
-        | differing("reserve", None if reserve is None else share(reserve), build.policy.reserve),
-    )
-    if policy is not build.policy:
-        check_target(policy, pack.module)
-    continuous = None if continuous_load is None else watts(continuous_load)
-    load = changed(
-        build.load,
-        differing("continuous", continuous, build.load.continuous)
-        | _followers(build.load, continuous),
-    )
-    if pack is build.pack and policy is build.policy and load is build.load:
-        return build
-    return attrs.evolve(build, pack=pack, policy=policy, load=load, sheet="")
+    return edited(build, *((place, value) for place, value in typed if value is not None))
 
 
 def sheet_entries(before: Build, after: Build) -> Entries:
@@ -213,33 +183,6 @@ def _differs(old: float | str, new: float | str) -> bool:
 
 def _line(key: str, value: int | str) -> str:
     return f'{key} = "{value}"' if isinstance(value, str) else f"{key} = {value}"
-
-
-def differing(field: str, new: Any, old: Any) -> dict[str, Any]:
-    """Return the field with its new value, or nothing where it stays what it was."""
-    if new is None or new == old:
-        return {}
-    if not isinstance(new, int) and old is not None and abs(new.m - old.m) <= _SAME:
-        return {}
-    return {field: new}
-
-
-def changed(noun: Noun, fields: dict[str, Any]) -> Noun:
-    """Return the noun with fields changed, each of them now chosen; the same noun if none is."""
-    if not fields:
-        return noun
-    chosen = noun.basis.but(**dict.fromkeys(fields, Basis.CHOSEN))
-    return attrs.evolve(noun, basis=chosen, **fields)
-
-
-def _followers(load: Load, continuous: Quantity | None) -> dict[str, Quantity]:
-    """Return the typical and the peak load where the new continuous load passes them."""
-    follow = {}
-    if continuous is not None and load.typical is not None and load.typical.m > continuous.m:
-        follow["typical"] = continuous
-    if continuous is not None and load.peak is not None and load.peak.m < continuous.m:
-        follow["peak"] = continuous
-    return follow
 
 
 def counted(key: str, label: str, value: int, high: int, table: str = "pack") -> Choice:

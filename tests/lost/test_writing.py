@@ -61,7 +61,10 @@ def attacked(
     )
     to.chmod(0o755)
     assert ended.returncode == 0, ended.stderr
-    return mode, json.loads(ended.stdout)
+    found = json.loads(ended.stdout)
+    if found is None:
+        pytest.skip("this machine lets its superuser write anywhere; base/test_files.py denies it")
+    return mode, found
 
 
 def test_every_command_that_writes_is_attacked() -> None:

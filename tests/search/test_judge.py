@@ -53,12 +53,12 @@ def test_every_place_is_changed_where_it_says() -> None:
     assert build.policy.charge_target is not None
     assert float(build.policy.charge_target.m) == 4.0
     assert float(build.policy.reserve.m) == pytest.approx(0.3)
-    # The load was 2 kW, at its peak 4 kW: half of both, and what is typical stays.
+    # The load was 2 kW, at its peak 4 kW: the peak is another thing, and what is typical stays.
     assert build.load.peak is not None
     assert build.load.typical is not None
     assert [float(w.m) for w in (build.load.continuous, build.load.peak, build.load.typical)] == [
         1000.0,
-        2000.0,
+        4000.0,
         500.0,
     ]
     (inverter,) = build.inverters
