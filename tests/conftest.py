@@ -13,7 +13,7 @@ _PHASES = (Phase.explicit, Phase.reuse, Phase.generate, Phase.target, Phase.shri
 settings.register_profile(
     "gate",
     derandomize=True,
-    max_examples=40,
+    max_examples=30,
     deadline=None,
     phases=_PHASES,
     suppress_health_check=_SLOW,

@@ -31,7 +31,6 @@ OLD_PAGE, OLD_SHEET, OLD_RECORD = "<p>old page</p>\n", "# old sheet\n", "# fille
 # Words of each command; `{to}` is the folder to write to. Targets called "old" are there already.
 COMMANDS = (
     "start {to}/new.toml",
-    "share barn.toml {to}/new.html --workbook small.ipynb",
     "share barn.toml {to}/old.html --workbook small.ipynb --force",
     "sheets barn.toml {to}/new.html --only limits",
     "sheets barn.toml {to}/old.html --only limits --force",

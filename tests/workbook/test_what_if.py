@@ -174,7 +174,8 @@ def test_each_answer_on_cables_is_that_of_the_whole_design() -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_it_holds_no_script_and_no_more_than_it_may(kind: type[Panel]) -> None:
-    for name in EXAMPLES:
+    # The whole panel is slow, and largest where there are most devices.
+    for name in EXAMPLES if kind is not Panel else ("wether-barn", "split-house"):
         html = shared_by(kind(read_sheet(example(name))))
         assert not_allowed(html) == ()
         assert "<form" not in html
