@@ -16,7 +16,7 @@ class RunFirstError(EvpackError):
 
 
 def needs(*names: str) -> None:
-    """Say what to run first, where a cell is run alone in a fresh session.
+    """Say what to run first, where a cell is run alone in a fresh kernel.
 
     Parameters
     ----------

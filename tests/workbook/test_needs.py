@@ -1,4 +1,4 @@
-"""A cell that is run alone in a fresh session says what to run first."""
+"""A cell that is run alone in a fresh kernel says what to run first."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def test_what_is_missing_is_named_with_what_to_do() -> None:
 
 @pytest.mark.parametrize("path", workbooks().values(), ids=lambda path: path.stem)
 def test_the_last_cell_of_a_workbook_asks_for_all_that_it_goes_on_from(path: Path) -> None:
-    """Run alone in an empty session: its own answer, or what to run first, never a NameError."""
+    """Run alone in an empty kernel: its own answer, or what to run first, never a NameError."""
     cells = [c for c in nbformat.read(path, as_version=4).cells if c.cell_type == "code"]
     tree = ast.parse(cells[-1].source)
     words = [node for node in ast.walk(tree) if isinstance(node, ast.Name)]
