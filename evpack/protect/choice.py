@@ -23,6 +23,7 @@ def choose(
     interrupting: Worked | None,
     wanted: FuseFamily | str,
     guarded_by: str,
+    described_in: str = "",
     lower_guard: Worked | None = None,
     upper_guard: Worked | None = None,
     better: Worked | None = None,
@@ -48,6 +49,8 @@ def choose(
         The family asked for, or its key; empty tries the catalogue in its order.
     guarded_by : str
         Which lines of the build sheet tell what the fuse has to guard.
+    described_in : str
+        Where in the build sheet a fuse that is bought is described.
     carried_known_by, fault_known_by, voltage_known_by : str
         What tells those, for messages.
     as_gg : bool
@@ -110,7 +113,7 @@ def choose(
     if family is None:
         buy = (
             f"Buy a fuse whose print says {_low(voltage)} DC or more and that it interrupts "
-            f"{_low(interrupting)} or more at that voltage, and describe it under SECTION."
+            f"{_low(interrupting)} or more at that voltage, and describe it under {described_in}."
         )
         perhaps = None
         if surely is not None:

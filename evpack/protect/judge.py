@@ -101,7 +101,8 @@ def judged(
     """Return the findings on a schedule."""
     pairs = [(c, f) for c in schedule.circuits if (f := schedule.fuse_of(c)) is not None]
     found = [_fault_known(band) for band in schedule.faults[:1]]
-    found += [_fits(circuit, fuse) for circuit, fuse in pairs]
+    unsaid = ground.build.pack.module.link_limit is None
+    found += [_fits(circuit, fuse, links_unsaid=unsaid) for circuit, fuse in pairs]
     found += [
         _panel_limit(circuit)
         for circuit in schedule.circuits
@@ -249,10 +250,10 @@ def _guessed(bound: Worked | None, symbol: str) -> tuple[str, ...]:
     return tuple(i.means for i in inputs if i.symbol == symbol and i.basis is Basis.ASSUMED)
 
 
-def _fits(circuit: Circuit, choice: FuseChoice) -> Finding:
+def _fits(circuit: Circuit, choice: FuseChoice, *, links_unsaid: bool) -> Finding:
     if choice.size is None or choice.family is None:
         bounds = (choice.lower, choice.upper, choice.interrupting, choice.voltage)
-        matters = _link_matters(circuit, choice)
+        matters = links_unsaid and _link_matters(circuit, choice)
         missing = choice.asks or None in bounds or matters
         assumed = [name for worked in bounds if worked is not None for name in worked.assumed]
         return state(
@@ -329,7 +330,7 @@ def _link_matters(circuit: Circuit, choice: FuseChoice) -> bool:
     there = None if isinstance(wanted, str) or wanted.rating is None else float(wanted.rating.m)
     if there is not None and there < lower.value:
         return False
-    guessed = [i for i in upper.inputs if i.symbol == "I_link" and "not stated" in i.means]
+    guessed = [i for i in upper.inputs if i.symbol == "I_link"]
     return bool(guessed) and upper.value >= guessed[0].value * _ALMOST
 
 

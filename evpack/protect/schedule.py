@@ -101,7 +101,7 @@ def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> Fus
         told["carried_known_by"] = _CARRIED_BY[circuit.kind]
     if circuit.kind == ARRAY:
         told["fault_known_by"] = _CARRIED_BY[ARRAY]
-    fuse = choose(
+    return choose(
         catalogue,
         place=circuit.place,
         count=circuit.count * each,
@@ -116,6 +116,6 @@ def _fuse(ground: Groundwork, circuit: Circuit, catalogue: FuseCatalogue) -> Fus
         wanted=circuit.wanted,
         as_gg=circuit.held.as_gg,
         guarded_by=circuit.guarded_by,
+        described_in=section_of(circuit),
         **told,
     )
-    return attrs.evolve(fuse, change=fuse.change.replace("SECTION", section_of(circuit)))
