@@ -12,6 +12,7 @@ from typing import Any, TypeAlias
 import attrs
 
 from evpack.base.basis import Basis
+from evpack.base.brief import cut
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, metres, share, volts, watts
@@ -62,6 +63,9 @@ _SAME = 1e-9  # below this a difference is a rounding of a control, not an edit 
 _LEFT_OPEN = "smallest"  # as a build sheet says it
 
 
+_COUNTS = frozenset({"modules_in_series", "strings", "available", "parallel"})
+
+
 def _same(new: Any, old: Any) -> bool:
     if isinstance(new, int) or old is None:
         return bool(new == old)
@@ -70,6 +74,9 @@ def _same(new: Any, old: Any) -> bool:
 
 def _put(noun: Any, **fields: Any) -> Any:
     """Return a noun with what differs put in, each of it now chosen; the same noun if none does."""
+    for name in _COUNTS & fields.keys():
+        if not isinstance(fields[name], int) or isinstance(fields[name], bool):
+            raise DescriptionError(f"{name} is a count, such as 3; got {cut(repr(fields[name]))}")
     new = {name: value for name, value in fields.items() if not _same(value, getattr(noun, name))}
     if not new:
         return noun
@@ -190,14 +197,20 @@ def _charger(build: Build, value: Any) -> Build:
     return attrs.evolve(build, chargers=found)
 
 
+def _inverters(build: Build) -> tuple[Inverter, ...]:
+    if not build.inverters:
+        raise DescriptionError("there is no inverter to change")
+    return build.inverters
+
+
 def _inverter_count(build: Build, value: Any) -> Build:
-    first, *others = build.inverters
+    first, *others = _inverters(build)
     return attrs.evolve(build, inverters=(attrs.evolve(first, count=value), *others))
 
 
 def _split(build: Build, value: Any) -> Build:
     """Put one more like the first inverter beside it, each on a leg of a split-phase supply."""
-    first = build.inverters[0]
+    first = _inverters(build)[0]
     charger = first.charger
     if isinstance(charger, Charger):  # of two, each needs a name of its own
         charger = attrs.evolve(charger, name=f"{charger.name}, leg 2")
@@ -228,7 +241,7 @@ def _size(run: Run, size: Any) -> Run:
     """Take another size under the same conditions; how well it is known stays what it was."""
     if size == (_LEFT_OPEN if run.left_open else run.conductor.size):
         return run
-    if size == _LEFT_OPEN:
+    if size == _LEFT_OPEN and run.alternatives:
         return attrs.evolve(run, conductor=run.alternatives[-1], left_open=True)
     for conductor in run.alternatives:
         if conductor.size == size:

@@ -591,3 +591,13 @@ def test_a_name_that_is_taken_is_told_before_anything_is_worked_out(
     ):
         assert cli.main(words) == 2
         assert "is there already" in capsys.readouterr().err
+
+
+def test_where_the_page_has_no_folder_the_record_is_not_written_either(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    record, page = tmp_path / "r.toml", tmp_path / "none" / "p.html"
+    words = ["commissioning", BARN, "--record", str(record), "--page", str(page)]
+    assert cli.main(words) == 2
+    assert "there is no folder" in capsys.readouterr().err
+    assert not record.exists()

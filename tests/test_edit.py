@@ -160,3 +160,29 @@ def test_nothing_edited_is_the_build_itself() -> None:
     assert edited(build) is build
     same = ("pack.strings", build.pack.strings)
     assert edited(build, same, ("load.continuous", build.load.continuous)) is build
+
+
+@pytest.mark.parametrize(
+    ("place", "value"),
+    [
+        ("pack.strings", "2"),
+        ("pack.strings", 2.0),
+        ("pack.modules_in_series", None),
+        ("module.available", True),
+        ("cabling.main.parallel", "2"),
+        ("load.continuous", 3),
+        ("policy.reserve", 0.3),
+    ],
+)
+def test_a_value_that_is_none_is_refused_in_words(place: str, value: Any) -> None:
+    with pytest.raises(EvpackError):
+        edited(good_build(), (place, value))
+
+
+def test_what_is_not_there_cannot_be_edited() -> None:
+    bare = good_build(inverters=())
+    for place in ("inverter.count", "inverter.leg"):
+        with pytest.raises(DescriptionError, match="no inverter"):
+            edited(bare, (place, 2))
+    with pytest.raises(DescriptionError, match="is not held"):
+        edited(good_build(), ("cabling.main.size", "smallest"))

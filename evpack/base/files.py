@@ -68,13 +68,15 @@ def read_bytes(path: Path, name: str, *, most: int, too_large: str, what: str = 
     told = f"; {what}" if what else ""
     try:
         handle = os.open(path, _OPEN_OLD)
-        with open(handle, "rb") as file:  # noqa: PTH123  a handle, not a path
-            kind = os.fstat(handle).st_mode
-            if stat.S_ISDIR(kind):
-                raise DataError(name, "", "is a folder; a file is needed")
-            if not stat.S_ISREG(kind):
-                raise DataError(name, "", "is not a regular file")
-            if os.fstat(handle).st_size > most:
+        try:
+            found = os.fstat(handle)
+            _refuse_odd(found.st_mode, name)
+            file = open(handle, "rb")  # noqa: PTH123, SIM115  a handle, closed below
+        except BaseException:
+            os.close(handle)
+            raise
+        with file:
+            if found.st_size > most:
                 raise DataError(name, "", too_large)
             pieces, got = [], 0
             while got <= most and (piece := file.read(min(_PIECE, most + 1 - got))):
@@ -89,6 +91,13 @@ def read_bytes(path: Path, name: str, *, most: int, too_large: str, what: str = 
     if got > most:
         raise DataError(name, "", too_large)
     return b"".join(pieces)
+
+
+def _refuse_odd(kind: int, name: str) -> None:
+    if stat.S_ISDIR(kind):
+        raise DataError(name, "", "is a folder; a file is needed")
+    if not stat.S_ISREG(kind):
+        raise DataError(name, "", "is not a regular file")
 
 
 def write_whole(

@@ -58,7 +58,8 @@ def _run(words: list[str]) -> int:
     given = parser().parse_args(words)
     try:
         code = int(given.run(given))
-        sys.stdout.flush()
+        if sys.stdout is not None:  # closed by who started it
+            sys.stdout.flush()
     except EvpackError as problem:
         print(f"evpack: {problem}", file=sys.stderr)
         return _BAD_INPUT
@@ -87,6 +88,8 @@ def _unforeseen(problem: Exception, *, traced: bool) -> int:
 
 def _give_up_output() -> None:
     """Keep Python from complaining of an output that cannot be written when it ends."""
+    if sys.stdout is None:
+        return
     try:
         sys.stdout.flush()
     except (OSError, ValueError):

@@ -69,8 +69,12 @@ def may_write(*targets: Path | None, force: bool) -> None:
     from evpack.workbook.page import page_name  # noqa: PLC0415
 
     for target in targets:
-        if target is not None and os.path.lexists(page_name(target)) and not force:
+        if target is None:
+            continue
+        if os.path.lexists(page_name(target)) and not force:
             raise ThereAlreadyError(f"{target}: is there already; {_OTHERWISE}")
+        if not target.parent.is_dir():
+            raise EvpackError(f"{target}: there is no folder {target.parent}")
 
 
 def write(target: Path, text: str, *, force: bool) -> None:

@@ -47,7 +47,7 @@ class Site:
     rules : {"nec", "iec"}
     serves_home : bool or None
         Whether the pack belongs to a home of one or two families, wherever it stands; asked of an
-        outbuilding only. None is unknown.
+        outbuilding only, since other kinds of place let one suppose it. None is unknown.
     live_parts_guarded : bool or None
         Whether no live part can be reached, not even during routine maintenance; None is unknown.
     approval : str, NOT_FITTED or None
@@ -78,10 +78,15 @@ class Site:
 
     @property
     def at_home(self) -> bool | None:
-        """Return whether the pack belongs to a home; None where nobody can tell."""
+        """Return whether the pack belongs to a home; None where nobody can tell.
+
+        What was said goes before what the kind of place lets one suppose.
+        """
+        if self.serves_home is not None:
+            return self.serves_home
         if self.kind in HOMES:
             return True
-        return self.serves_home if self.kind is None or self.kind in MAYBE_HOMES else False
+        return None if self.kind is None or self.kind in MAYBE_HOMES else False
 
     def __attrs_post_init__(self) -> None:
         """Refuse a year upside down, and words that say nothing evpack could judge by."""

@@ -89,7 +89,8 @@ class Flow:
     def words(self) -> str:
         """Return what a person looks for on a print."""
         asked, wished = say_up(self.asked.value, "A"), say_up(self.wished.value, "A")
-        return f"{asked} or more" if asked == wished else f"{asked} or more, better {wished}"
+        better = self.wished.value > self.asked.value and asked != wished
+        return f"{asked} or more, better {wished}" if better else f"{asked} or more"
 
 
 def through(ground: Groundwork, circuits: tuple[Circuit, ...]) -> Flow | None:

@@ -306,9 +306,9 @@ def link_most(
 
     Where their own limit is unknown, the discharge limit of the modules stands in for it, and
     without that nobody can tell. Links that must carry more than that for hours are bounded by
-    it. Links that do so only when other strings are out count as a conductor made for it: a
-    fuse for that current, and the next standard size. Links that never do need no guard against
-    it, and the stand-in is our margin alone.
+    it. Where they do so only when other strings are out, a fuse for that current and the next
+    standard size is as far as we go: no clause speaks of links that nobody knows. Links that
+    never do need no guard against it, and the stand-in is our margin alone.
     """
     link, module = _link_limit(ground), ground.build.pack.module
     if link is None or guarded or module.link_limit is not None or flows is None:
@@ -387,18 +387,27 @@ def charge_of(settings: SettingsSheet | None, charger: Charger) -> Input | None:
     return known("I_set", f"current of {charger.name}", charger.current, basis)
 
 
+def _given(ground: Groundwork, settings: SettingsSheet | None) -> list[tuple[int, Input]]:
+    return [
+        (c.count, one)
+        for c in ground.build.all_chargers
+        if (one := charge_of(settings, c)) is not None
+    ]
+
+
+def all_charge(ground: Groundwork, settings: SettingsSheet | None) -> float:
+    """Return what all chargers give together as they are set [A]."""
+    return sum(units * one.value for units, one in _given(ground, settings))
+
+
 def string_charge(ground: Groundwork, settings: SettingsSheet | None) -> Worked | None:
     """Return what a string takes with every charger as set, shared evenly [A]; None without any.
 
     Unlike leads count, since they are there; what else may be uneven is a guard. A charger that
     does not say what it gives is left out here, and held up by a finding of its own.
     """
-    given = [
-        (c.count, one)
-        for c in ground.build.all_chargers
-        if (one := charge_of(settings, c)) is not None
-    ]
-    total = sum(units * one.value for units, one in given)
+    given = _given(ground, settings)
+    total = all_charge(ground, settings)
     strings = ground.build.pack.strings
     if total <= 0:
         return None

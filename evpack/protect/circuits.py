@@ -27,6 +27,7 @@ from evpack.outcome.settings import SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.solar import SolarSide
 from evpack.protect.bounds import (
+    all_charge,
     array_bound,
     evenly,
     guarded_rating,
@@ -114,8 +115,8 @@ def _strings(
             rippling = False  # chargers give smooth current
         lower = least_rating(ground, name, from_worked("I", even))
         guarded = guarded_rating(ground, name, from_worked("I", carries), rippling=rippling)
-        charged = 0.0 if charging is None else charging.value * strings
-        hours = Hours(share=even.value, alone=max(sharing.total.value, charged))
+        alone = max(sharing.total.value, all_charge(ground, settings))
+        hours = Hours(share=even.value, alone=alone)
         if sharing.one_out is not None:
             better = guarded_rating(
                 ground, "least string fuse, one string out", from_worked("I", sharing.one_out)

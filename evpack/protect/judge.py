@@ -356,17 +356,22 @@ _OPEN_EARLY = {
 }
 
 
+def _open_early(circuit: Circuit) -> str:
+    alone = circuit.kind == STRING and circuit.count == 1
+    return _OPEN_EARLY[MAIN if alone else circuit.kind]
+
+
 def _margins(circuit: Circuit, choice: FuseChoice) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     """Yield what a size that is allowed misses of our margins, with both figures."""
     size, low, high = choice.size, choice.lower_guard, choice.upper_guard
     assert size is not None  # noqa: S101  (asked by the caller)
     if high is not None and not inside(size, high.value):
-        yield (*_guards_less(size, high), ())
+        yield (*_guards_less(circuit, size, high), ())
     if low is not None and not inside(size, low.value, at_least=True):
         wished = say_up(low.value, "A")
         why = (
             f"That is what the rule asks for; we would take {wished}, since "
-            f"{_OPEN_EARLY[circuit.kind]} it open early."
+            f"{_open_early(circuit)} it open early."
         )
         so = (
             "Say the warmest air around the fuses as ambient under [protection]; or expect it to "
@@ -375,15 +380,17 @@ def _margins(circuit: Circuit, choice: FuseChoice) -> Iterator[tuple[str, str, t
         yield why, so, ()
 
 
-def _guards_less(size: float, high: Worked) -> tuple[str, str]:
+def _guards_less(circuit: Circuit, size: float, high: Worked) -> tuple[str, str]:
     """Say what guards less than a size does that is allowed, and what to do about it."""
     carried = say_down(high.value, "A")
     if any(i.symbol == "I_link" and i.value <= high.value for i in high.inputs):
-        why = (
-            f"That is allowed, though the modules' links are only known for {carried}: with "
-            "strings out, the last may carry more for hours."
-        )
-        return why, f"{_ASK_LINK} Or fit an alarm that tells when a string is out."
+        why = f"That is allowed, though the modules' links are only known for {carried}"
+        if circuit.count > 1 and circuit.hours is not None and circuit.hours.alone > high.value:
+            return (
+                f"{why}: with strings out, the last may carry more for hours.",
+                f"{_ASK_LINK} Or fit an alarm that tells when a string is out.",
+            )
+        return f"{why}, and it does not guard them against more.", _ASK_LINK
     why = (
         f"That is allowed, though what it guards carries {carried}: the rule lets the next "
         "standard size stand above."

@@ -17,7 +17,7 @@ from pathlib import Path, PurePosixPath
 import attrs
 
 from evpack.base.errors import DataError, EvpackError
-from evpack.base.files import passing_folder, read_bytes, why, write_whole
+from evpack.base.files import is_file, passing_folder, read_bytes, why, write_whole
 from evpack.describe.build import Build
 from evpack.load.sheet import parse_sheet
 from evpack.load.text import read_text, read_toml
@@ -210,10 +210,17 @@ def _held_in(text: str) -> tuple[list[Tag], list[Tag], list[tuple[str, str]]]:
 _LONGEST_NAME = 100  # characters of the name of a sheet or of a part of a record's
 
 
+_DEVICES = frozenset(
+    {"CON", "PRN", "AUX", "NUL", *(f"{d}{k}" for d in ("COM", "LPT") for k in "123456789")}
+)
+
+
 def _plain(name: str) -> str:
     """Return the last part of a name: a page must not choose a folder, nor an odd name, here."""
     last = PurePosixPath(name.replace("\\", "/")).name
     sound = last.strip(".") and len(last) <= _LONGEST_NAME and clean(last) == last
+    # On Windows a colon names a drive or a stream, and a few names are devices.
+    sound = sound and ":" not in last and last.partition(".")[0].upper() not in _DEVICES
     return last if sound else "build.toml"
 
 
@@ -263,14 +270,18 @@ def _records(text: str, path: Path) -> dict[str, bytes]:
     for name in names:
         if isinstance(name, str) and _stays_below(name):
             file = path.parent / name
-            if file.is_file() and file.stat().st_size <= _LARGEST_RECORD:
+            own = file.resolve().is_relative_to(path.parent.resolve())  # and no link leads out
+            if own and is_file(file) and file.stat().st_size <= _LARGEST_RECORD:
                 found[name] = file.read_bytes()
     return found
 
 
 def _stays_below(name: str) -> bool:
     """Return whether a name leads to a file below a folder, on any system."""
-    parts = PurePosixPath(name.replace("\\", "/")).parts
+    plain = name.replace("\\", "/")
+    if plain.startswith("/"):  # "//x" too, which is a root of its own
+        return False
+    parts = PurePosixPath(plain).parts
     sound = all(len(part) <= _LONGEST_NAME for part in parts) and clean(name) == name
     return bool(parts) and sound and ":" not in name and not {"..", "/"} & set(parts)
 

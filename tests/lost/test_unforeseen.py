@@ -87,6 +87,12 @@ def test_an_answer_that_cannot_be_written_is_no_verdict() -> None:
     assert "No space left" in ended.stderr
 
 
+def test_an_output_that_is_closed_is_no_traceback_and_keeps_the_verdict() -> None:
+    words = " ".join([sys.executable, "-c", f"'{MAIN}'", "decide", BARN, ">&-"])
+    ended = subprocess.run(["/bin/sh", "-c", words], stderr=subprocess.PIPE, text=True, check=False)
+    assert (ended.returncode, ended.stderr) == (0, "")
+
+
 # --- Caches -----------------------------------------------------------------------------------
 
 VERDICT = "WORKS WITH LIMITS"

@@ -30,6 +30,7 @@ from strategies import (
     good_site,
     with_module,
     with_pack,
+    with_policy,
     with_safeguards,
 )
 
@@ -87,6 +88,14 @@ def test_a_disconnect_is_told_in_numbers() -> None:
     assert asked.value == pytest.approx(ASKED["nec"], rel=1e-6)
     assert wished.value == pytest.approx(THROUGH, rel=1e-6)
     assert fault.value == pytest.approx(FAULT, rel=1e-3)
+
+
+def test_no_better_rating_is_named_than_is_asked_for() -> None:
+    # With neither margin: 78.354 A are wished for, and 97.943 A asked.
+    bare = with_policy(continuous_factor="100 %", ripple="100 %")
+    words = "; ".join(need(bare, "battery disconnect").must)
+    assert "carries 98 A or more, DC" in words
+    assert "better" not in words
 
 
 def test_charging_rules_where_it_is_more_than_the_load() -> None:
@@ -328,7 +337,9 @@ def test_one_hand_stops_everything(field: str, without: Severity) -> None:
         ("outbuilding", None, UNKNOWN),
         ("outbuilding", False, CAUTION),
         ("field", None, CAUTION),
-        ("commercial", True, CAUTION),  # nobody lives there: what was said does not count
+        ("commercial", True, STOP),  # what was said goes before what a place lets suppose
+        ("field", True, STOP),
+        ("living space", False, CAUTION),  # a house of many families
         (None, None, UNKNOWN),
         (None, False, CAUTION),
     ],

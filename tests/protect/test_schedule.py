@@ -136,6 +136,25 @@ def test_links_that_nobody_knows_are_taken_at_the_modules_limit() -> None:
     assert (nothing.upper, nothing.size) == (None, None)
 
 
+def test_links_of_a_string_alone_are_told_of_no_other_string() -> None:
+    # One string of modules of 80 A: 78.354 A flow, 97.9 A are asked for: 100 A, above their 80 A.
+    alone = with_module(link_limit=None, discharge_limit="80 A")
+    alone = attrs.evolve(alone, pack=attrs.evolve(alone.pack, strings=1))
+    told = findings(alone, "protection.fits")[0]
+    assert told.severity is Severity.CAUTION
+    assert "only known for 80 A" in told.detail
+    assert "string" not in told.detail.split("That is allowed")[1]
+
+
+def test_unlike_leads_give_the_last_string_no_more_than_there_is() -> None:
+    # All that flows goes through the last string, however the leads share it among several.
+    for shortest in (None, "0.5 m"):
+        run = attrs.evolve(good_cabling().module_lead, length="4 m", shortest=shortest)
+        build = with_module(link_limit=None, discharge_limit="79 A")
+        build = attrs.evolve(build, cabling=good_cabling(module_lead=run))
+        assert known(fuses(build)[0].upper) == 125.0
+
+
 def test_links_that_nobody_knows_are_asked_about_where_they_decide() -> None:
     # The modules give 26 A, and a fuse of 32.648 A and more is asked for: their links may stand it.
     silent = with_module(link_limit=None, discharge_limit="26 A")

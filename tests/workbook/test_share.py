@@ -414,7 +414,7 @@ def test_a_file_that_is_no_text_or_too_large_is_refused(
 
 def test_a_page_cannot_choose_where_its_files_go(tmp_path: Path) -> None:
     data = "data:text/csv;base64," + base64.b64encode(b"x").decode()
-    names = ("../out.csv", "/out.csv", "C:\\out.csv", "..\\out.csv", "")
+    names = ("../out.csv", "/out.csv", "//out.csv", "C:\\out.csv", "..\\out.csv", "\\\\a\\b", "")
     links = "".join(f'<a data-evpack-record="{name}" href="{data}">x</a>' for name in names)
     path = tmp_path / "page.html"
     path.write_text(
@@ -441,3 +441,30 @@ def test_hidden_errors_are_found_wherever_they_hide() -> None:
         }
     )
     assert hidden_errors(notebook) == ("E: v",)
+
+
+@pytest.mark.parametrize("name", ["D:x.toml", "a:b.toml", "con.toml", "NUL", "COM1.toml"])
+def test_a_name_that_means_another_thing_on_some_system_is_not_taken(
+    tmp_path: Path, name: str
+) -> None:
+    page = tmp_path / "page.html"
+    page.write_text(
+        f'<a id="{SHEET_ID}" download="{name}" href="{sheet_link("a = 1")}">x</a>'
+        f'<pre id="{SHOWN_ID}">a = 1</pre>',
+        encoding="utf-8",
+    )
+    assert carried_by(page).name == "build.toml"
+
+
+@pytest.mark.parametrize("record", ["//etc/hostname", "/etc/hostname", "../secret.csv", "link.csv"])
+def test_no_file_from_elsewhere_gets_into_a_page(tmp_path: Path, record: str) -> None:
+    (tmp_path / "secret.csv").write_text("secret", encoding="utf-8")
+    folder = tmp_path / "own"
+    folder.mkdir()
+    (folder / "link.csv").symlink_to(tmp_path / "secret.csv")
+    (folder / "own.csv").write_text("own", encoding="utf-8")
+    for name, brought in ((record, {}), ("own.csv", {"own.csv": b"own"})):
+        sheet = folder / "build.toml"
+        sheet.write_text(f'[module.bench]\nrecord = "{name}"\n', encoding="utf-8")
+        with opened(sheet) as found:
+            assert found.records == brought
