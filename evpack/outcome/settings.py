@@ -81,7 +81,7 @@ class Setting:
         Free text: where the user's own device keeps this entry.
     """
 
-    name: Line
+    name: Line = attrs.field(converter=Line)
     act: Act
     entry: str
     why: str

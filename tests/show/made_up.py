@@ -296,7 +296,7 @@ def settings(name: str = "Spare barn", *, withheld: bool = False) -> SettingsShe
                 device=f"Inverter {name}",
                 lines=(
                     line("low-voltage cut-off", 46.3, 3.22, 0.02, 0.06),
-                    line("changeover to utility", 49.4, 3.5, 0.14, 0.2),
+                    line("changeover to the utility", 49.4, 3.5, 0.14, 0.2),
                     line("return to battery", 52.4, 3.7, 0.55, None),
                 ),
             ),

@@ -29,6 +29,7 @@ FINDING_KEYS = {
     "assumed",
 }
 LINE_KEYS = {
+    "key",
     "name",
     "act",
     "entry",
@@ -122,6 +123,7 @@ def test_setpoints_have_their_keys() -> None:
     assert first["per_cell"] == {"value": pytest.approx(46.3 / 14), "unit": "V"}
     assert first["soc_at_rest"] == {"value": 0.02, "unit": ""}
     assert first["act"] == "enter"
+    assert first["key"] == "cut-off"
 
 
 def test_values_are_those_of_the_decision() -> None:

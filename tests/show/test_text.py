@@ -207,7 +207,7 @@ def test_what_is_no_noun_is_refused() -> None:
     ],
 )
 def test_an_entry_is_not_said_twice(act: Act, entry: str, words: str) -> None:
-    assert entry_words(Setting(name="x", act=act, entry=entry, why="")) == words
+    assert entry_words(Setting(name="float voltage", act=act, entry=entry, why="")) == words
 
 
 @pytest.mark.parametrize(
@@ -222,7 +222,7 @@ def test_an_entry_is_not_said_twice(act: Act, entry: str, words: str) -> None:
     ],
 )
 def test_an_entry_that_is_withheld_asks_for_nothing(act: Act, entry: str, words: str) -> None:
-    setting = Setting(name="x", act=act, entry=entry, why="")
+    setting = Setting(name="float voltage", act=act, entry=entry, why="")
     assert entry_words(setting, withheld=True) == words
 
 
