@@ -17,7 +17,7 @@ from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, metres, share, volts, watts
 from evpack.describe.build import Build
-from evpack.describe.cabling import Run
+from evpack.describe.cabling import LEFT_OPEN, RUNS, Run
 from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 from evpack.describe.policy import check_target
@@ -60,9 +60,6 @@ def places() -> tuple[str, ...]:
 
 
 _SAME = 1e-9  # below this a difference is a rounding of a control, not an edit [canonical unit]
-_LEFT_OPEN = "smallest"  # as a build sheet says it
-
-
 _COUNTS = frozenset({"modules_in_series", "strings", "available", "parallel"})
 
 
@@ -239,9 +236,9 @@ def _in_run(run: str, make: Callable[[Run, Any], Run]) -> _Make:
 
 def _size(run: Run, size: Any) -> Run:
     """Take another size under the same conditions; how well it is known stays what it was."""
-    if size == (_LEFT_OPEN if run.left_open else run.conductor.size):
+    if size == (LEFT_OPEN if run.left_open else run.conductor.size):
         return run
-    if size == _LEFT_OPEN and run.alternatives:
+    if size == LEFT_OPEN and run.alternatives:
         return attrs.evolve(run, conductor=run.alternatives[-1], left_open=True)
     for conductor in run.alternatives:
         if conductor.size == size:
@@ -272,7 +269,6 @@ def _safeguard(place: str) -> _Make:
     return make
 
 
-RUNS = ("module_lead", "link", "main", "charger", "array")
 FUSES = ("string_fuse", "main_fuse", "charger_fuse", "array_fuse")
 _MAKERS: Mapping[str, _Make] = {
     "module.available": _available,

@@ -15,7 +15,8 @@ from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, EvpackError
 from evpack.base.units import Quantity
 from evpack.describe.build import Build
-from evpack.edit import RUNS, edited, places
+from evpack.describe.cabling import RUNS
+from evpack.edit import edited, places
 from evpack.load.sheet import example, parse_sheet, read_sheet
 from evpack.outcome.search import Change
 from evpack.search.changes import changed

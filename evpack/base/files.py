@@ -19,7 +19,6 @@ from pathlib import Path
 from evpack.base.errors import DataError, EvpackError
 
 _NO_NAME = "its name is not one a file can have"
-# A file system without a second name for a file (FAT, some shares) refuses the wish.
 _BESIDE = ".evpack-{}.part"  # short, whatever the name of the file itself
 _OPEN_NEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_CLOEXEC", 0)
 _OPEN_OLD = os.O_RDONLY | getattr(os, "O_CLOEXEC", 0)
@@ -194,7 +193,8 @@ def _put_new(part: Path, aim: Path) -> None:
     except FileExistsError:
         raise
     except (OSError, NotImplementedError, AttributeError):
-        # No second names on this file system: the name is taken first, then the file put there.
+        # No second names on this file system (FAT, some shares): the name is taken first, then
+        # the file put there.
         os.close(os.open(aim, _OPEN_NEW, 0o666))
         try:
             part.replace(aim)

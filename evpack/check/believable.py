@@ -13,6 +13,7 @@ from evpack.base.units import Kind, kind_of
 from evpack.base.wording import say
 from evpack.describe.array import Array
 from evpack.describe.build import Build
+from evpack.describe.cabling import RUNS
 from evpack.describe.charger import Charger
 from evpack.describe.credible import Credible, Credibles
 from evpack.describe.fuses import FuseFamily
@@ -36,7 +37,6 @@ TRIP = Rule(
 _LOW = 80.0
 # How a value is known without being so from the start: it would be lost, were it left out.
 _SAID_BESIDE = (Basis.MEASURED, Basis.DATASHEET)
-_RUNS = ("module_lead", "link", "main", "charger", "array")
 _FUSES = ("string_fuse", "main_fuse", "charger_fuse", "array_fuse")
 
 # What it is called, where it stands in a build sheet, the noun, its kinds in the table.
@@ -136,7 +136,7 @@ def _charger(build: Build, charger: Charger, section: str) -> _Thing:
 
 def _laid(build: Build) -> Iterator[_Thing]:
     cabling = build.cabling
-    for key in _RUNS:
+    for key in RUNS:
         run = getattr(cabling, key)
         if run is not None:
             yield run.name, f"[cabling.{key}]", run, (f"run.{key}",)

@@ -178,7 +178,7 @@ def _warm(ground: Groundwork, settings: SettingsSheet) -> list[Finding]:
         at_most(
             CHARGE,
             amount,
-            None if limit is None else limit,
+            limit,
             otherwise=Severity.STOP,
             limit_name="the charge limit of the modules",
             remedy="Set a lower charge current, or use fewer or smaller chargers.",

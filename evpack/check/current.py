@@ -352,7 +352,7 @@ def _long_surge(ground: Groundwork, current: Quantity | None, ask: str) -> Findi
     return at_most(
         LONG_SURGE,
         current,
-        None if limit is None else limit,
+        limit,
         about="pack",
         otherwise=otherwise,
         value_name=name,
@@ -384,7 +384,7 @@ def _sagging(
     found = [
         at_most(
             COLLAPSE,
-            None if peak is None else peak,
+            peak,
             most,
             about="pack",
             otherwise=Severity.STOP,

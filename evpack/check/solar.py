@@ -312,7 +312,7 @@ def _start(ground: Groundwork, array: Array, side: SolarSide, charger: Charger) 
             return never
     return at_least(
         START,
-        None if side.hot_working is None else side.hot_working,
+        side.hot_working,
         needed,
         otherwise=Severity.CAUTION,
         # Without it nobody can tell whether it ever charges; without the heat, only how well.

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Commands: TypeAlias = argparse._SubParsersAction[argparse.ArgumentParser]  # noqa: SLF001  its only name
 
-GO, NO_GO, BAD_INPUT, UNFORESEEN = 0, 1, 2, 3
+GO, NO_GO, UNFORESEEN = 0, 1, 3
 
 
 def sheet_path(typed: str) -> Path:

@@ -335,7 +335,6 @@ def _apart(design: Design) -> Worked | None:
     read = at_room(module, least=True)
     if read is None or module.charge_limit is None:
         return None
-    float(module.charge_limit.m)
     return Worked(
         name="strings apart when they are joined, at most",
         kind=VOLTAGE,

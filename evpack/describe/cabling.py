@@ -16,6 +16,10 @@ from evpack.base.wording import say
 from evpack.describe.checked import checked, need
 from evpack.describe.counts import above_nothing, whole
 
+# The size of a run that evpack is to choose, as a build sheet says it.
+LEFT_OPEN = "smallest"
+# The runs of a build, as a build sheet names them.
+RUNS = ("module_lead", "link", "main", "charger", "array")
 # No cable with a lug at each end is shorter [m]; a metre typed as a millimetre is.
 _SHORTEST = 0.01
 # Copper at 75 °C has this resistance [Ω mm²/m]: 0.017241 · (1 + 0.00393 · 55), IEC 60028.

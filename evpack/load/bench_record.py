@@ -31,7 +31,6 @@ CurrentSign: TypeAlias = Literal["detect", "charge-positive", "discharge-positiv
 _SIGNS: Mapping[str, int] = {"detect": 0, "charge-positive": 1, "discharge-positive": -1}
 # One hole in the record may hide this share of the charge, no more. Common practice, no source.
 _LARGEST_HOLE = 0.02
-# A record of one cell has a few megabytes; beyond this something else was picked by mistake.
 _KELVIN_WIDE = 5.0
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from evpack.base.errors import DataError
 from evpack.base.files import read_bytes
 
+# A record of one cell has a few megabytes; beyond this something else was picked by mistake.
 _MOST_BYTES = 200_000_000
 
 

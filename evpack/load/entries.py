@@ -355,6 +355,8 @@ def _record(inner: Toml, below: Place, kind: Chemistry, beside: Beside | None) -
         if sign == "detect":
             return shipped_record(name, place)
         path = data_dir() / "bench" / name
+        if not is_file(path):
+            raise place.refuse(f"there is no file '{record[:60]}' in the library")
     elif beside is None:
         raise place.refuse(
             "the record is a file beside the sheet, and this sheet was read without a folder"
@@ -362,8 +364,6 @@ def _record(inner: Toml, below: Place, kind: Chemistry, beside: Beside | None) -
     else:
         with place.refusing():
             path = beside.file(record)
-    if not is_file(path):
-        raise place.refuse(f"there is no file '{record[:60]}' beside the sheet")
     try:
         return read_bench_record(path, current_sign=sign, least_rest=rest)  # type: ignore[arg-type]
     except DataError as problem:

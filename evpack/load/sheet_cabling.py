@@ -10,7 +10,7 @@ import attrs
 from evpack.base.basis import Bases, Basis
 from evpack.base.errors import nearest
 from evpack.base.units import celsius
-from evpack.describe.cabling import Busbar, Cabling, Conductor, Run
+from evpack.describe.cabling import LEFT_OPEN, Busbar, Cabling, Conductor, Run
 from evpack.describe.site import Site
 from evpack.load.busbars import busbar
 from evpack.load.conductors import conductor, conductor_ladder
@@ -44,7 +44,6 @@ _WHOLE = {
     "circuits": "how many circuits lie together is needed, this one included, without quotes",
 }
 _RUN_KEYS = ("size", *_LAID, *_WHOLE, "ambient", "method", "basis")
-_LEFT_OPEN = "smallest"
 _ALONE = "no other circuit beside it"  # as the tables word it
 _BAR_SIZE = ("width", "thickness", "length")
 _BAR_LAID = (*_BAR_SIZE, "count", "enclosed")
@@ -135,8 +134,8 @@ def _run(table: Toml, place: Place, name: str, around: Mapping[str, Any]) -> Run
             "by side warm each other, and each pair counts"
         )
     conditions["circuits"] = conditions.get("circuits", side_by_side)
-    size = text(table, "size", place, _LEFT_OPEN)
-    left_open = size.strip().lower() == _LEFT_OPEN
+    size = text(table, "size", place, LEFT_OPEN)
+    left_open = size.strip().lower() == LEFT_OPEN
     like = {} if left_open else {"like": size}
     with place.refusing():
         if not left_open:

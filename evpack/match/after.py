@@ -109,7 +109,7 @@ def compare(
             *_limits(held, chemistry),
             at_most(
                 RESISTANCE_RULE,
-                None if ohms is None else ohms,
+                ohms,
                 None if resistance is None else RESISTANCE.of(_MORE_OHMS * resistance),
                 about="pack",
                 otherwise=Severity.CAUTION,
@@ -122,7 +122,7 @@ def compare(
             ),
             at_least(
                 CAPACITY,
-                None if amp_hours is None else amp_hours,
+                amp_hours,
                 None if capacity is None else CHARGE.of(_LESS_CHARGE * capacity),
                 about="pack",
                 otherwise=Severity.CAUTION,
@@ -135,7 +135,7 @@ def compare(
             ),
             at_most(
                 SPREAD,
-                None if growth is None else growth,
+                growth,
                 VOLTAGE.of(_GROWTH),
                 about="cells",
                 otherwise=Severity.CAUTION,

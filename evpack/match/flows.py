@@ -68,14 +68,11 @@ def _meter(batch: Batch, readings: int) -> tuple[float, str, tuple[Input, ...]]:
 def pair_step(batch: Batch, one: End, other: End, limit: Worked) -> JoinStep:
     """Return what flows between two strings joined as they rest."""
     high, low = (one, other) if one.volts >= other.volts else (other, one)
-    error, wider, meter = _meter(batch, high.readings + low.readings)
+    _, wider, meter = _meter(batch, high.readings + low.readings)
     e_1, e_2, r_1, r_2 = high.volt(), low.volt(), high.ohm(), low.ohm()
     apart = f"({{{e_1.symbol}}} − {{{e_2.symbol}}}{wider})"
     both = f"({{{r_1.symbol}}} + {{{r_2.symbol}}})"
-    (high.volts + error, low.volts)
     inputs = (e_1, e_2, *meter)
-    # The slopes play no part in the first current; with it alone any will do.
-    (_slope(high), _slope(low))
     names = f"{high.name} and {low.name}"
     current = Worked(
         name=f"first current between {names}",
@@ -117,11 +114,6 @@ def pair_step(batch: Batch, one: End, other: End, limit: Worked) -> JoinStep:
             note="After three of these a twentieth of the current is left.",
         ),
     )
-
-
-def _slope(end: End) -> float:
-    """Return the fall of its voltage with charge given [V/Ah]; any where it is not known."""
-    return 1.0 if end.farads is None else AMP_HOUR / end.farads
 
 
 def _do(current: Worked, limit: Worked) -> str:

@@ -156,8 +156,8 @@ def _blind(batch: Batch, found: Sequence[End]) -> Finding:
 def _surge(step: JoinStep, plan: JoinPlan) -> Finding:
     return at_most(
         SURGE,
-        None if step.current is None else step.current,
-        None if plan.limit is None else plan.limit,
+        step.current,
+        plan.limit,
         about=" and ".join(step.names),
         otherwise=Severity.STOP,
         value_name="the first current if they were joined as they rest",

@@ -321,7 +321,7 @@ def _carries(bar: Busbar, together: Worked | None, flow: Flow | None) -> Finding
         at_most(
             CARRIES,
             None if flow is None else flow.asked,
-            None if together is None else together,
+            together,
             about=bar.name,
             otherwise=Severity.STOP,
             value_name="all that flows there at once",
@@ -361,8 +361,8 @@ def _enclosed(bar: Busbar, flow: Flow | None) -> Finding:
 def _guarded(bar: Busbar, together: Worked | None, strings: Worked | None) -> Finding:
     return at_least(
         GUARDED,
-        None if together is None else together,
-        None if strings is None else strings,
+        together,
+        strings,
         about=bar.name,
         otherwise=Severity.CAUTION,
         value_name="what the bars carry",

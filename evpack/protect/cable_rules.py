@@ -214,8 +214,8 @@ def _carries(cable: Cable, test: CableTest, remedy: str) -> Finding:
     guard = cable.duty.needed_guard
     found = at_most(
         CARRIED,
-        None if test.value is None else test.value,
-        None if test.limit is None else test.limit,
+        test.value,
+        test.limit,
         about=cable.about,
         otherwise=Severity.STOP,
         value_name="what it must carry",
@@ -256,8 +256,8 @@ def _fed(cable: Cable, test: CableTest, remedy: str) -> Finding:
     nec = cable.circuit.held.rules == "nec"
     found = at_most(
         FED_BY_OTHERS,
-        None if test.value is None else test.value,
-        None if test.limit is None else test.limit,
+        test.value,
+        test.limit,
         about=cable.about,
         otherwise=Severity.STOP if nec else Severity.CAUTION,
         value_name="what the fuses of all other strings let into it together",
@@ -287,8 +287,8 @@ def _guarded(cable: Cable, test: CableTest, remedy: str) -> Finding:
     fed = cable.fuse is None
     return at_most(
         GUARD,
-        None if test.value is None else test.value,
-        None if test.limit is None else test.limit,
+        test.value,
+        test.limit,
         about=cable.about,
         otherwise=Severity.STOP,
         value_name="what its source can feed into it" if fed else "the rating of its fuse",
@@ -300,8 +300,8 @@ def _guarded(cable: Cable, test: CableTest, remedy: str) -> Finding:
 def _drop(cable: Cable, test: CableTest, remedy: str) -> Finding:
     return at_most(
         LOST,
-        None if test.value is None else test.value,
-        None if test.limit is None else test.limit,
+        test.value,
+        test.limit,
         about=cable.about,
         otherwise=Severity.CAUTION,
         value_name="the voltage lost in it at the most it carries for good",
@@ -313,8 +313,8 @@ def _drop(cable: Cable, test: CableTest, remedy: str) -> Finding:
 def _surge(cable: Cable, test: CableTest, remedy: str) -> Finding:
     return at_most(
         LOST_ON_SURGE,
-        None if test.value is None else test.value,
-        None if test.limit is None else test.limit,
+        test.value,
+        test.limit,
         about=cable.about,
         otherwise=Severity.CAUTION,
         value_name="the voltage lost in it while the inverters surge",
@@ -332,8 +332,8 @@ def _withstands(cable: Cable, test: CableTest, remedy: str) -> Finding:
         weak = laid.weak_energy
         found = at_most(
             STANDS,
-            None if test.value is None else test.value,
-            None if test.limit is None else test.limit,
+            test.value,
+            test.limit,
             about=cable.about,
             otherwise=Severity.STOP,
             value_name="what its fuse lets through"

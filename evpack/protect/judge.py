@@ -134,18 +134,18 @@ _HOTTEST_AIR = 80.0
 
 def _warm_air(ground: Groundwork) -> list[Finding]:
     """Say which air was taken where the site gets warmer than the fuses were said to, or hot."""
-    air, stated = fuse_air(ground), ground.build.safeguards.ambient
-    if air is None or stated is None:
+    air, said = fuse_air(ground), ground.build.safeguards.ambient
+    if air is None or said is None:
         return []
     if air.value <= _HOTTEST_AIR:
-        if air.value == stated.m:
+        if air.value == said.m:
             return []
         return [
             state(
                 WARM_AIR,
                 Severity.NOTE,
                 about="fuses",
-                detail=f"The air around them is said to be {say(stated.m, '°C')} at most, and the "
+                detail=f"The air around them is said to be {say(said.m, '°C')} at most, and the "
                 f"site gets {say(air.value, '°C')}: the latter was reckoned with.",
             )
         ]

@@ -14,12 +14,13 @@ from evpack.base.basis import Basis
 from evpack.base.fitted import NOT_FITTED, NotFitted
 from evpack.base.wording import say
 from evpack.describe.build import Build
+from evpack.describe.cabling import LEFT_OPEN, RUNS
 from evpack.describe.charger import Charger
 from evpack.describe.equipment import EquipmentList
 from evpack.describe.fuses import FuseCatalogue
 from evpack.describe.inverter import Inverter
 from evpack.describe.safeguards import Disconnect
-from evpack.edit import FUSES, RUNS
+from evpack.edit import FUSES
 from evpack.outcome.design import Design
 from evpack.outcome.search import Change
 
@@ -259,7 +260,7 @@ def _sizes(build: Build, run: str) -> Iterator[tuple[Change, ...]]:
     yield (
         Change(
             place=f"cabling.{run}.size",
-            value="smallest",
+            value=LEFT_OPEN,
             says=f"other {_RUN[run]}: the smallest size that passes every test",
         ),
     )

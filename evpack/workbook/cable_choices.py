@@ -5,7 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.describe.build import Build
-from evpack.describe.cabling import Run
+from evpack.describe.cabling import LEFT_OPEN, Run
 from evpack.edit import edited
 from evpack.workbook.choices import (
     Choice,
@@ -17,7 +17,6 @@ from evpack.workbook.choices import (
 )
 
 RUNS = {"main": "Main cable", "module_lead": "Module lead", "charger": "Charger cable"}
-_LEFT_OPEN = "smallest"  # as a build sheet says it
 _MOST_PARALLEL = 4
 _LONGEST = 10.0  # [m]
 
@@ -36,8 +35,8 @@ def _run_choices(field: str, label: str, run: Run) -> list[Choice]:
     table, rows = f"cabling.{field}", []
     if run.alternatives:
         sizes = tuple(conductor.size for conductor in run.alternatives)
-        now = _LEFT_OPEN if run.left_open else run.conductor.size
-        extra = () if now in {_LEFT_OPEN, *sizes} else (now,)
+        now = LEFT_OPEN if run.left_open else run.conductor.size
+        extra = () if now in {LEFT_OPEN, *sizes} else (now,)
         rows.append(
             Choice(
                 key=f"{field}_size",
@@ -45,7 +44,7 @@ def _run_choices(field: str, label: str, run: Run) -> list[Choice]:
                 label=f"{label}, size",
                 unit="",
                 value=now,
-                options=(_LEFT_OPEN, *extra, *sizes),
+                options=(LEFT_OPEN, *extra, *sizes),
             )
         )
     rows.append(
