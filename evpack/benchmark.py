@@ -19,7 +19,7 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
 from evpack.kernels.grouping import as_they_come, by_capacity, proven, quick
-from evpack.kernels.grouping_result import Grouping
+from evpack.kernels.grouping_batch import Grouping
 from evpack.load.sheet import example, parse_sheet
 from evpack.show.text import decision_text
 

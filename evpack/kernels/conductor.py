@@ -148,3 +148,30 @@ def shares(ohms: Sequence[float]) -> tuple[float, ...]:
     """
     together = sum(1 / each for each in ohms)
     return tuple(1 / each / together for each in ohms)
+
+
+def short_lead_factor(strings: int, string: float, short: float, long: float) -> float:
+    r"""Return how many times an even share the string on the shortest lead carries.
+
+    .. math:: k = \frac{N}{1 + (N - 1) (R + r_s) / (R + r_l)}
+
+    Parameters
+    ----------
+    strings : int
+        Strings in parallel.
+    string : float
+        Resistance of each string without its lead [Ω].
+    short, long : float
+        Resistance of the shortest lead and of all the others [Ω].
+
+    Returns
+    -------
+    float
+        1 where the leads are alike; never more than the number of strings.
+
+    References
+    ----------
+    Ohm's law: each string is a source of one voltage behind its own resistance and its lead's,
+    so that it carries in proportion to its conductance.
+    """
+    return strings / (1.0 + (strings - 1) * (string + short) / (string + long))

@@ -1,11 +1,4 @@
-r"""A source behind a resistance under a constant-power load.
-
-.. math:: V = E - \frac{P}{V} R
-   \quad\Rightarrow\quad V = \frac{E + \sqrt{E^2 - 4 R P}}{2}
-
-The larger root is the one a pack works on. Where E² < 4RP there is none: the pack cannot carry
-the load at any voltage, and its voltage collapses. Source: Ohm's law and a quadratic.
-"""
+"""A source behind a resistance: at rest on its curve, under a constant-power load, and shorted."""
 
 from __future__ import annotations
 
@@ -17,8 +10,45 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 
+def voltage_at(soc: Array, volts: Array, state: float) -> float:
+    """Return the open-circuit voltage at a state of charge, linear between points.
+
+    Parameters
+    ----------
+    soc, volts : array, shape (n,)
+        The curve: state of charge [1] rising, voltage [V] rising.
+    state : float
+        State of charge, 0 to 1.
+    """
+    return float(np.interp(state, soc, volts))
+
+
+def state_at(soc: Array, volts: Array, voltage: float) -> float:
+    """Return the state of charge at which a rested cell shows a voltage, held to 0 and 1.
+
+    Parameters
+    ----------
+    soc, volts : array, shape (n,)
+        The curve: state of charge [1] rising, voltage [V] rising strictly.
+    voltage : float
+        Voltage of one cell at rest [V].
+    """
+    return float(np.interp(voltage, volts, soc))
+
+
+def mean_voltage(soc: Array, volts: Array) -> float:
+    """Return the mean open-circuit voltage from empty to full [V]."""
+    return float(np.trapezoid(volts, soc))
+
+
 def terminal_voltage(emf: float, ohms: float, power: float) -> float:
-    """Return the voltage under a constant-power load [V]; NaN where the source collapses.
+    r"""Return the voltage under a constant-power load [V]; NaN where the source collapses.
+
+    .. math:: V = E - \frac{P}{V} R
+       \quad\Rightarrow\quad V = \frac{E + \sqrt{E^2 - 4 R P}}{2}
+
+    The larger root is the one a pack works on. Where E² < 4RP there is none: the pack cannot
+    carry the load at any voltage, and its voltage collapses. Ohm's law and a quadratic.
 
     Parameters
     ----------
@@ -114,3 +144,29 @@ def energy_between(
     inner = source * source - 4.0 * np.interp(states, soc, ohms) * power
     volts = 0.5 * (source + np.sqrt(np.maximum(inner, 0.0)))
     return float(capacity * np.trapezoid(volts, states))
+
+
+def fault_current(emf: float, source_ohms: float, path_ohms: float, strings: int = 1) -> float:
+    """Return the prospective fault current of like strings in parallel [A].
+
+    Parameters
+    ----------
+    emf : float
+        Open-circuit voltage of a string [V].
+    source_ohms : float
+        Resistance of one string, module links and lead included [Ω], above 0.
+    path_ohms : float
+        Resistance of the common path to the fault and back [Ω].
+    strings : int
+        Strings that feed the fault.
+
+    Notes
+    -----
+    Ohm's law; inductance only delays the current, it does not lower where it ends.
+
+    Examples
+    --------
+    >>> round(fault_current(240.0, 0.055, 0.0))
+    4364
+    """
+    return emf / (source_ohms / strings + path_ohms)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from evpack.kernels import load_line, ocv
+from evpack.kernels import load_line
 
 Array = NDArray[np.float64]
 _ALIKE = 0.005  # states of charge that a person cannot tell apart
@@ -92,7 +92,7 @@ def reach(soc: Array, emf: Array, ohms: Array, *, capacity: float, ends: Ends) -
             soc, emf, ohms, power=power, capacity=capacity, low=low, high=high
         )
 
-    top = ocv.state_at(soc, emf, ends.charge)
+    top = load_line.state_at(soc, emf, ends.charge)
     bottom, collapsed = load_line.lowest_state(soc, emf, ohms, ends.power, ends.low)
     bottom = min(bottom, top)
     change = None
@@ -101,7 +101,7 @@ def reach(soc: Array, emf: Array, ohms: Array, *, capacity: float, ends: Ends) -
         change = min(max(change, bottom), top)
     floated = None
     if ends.floated is not None:
-        floated = min(ocv.state_at(soc, emf, ends.floated), top)
+        floated = min(load_line.state_at(soc, emf, ends.floated), top)
     until = bottom if change is None else change
     return Reach(
         top=top,

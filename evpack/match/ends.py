@@ -10,7 +10,7 @@ from evpack.base.basis import Basis
 from evpack.base.worked import Input
 from evpack.describe.batch import Batch, Rest
 from evpack.kernels.joining import AMP_HOUR
-from evpack.kernels.ocv import state_at
+from evpack.kernels.load_line import state_at
 from evpack.match.rests import last_read, module_volts
 from evpack.outcome.matching import GradedModule, Grouping
 

@@ -13,8 +13,7 @@ from evpack.base.basis import Basis
 from evpack.base.units import CHARGE, CURRENT, HEAT, TIME, VOLTAGE
 from evpack.base.worked import Input, Worked, count, known
 from evpack.describe.batch import Batch
-from evpack.kernels.joining import AMP_HOUR
-from evpack.kernels.joining_bus import bus, common_volts
+from evpack.kernels.joining import AMP_HOUR, bus, common_volts
 from evpack.match.ends import End
 from evpack.outcome.matching import JoinStep
 

@@ -6,7 +6,7 @@ import attrs
 
 from evpack.describe.batch import Batch, Rest, TestedModule
 from evpack.describe.chemistry import Chemistry
-from evpack.kernels.ocv import state_at
+from evpack.kernels.load_line import state_at
 
 DAY = 86400.0
 WEEK = 7 * DAY

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from evpack.base.brief import brief
 from evpack.base.worked import Worked
-from evpack.kernels import load_line, ocv
+from evpack.kernels import load_line
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -47,11 +47,11 @@ class PackSource:
 
     def rest_voltage(self, state: float) -> float:
         """Return the pack's voltage at rest [V] at a state of charge."""
-        return ocv.voltage_at(self.soc, self.emf, state)
+        return load_line.voltage_at(self.soc, self.emf, state)
 
     def state_at_rest(self, voltage: float) -> float:
         """Return the state of charge at which the rested pack shows a voltage [V]."""
-        return ocv.state_at(self.soc, self.emf, voltage)
+        return load_line.state_at(self.soc, self.emf, voltage)
 
     def path(self, *, hours: bool, warm: bool = False) -> NDArray[np.float64] | None:
         """Return the resistance up to the inverter [Ω], over hours or over 10 s.

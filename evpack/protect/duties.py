@@ -12,7 +12,7 @@ from evpack.base.worked import Worked
 from evpack.describe.cabling import Conductor, Run
 from evpack.describe.fuses import FuseCatalogue
 from evpack.kernels.conductor import COLD_COPPER
-from evpack.kernels.fault import fault_current
+from evpack.kernels.load_line import fault_current
 from evpack.outcome.circuits import ARRAY, MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.protection import FuseChoice

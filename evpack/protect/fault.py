@@ -10,7 +10,7 @@ from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.cabling import Run
 from evpack.kernels.cold import resistance_factor
 from evpack.kernels.conductor import COLD_COPPER
-from evpack.kernels.fault import fault_current
+from evpack.kernels.load_line import fault_current
 from evpack.outcome.circuits import AT_BUS, AT_STRING, FaultBand
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.resistance import at_room

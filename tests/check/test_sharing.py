@@ -23,7 +23,7 @@ from evpack.check.sharing import sharing
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.design import design
-from evpack.kernels.leads import short_lead_factor
+from evpack.kernels.conductor import short_lead_factor
 from evpack.outcome.sharing import Sharing
 
 

@@ -15,7 +15,7 @@ from evpack.base.units import kind_of
 from evpack.describe.module import RESISTANCE_METHODS
 from evpack.describe.ocv import ResistanceCurve
 from evpack.describe.pack import Monitoring
-from evpack.kernels.ocv import mean_voltage
+from evpack.kernels.load_line import mean_voltage
 from evpack.load.library import chemistry as from_library
 
 Maker = Callable[..., Any]

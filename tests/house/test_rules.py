@@ -20,7 +20,7 @@ from evpack.load.sources import sources
 
 ROOMS = ("check", "setpoint", "protect", "match", "simulate")
 EXAMPLES = sorted((data_dir() / "examples").glob("*.toml"))
-# A rule's key starts with what it is about; each belongs to the module that holds the rules.
+# A rule's key starts with what it is about.
 KEY = re.compile(r"[a-z]+(-[a-z]+)*\.[a-z]+(-[a-z]+)*")
 
 
@@ -76,17 +76,6 @@ def test_every_key_belongs_to_one_rule() -> None:
 def test_a_key_says_room_and_name(module: ModuleType, name: str, rule: Rule) -> None:
     assert KEY.fullmatch(rule.key), rule.key
     assert name.isupper(), f"{module.__name__}.{name} is a constant"
-
-
-@pytest.mark.parametrize("module", modules(), ids=lambda m: m.__name__)
-def test_the_rules_of_a_module_share_their_room(module: ModuleType) -> None:
-    first = {rule.key.split(".")[0] for rule in own_rules(module).values()}
-    assert len(first) <= 1, first
-
-
-def test_no_room_is_shared_by_two_modules() -> None:
-    holders = {(held.values[2].key.split(".")[0], held.values[0].__name__) for held in HELD}
-    assert len({room for room, _ in holders}) == len(holders), sorted(holders)
 
 
 @pytest.mark.parametrize(("module", "name", "rule"), HELD)

@@ -12,18 +12,18 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from evpack.kernels import grouping_start
+from evpack.kernels import grouping_swaps
 from evpack.kernels.grouping import (
     Grouping,
     GroupingError,
     as_they_come,
     by_capacity,
+    least_uneven,
     proven,
     quick,
 )
+from evpack.kernels.grouping import most_charge as solve_charge
 from evpack.kernels.grouping_batch import batch
-from evpack.kernels.grouping_milp import least_uneven
-from evpack.kernels.grouping_milp import most_charge as solve_charge
 
 Strings = tuple[tuple[int, ...], ...]
 # The solver proves to a part in a million, and so does what is compared with it.
@@ -227,7 +227,7 @@ def test_charge_is_given_up_within_the_tolerance_and_only_for_evenness(
     strict, lax = quick(**case, tolerance=0.0), quick(**case, tolerance=tolerance)
     assert lax.charge >= strict.charge * (1 - tolerance) * (1 - 1e-9)
     held = batch(**case)
-    sorted_row = held.unevenness(grouping_start.start(held))
+    sorted_row = held.unevenness(grouping_swaps.start(held))
     assert lax.unevenness <= sorted_row + 1e-9
     assert lax.charge >= strict.charge - 1e-9 or lax.unevenness < sorted_row
 
@@ -453,7 +453,7 @@ def test_the_same_fill_is_not_searched_twice() -> None:
 
 
 def test_a_search_that_gives_up_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(grouping_start, "_STEPS", 3)
+    monkeypatch.setattr(grouping_swaps, "_STEPS", 3)
     pairs = [(i, i + 1) for i in range(0, 18, 2)]
     with pytest.raises(GroupingError, match="was found, and there may be none") as refused:
         quick([50] * 18, [0.01] * 18, 6, 3, together=pairs)

@@ -13,9 +13,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from evpack.base.errors import DescriptionError
-from evpack.kernels.joining import pair, pair_split, time_below
-from evpack.kernels.joining_bus import bus, common_volts
-from evpack.kernels.joining_curves import Curve, rest
+from evpack.kernels.joining import Curve, bus, common_volts, pair, pair_split, rest, time_below
 
 volts = st.floats(40.0, 60.0)
 ohms = st.floats(0.002, 0.1)

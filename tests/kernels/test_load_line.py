@@ -1,4 +1,4 @@
-"""A source behind a resistance under constant power, against Ohm's law and general references."""
+"""A source at rest, under constant power and shorted, against Ohm's law and references."""
 
 import math
 from itertools import pairwise
@@ -8,16 +8,34 @@ import numpy as np
 import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
 from numpy.typing import NDArray
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from evpack.kernels.load_line import (
     energy_between,
+    fault_current,
     lowest_state,
+    mean_voltage,
+    state_at,
     terminal_voltage,
     terminal_voltages,
+    voltage_at,
 )
+
+SOC = np.array([0.0, 0.1, 0.5, 1.0])
+VOLTS = np.array([3.0, 3.4, 3.7, 4.2])
+
+# Worked by hand on the four points above.
+WORKED_CURVE = [
+    (0.0, 3.0),
+    (0.05, 3.2),  # halfway from 3.0 to 3.4
+    (0.1, 3.4),
+    (0.3, 3.55),  # halfway from 3.4 to 3.7
+    (0.75, 3.95),  # halfway from 3.7 to 4.2
+    (1.0, 4.2),
+]
 
 Array = NDArray[np.float64]
 
@@ -32,6 +50,69 @@ WORKED = [
     (50.0, 0.25, 2500.0, 25.0),
     (48.0, 0.04, -2500.0, 50.0),  # taking charge: −50 A
 ]
+
+# emf [V], one string [Ω], common path [Ω], strings, fault current [A].
+WORKED_FAULT = [
+    # Rows D13 and D14 of the worked examples: 14 in series and 3 in parallel of 1.0 mΩ cells, half
+    # of it ohmic: 14 · 0.5 mΩ / 3 = 2.3333 mΩ, and 56.7 V / 2.3333 mΩ = 24 300 A.
+    (56.7, 14 * 0.0005, 0.0, 3, 24_300.0),
+    (50.0, 0.01, 0.0, 1, 5000.0),
+    (50.0, 0.01, 0.01, 1, 2500.0),  # the path halves it
+    (50.0, 0.01, 0.005, 2, 5000.0),  # 5 mΩ of two strings and 5 mΩ of path
+    (0.0, 0.01, 0.0, 1, 0.0),
+]
+
+
+@pytest.mark.parametrize(("state", "volts"), WORKED_CURVE)
+def test_voltage_at_a_state(state: float, volts: float) -> None:
+    assert voltage_at(SOC, VOLTS, state) == pytest.approx(volts, rel=1e-15)
+
+
+@pytest.mark.parametrize(("state", "volts"), WORKED_CURVE)
+def test_state_at_a_voltage(state: float, volts: float) -> None:
+    assert state_at(SOC, VOLTS, volts) == pytest.approx(state, abs=1e-14)
+
+
+@pytest.mark.parametrize(("volts", "state"), [(2.0, 0.0), (0.0, 0.0), (4.3, 1.0), (60.0, 1.0)])
+def test_a_voltage_off_the_curve_is_held_to_empty_or_full(volts: float, state: float) -> None:
+    assert state_at(SOC, VOLTS, volts) == state
+
+
+def test_mean_voltage() -> None:
+    # 0.1 · (3.0 + 3.4)/2 + 0.4 · (3.4 + 3.7)/2 + 0.5 · (3.7 + 4.2)/2 = 0.32 + 1.42 + 1.975
+    assert mean_voltage(SOC, VOLTS) == pytest.approx(3.715, rel=1e-15)
+
+
+@st.composite
+def curves(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray]:
+    size = draw(st.integers(2, 30))
+    parts = st.floats(0.01, 1.0)
+    inner = np.cumsum(draw(hnp.arrays(float, size - 1, elements=parts)))
+    rises = np.cumsum(draw(hnp.arrays(float, size - 1, elements=st.floats(1e-3, 0.5))))
+    return np.append(0.0, inner / inner[-1]), 2.5 + np.append(0.0, rises)
+
+
+@given(curves(), st.floats(0, 1))
+def test_there_and_back(curve: tuple[np.ndarray, np.ndarray], state: float) -> None:
+    soc, volts = curve
+    assert state_at(soc, volts, voltage_at(soc, volts, state)) == pytest.approx(state, abs=1e-10)
+
+
+@given(curves(), st.floats(0, 1), st.floats(0, 1))
+def test_more_charge_is_more_voltage(
+    curve: tuple[np.ndarray, np.ndarray], one: float, other: float
+) -> None:
+    low, high = sorted((one, other))
+    assert voltage_at(*curve, low) <= voltage_at(*curve, high)
+
+
+@given(curves())
+def test_the_mean_is_the_integral(curve: tuple[np.ndarray, np.ndarray]) -> None:
+    soc, volts = curve
+    area, _ = quad(
+        lambda s: voltage_at(soc, volts, s), 0, 1, points=soc[1:-1], limit=200, epsabs=1e-10
+    )
+    assert mean_voltage(soc, volts) == pytest.approx(area, rel=1e-9)
 
 
 @pytest.mark.parametrize(("emf", "ohms", "power", "volts"), WORKED)
@@ -338,3 +419,47 @@ def test_the_heat_on_the_way_is_never_below_nothing(case: tuple[Source, float, f
     low, _ = lowest_state(source.soc, source.emf, source.ohms, power, threshold)
     at_rest, loaded = between(source, 0.0, low, 1.0), between(source, power, low, 1.0)
     assert at_rest / 2 * (1 - 1e-12) <= loaded <= at_rest * (1 + 1e-12)
+
+
+@pytest.mark.parametrize(("emf", "source", "path", "strings", "amps"), WORKED_FAULT)
+def test_fault_current(emf: float, source: float, path: float, strings: int, amps: float) -> None:
+    assert fault_current(emf, source, path, strings) == pytest.approx(amps, rel=1e-14)
+
+
+def test_one_string_unless_told() -> None:
+    assert fault_current(50.0, 0.01, 0.0) == fault_current(50.0, 0.01, 0.0, 1)
+
+
+def test_no_resistance_is_no_answer() -> None:
+    with pytest.raises(ZeroDivisionError):
+        fault_current(50.0, 0.0, 0.0)
+
+
+fault_emfs = st.floats(1, 1000)
+ohms = st.floats(1e-5, 10)
+paths = st.floats(0, 10)
+numbers = st.integers(1, 50)
+
+
+@given(fault_emfs, ohms, numbers)
+def test_without_a_common_path_strings_add(emf: float, source: float, strings: int) -> None:
+    alone = fault_current(emf, source, 0.0)
+    assert fault_current(emf, source, 0.0, strings) == pytest.approx(strings * alone, rel=1e-12)
+
+
+@given(fault_emfs, ohms, paths, numbers)
+def test_another_string_never_lowers_it_and_a_path_bounds_it(
+    emf: float, source: float, path: float, strings: int
+) -> None:
+    now = fault_current(emf, source, path, strings)
+    more = fault_current(emf, source, path, strings + 1)
+    assert more >= now * (1 - 1e-12)
+    assert more * path <= emf * (1 + 1e-12)
+
+
+@given(fault_emfs, ohms, paths, numbers)
+def test_the_voltage_is_used_up_on_the_way(
+    emf: float, source: float, path: float, strings: int
+) -> None:
+    amps = fault_current(emf, source, path, strings)
+    assert amps / strings * source + amps * path == pytest.approx(emf, rel=1e-12)

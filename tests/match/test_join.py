@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 
 from evpack.base.finding import Finding, Severity
 from evpack.describe.batch import Batch
-from evpack.kernels.joining import AMP_HOUR, pair
-from evpack.kernels.joining_bus import bus, common_volts
+from evpack.kernels.joining import AMP_HOUR, bus, common_volts, pair
 from evpack.match.ends import ends
 from evpack.match.flows import LOW
 from evpack.match.grade import graded

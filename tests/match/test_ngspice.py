@@ -15,8 +15,7 @@ import numpy as np
 import pytest
 from heaps import LAST, a_module, heap, rest
 
-from evpack.kernels.joining import AMP_HOUR, pair
-from evpack.kernels.joining_bus import bus
+from evpack.kernels.joining import AMP_HOUR, bus, pair
 from evpack.match.ends import ends
 from evpack.match.flows import LOW
 from evpack.match.grade import graded

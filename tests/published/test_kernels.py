@@ -6,7 +6,7 @@ printed as 4.37 kA, and four such strings in parallel, printed as 17.5 kA.
 
 import pytest
 
-from evpack.kernels.fault import fault_current
+from evpack.kernels.load_line import fault_current
 
 STRING = 110 * 0.0005  # Ω
 HALF_A_DIGIT = 50.0  # A, of "17.5 kA"

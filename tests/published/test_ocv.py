@@ -12,7 +12,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from evpack.kernels import load_line
-from evpack.kernels.ocv import state_at
+from evpack.kernels.load_line import state_at
 from evpack.load.chemistries import chemistry
 
 Array = NDArray[np.float64]

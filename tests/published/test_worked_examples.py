@@ -36,8 +36,8 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.describe.policy import Policy
 from evpack.design import design
-from evpack.kernels.fault import fault_current
 from evpack.kernels.joining import pair
+from evpack.kernels.load_line import fault_current
 from evpack.load.conductors import conductor
 from evpack.outcome.circuits import FaultBand
 from evpack.outcome.design import Design
