@@ -34,15 +34,16 @@ from evpack.outcome.protection import (
     PrechargePlan,
     ProtectionSchedule,
 )
-from evpack.outcome.search import Grown, Ranking, TradeOff, WaysOut
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
 from evpack.outcome.solar import SolarSide
 from evpack.outcome.trial import SettingsTrial, TrialRun
 from evpack.outcome.usable import UsableWindow
+from evpack.show import search  # noqa: F401  it registers its nouns
 from evpack.show.assumed import Assumed, Assumptions, assumed_in, by_thing
 from evpack.show.clean import escaped, prose
+from evpack.show.doc import document
 from evpack.show.energy import energy_svg
 from evpack.show.energy_words import OUT_OF_INVERTER, energy_words
 from evpack.show.facts import build_parts, facts
@@ -70,10 +71,8 @@ from evpack.show.html_matching import (
 from evpack.show.html_operation import operation_html, outage_html
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
 from evpack.show.html_runs import case_html, fault_run_html, shared_html, sharing_run_html
-from evpack.show.html_search import grown_html, ranking_html, trade_off_html, ways_html
 from evpack.show.html_settings import device_table, settings_tables
 from evpack.show.html_tables import (
-    basis_mark,
     figure_html,
     folded,
     number,
@@ -91,8 +90,8 @@ from evpack.show.html_trials import (
 from evpack.show.ladder import ladder_svg
 from evpack.show.one_line import one_line_svg
 from evpack.show.protection_words import circuit_facts, circuit_lines
+from evpack.show.to_html import to_html
 from evpack.show.words import (
-    NOT_KNOWN,
     VERDICT,
     cautions,
     count_of,
@@ -214,19 +213,9 @@ def in_the_way(decision: Decision) -> str:
 @singledispatch
 def body(noun: object) -> str:
     """Return a noun's fragment without the frame; what a user states is told as its facts."""
-    told = facts(noun)
-    rows = "".join(
-        row(
-            prose(fact.label),
-            prose(fact.value),
-            basis_mark(fact.basis if fact.value != NOT_KNOWN else None),
-            f'<span class="evp-soft">{prose(fact.note)}</span>' if fact.note else "",
-        )
-        for fact in told.rows
-    )
-    note = f'<p class="evp-soft evp-lead">{prose(told.note)}</p>' if told.note else ""
-    heads = ("", "value", "known by", "")
-    return table(told.title, heads, rows, widths=(38, 26, 12, 24), kind="evp-facts") + note
+    if type(noun) in document.registry:
+        return to_html(document(noun))
+    return to_html((facts(noun),))
 
 
 @body.register
@@ -443,26 +432,6 @@ def _(run: SharedRun) -> str:
 @body.register
 def _(run: FaultRun) -> str:
     return fault_run_html(run)
-
-
-@body.register
-def _(ranking: Ranking) -> str:
-    return ranking_html(ranking)
-
-
-@body.register
-def _(found: WaysOut) -> str:
-    return ways_html(found)
-
-
-@body.register
-def _(grown: Grown) -> str:
-    return grown_html(grown)
-
-
-@body.register
-def _(found: TradeOff) -> str:
-    return trade_off_html(found)
 
 
 @body.register

@@ -10,9 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from evpack.base.wording import say
+from evpack.base.wording import about, say
 from evpack.outcome.search import Candidate, TradeOff
-from evpack.show.search_words import amount, reachable, years
 from evpack.show.svg import (
     apart,
     fill,
@@ -27,6 +26,7 @@ from evpack.show.svg import (
     width_of,
     wrapped,
 )
+from evpack.simulate.ageing_years import MOST
 
 _WIDTH, _SIZE = 860.0, 11.0
 _LEFT, _RIGHT, _TOP, _FLOOR = 62.0, 620.0, 44.0, 386.0
@@ -96,6 +96,35 @@ def _span(values: Sequence[float], least: float) -> tuple[float, float]:
     low, high = min(values), max(values)
     room = _ROOM * (high - low) or least
     return max(0.0, low - room), high + room
+
+
+def energy(watt_hours: float | None, *, rough: bool = False) -> str:
+    """Return an energy, or that it is not known; on an assumed curve it has two digits at most.
+
+    They serve to hold one candidate against another: on all of them the curve is the same.
+    """
+    if watt_hours is None:
+        return "–"
+    return about(watt_hours, watt_hours, "Wh") if rough else say(watt_hours, "Wh")
+
+
+def reachable(candidate: Candidate) -> str:
+    """Return the reachable energy out of the inverter."""
+    return energy(candidate.usable_ac, rough=candidate.rough)
+
+
+def amount(price: float | None, money: str = "") -> str:
+    """Return a sum of money, or that it is not known."""
+    return "–" if price is None else f"{price:,.0f} {money}".strip()
+
+
+def years(candidate: Candidate) -> str:
+    """Return the least and the most years that models tell, or that they are not known."""
+    if candidate.life is None:
+        return "–"
+    least, most = candidate.life
+    more = " or more" if most >= MOST else ""
+    return f"{least:.1f} to {most:.1f}{more}"
 
 
 def trade_off_svg(found: TradeOff) -> str:

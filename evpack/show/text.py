@@ -14,11 +14,11 @@ from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.settings import DeviceSettings, SettingsSheet
 from evpack.outcome.usable import UsableWindow
 from evpack.show import (  # noqa: F401  they register their nouns
+    search,
     text_commissioning,
     text_matching,
     text_operation,
     text_runs,
-    text_search,
     text_trials,
 )
 from evpack.show.assumed import Assumed, assumed_in, by_thing
@@ -33,8 +33,9 @@ from evpack.show.gather import (
     stops,
     ways_out,
 )
-from evpack.show.text_nouns import Page, device_head, sheet_head, tell
+from evpack.show.text_nouns import device_head, sheet_head, tell
 from evpack.show.text_protection import in_short, solar_in_full
+from evpack.show.to_text import WIDTH, Page
 from evpack.show.words import (
     SEVERITY,
     VERDICT,
@@ -49,8 +50,6 @@ from evpack.show.words import (
     tally,
     worked_words,
 )
-
-WIDTH = 88
 
 
 def as_text(noun: object, width: int = WIDTH, *, full: bool = False) -> str:

@@ -16,7 +16,8 @@ from evpack.show.commissioning_words import (
     tally_words,
     written_words,
 )
-from evpack.show.text_nouns import Page, tell
+from evpack.show.text_nouns import tell
+from evpack.show.to_text import Page
 
 
 @tell.register

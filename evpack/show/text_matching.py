@@ -23,7 +23,8 @@ from evpack.show.matching_words import (
     spread_words,
     what_next,
 )
-from evpack.show.text_nouns import Page, tell
+from evpack.show.text_nouns import tell
+from evpack.show.to_text import Page
 from evpack.show.words import NOT_KNOWN
 
 

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 from functools import singledispatch
-
-import attrs
 
 from evpack.base.finding import Finding, Severity
 from evpack.base.source import Source
@@ -16,17 +13,15 @@ from evpack.outcome.figures import PackFigures
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.outcome.sharing import Sharing
 from evpack.outcome.usable import UsableWindow
-from evpack.show.clean import clean, signed, tied
-from evpack.show.facts import Facts, build_parts, facts
+from evpack.show.doc import document
+from evpack.show.facts import build_parts, facts
 from evpack.show.gather import (
-    formula_words,
-    inputs_told,
     sharing_lines,
     source_words,
     usable_lines,
 )
+from evpack.show.to_text import Page, how, write
 from evpack.show.words import (
-    BASIS,
     NOT_KNOWN,
     SEVERITY,
     WITHHELD,
@@ -40,64 +35,11 @@ from evpack.show.words import (
     worked_words,
 )
 
-_NAME = 30  # width of the column that holds names, where values stand to the right of them
-
-
-@attrs.define
-class Page:
-    """Lines of text, wrapped to a width as they are added."""
-
-    width: int
-    lines: list[str] = attrs.field(factory=list)
-
-    def say(self, text: object, indent: int = 0, hang: int | None = None) -> None:
-        """Add a paragraph; `hang` is the indent of its further lines."""
-        first, rest = " " * indent, " " * (indent if hang is None else hang)
-        wrapped = textwrap.wrap(
-            tied(signed(clean(text))),
-            width=max(self.width, 40),
-            initial_indent=first,
-            subsequent_indent=rest,
-            break_on_hyphens=False,
-        )
-        self.lines += [line.replace("\u00a0", " ") for line in wrapped]
-
-    def pair(self, name: object, value: object, indent: int = 2) -> None:
-        """Add a name with its value beside it, or below it where the name is too long."""
-        words = clean(name)
-        if len(words) > _NAME:
-            self.say(words, indent)
-            words = ""
-        self.say(f"{words:<{_NAME}}  {clean(value)}", indent, hang=indent + _NAME + 2)
-
-    def gap(self) -> None:
-        """Add an empty line, never two."""
-        if self.lines and self.lines[-1]:
-            self.lines.append("")
-
-    def head(self, text: str) -> None:
-        """Add a section head."""
-        self.gap()
-        self.lines += [clean(text), "-" * min(len(clean(text)), self.width)]
-
-    def __str__(self) -> str:
-        return "\n".join(self.lines).rstrip()
-
 
 @singledispatch
 def tell(noun: object, page: Page) -> None:
     """Write a noun on a page; the nouns a user states are told as their facts."""
-    _facts(facts(noun), page)
-
-
-def _facts(told: Facts, page: Page) -> None:
-    page.head(told.title)
-    for row in told.rows:
-        tail = [BASIS[row.basis]] if row.basis and row.value != NOT_KNOWN else []
-        tail += [row.note] if row.note else []
-        page.pair(row.label, row.value + (f" ({'; '.join(tail)})" if tail else ""))
-    if told.note:
-        page.say(told.note, 2)
+    write(document(noun) if type(noun) in document.registry else (facts(noun),), page)
 
 
 @tell.register
@@ -111,28 +53,6 @@ def _(source: Source, page: Page) -> None:
 def _(worked: Worked, page: Page) -> None:
     page.pair(worked.name, worked_words(worked))
     how(worked, page)
-
-
-def how(worked: Worked, page: Page, indent: int = 4) -> None:
-    """Write formula, numbers, and what was assumed: in short, the inputs are in the numbers."""
-    page.say(" = ".join(part for part in formula_words(worked) if part), indent, hang=indent + 2)
-    if worked.note:
-        page.say(worked.note, indent)
-    if worked.assumed:
-        page.say(f"assumed: {'; '.join(worked.assumed)}", indent)
-
-
-def _explained(worked: Worked, page: Page) -> None:
-    """Write a number that stands alone, with everything known about it."""
-    tell(worked, page)
-    for given in inputs_told(worked):
-        page.say(
-            f"{given.symbol} = {shown(given.value, given.unit)}: {given.means} "
-            f"({BASIS[given.basis]})",
-            6,
-            hang=8,
-        )
-    page.say(f"source: {source_words(worked.source)}", 4, hang=6)
 
 
 @tell.register

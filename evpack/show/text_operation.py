@@ -15,7 +15,8 @@ from evpack.show.operation_words import (
     money,
 )
 from evpack.show.run_words import NOT_RUN, held
-from evpack.show.text_nouns import Page, tell
+from evpack.show.text_nouns import tell
+from evpack.show.to_text import Page
 from evpack.show.words import count_of
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from evpack.base.finding import Finding
 from evpack.show.run_words import held
-from evpack.show.text_nouns import Page, tell
+from evpack.show.text_nouns import tell
+from evpack.show.to_text import Page
 from evpack.show.words import count_of
 
 

@@ -35,7 +35,8 @@ from evpack.show.protection_words import (
     run_words,
     size_words,
 )
-from evpack.show.text_nouns import Page, how, tell
+from evpack.show.text_nouns import tell
+from evpack.show.to_text import Page, how
 from evpack.show.words import NOT_KNOWN, NOT_TO_BUY, SEVERITY, count_of, shown
 
 T = TypeVar("T")

@@ -6,8 +6,9 @@ from evpack.base.wording import say
 from evpack.outcome.fault_run import FaultRun
 from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
 from evpack.show.run_words import MODEL, NOT_RUN, span_words
-from evpack.show.text_nouns import Page, how, tell
+from evpack.show.text_nouns import tell
 from evpack.show.text_pieces import invented_words, tell_assumed, tell_found
+from evpack.show.to_text import Page, how
 from evpack.show.words import count_of
 
 

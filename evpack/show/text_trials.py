@@ -6,8 +6,9 @@ from evpack.base.wording import say
 from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.draws import Draws
 from evpack.outcome.trial import SettingsTrial, TrialRun
-from evpack.show.text_nouns import Page, how, tell
+from evpack.show.text_nouns import tell
 from evpack.show.text_pieces import invented_words, tell_assumed, tell_found
+from evpack.show.to_text import Page, how
 from evpack.show.trial_words import (
     ORDER,
     READ_OFF,

@@ -17,8 +17,9 @@ from evpack.search.changes import DEVICES
 from evpack.search.sheet_out import sheet_for
 from evpack.search.tradeoff import search_trade_offs
 from evpack.show.clean import escaped, prose
-from evpack.show.html_search import ranking_html, trade_off_html
-from evpack.show.search_words import choices
+from evpack.show.doc import document
+from evpack.show.search import choices
+from evpack.show.to_html import to_html
 from evpack.workbook.keep import Keep
 from evpack.workbook.regions import STYLE, framed, settled
 
@@ -56,7 +57,7 @@ class TradeOffPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no ty
         )
         self.lines = widgets.HTML()
         self.keep = Keep(self._text, "picked.toml", "Write it as a build sheet")
-        self.picture = widgets.HTML(STYLE + framed(trade_off_html(self.found)))
+        self.picture = widgets.HTML(STYLE + framed(to_html(document(self.found))))
         parts = [self.picture]
         if self.found.front:
             parts += [self.pick, self.lines, self.keep if build.sheet else _unwritten()]
@@ -166,7 +167,7 @@ class ArrangementPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no
             return
         finally:
             self.bar.layout.visibility = "hidden"
-        self.answer.value = STYLE + framed(ranking_html(self.ranking))
+        self.answer.value = STYLE + framed(to_html(document(self.ranking)))
 
     def _told(self, done: int, of: int) -> None:
         self.bar.max, self.bar.value = of, done

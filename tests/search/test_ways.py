@@ -35,7 +35,7 @@ from evpack.search.changes import changed
 from evpack.search.growth import search_growth
 from evpack.search.judge import judged
 from evpack.search.ways import find_ways
-from evpack.show.search_words import cost_words, energy
+from evpack.show.search import cost_words, energy
 from evpack.show.text import as_text
 
 

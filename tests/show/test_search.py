@@ -24,8 +24,8 @@ from evpack.show.record_search import (
     trade_off_record,
     ways_record,
 )
+from evpack.show.search import beaten_words, grown_words, left, years
 from evpack.show.search_pictures import trade_off_svg
-from evpack.show.search_words import beaten_words, grown_words, left, years
 from evpack.show.text import as_text
 
 EVIL = "<script>alert(1)</script>&\"'"
@@ -46,7 +46,7 @@ PRICED = search_equipment(
 
 def test_a_ranking_in_text_tells_winners_and_why_the_others_lost() -> None:
     told = as_text(RANKING)
-    best, why = told.index("2 in series, 3 in parallel"), told.index("What may not")
+    best, why = told.index("2 in series, 3 in parallel"), told.index("what may not be built")
     assert best < why
     assert "reachable" in told
     assert "above the top of its DC window" in told[why:].replace("\n", " ").replace("  ", " ")

@@ -1,0 +1,461 @@
+"""A document: what a noun tells, said once; page, terminal and CSV are made of it.
+
+A document is a run of blocks: heads, paragraphs, items, tables, explained numbers, figures, folds.
+A block holds texts: plain words, or spans (`Strong`, `Value`, `Mark` …) that say what a piece of
+text is, never how it looks. A `Value` holds number, unit and which way it is safe to round, so
+that no renderer rounds by itself.
+
+What a noun tells is registered with `document`; `evpack.show.to_html` and `evpack.show.to_text`
+render it.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Callable, Iterable, Sequence
+from functools import singledispatch
+from typing import Any, TypeAlias
+
+import attrs
+
+from evpack.base.basis import Basis
+from evpack.base.finding import Severity
+from evpack.base.wording import about, say, say_down, say_up
+from evpack.base.worked import Worked
+from evpack.show.words import BASIS, SEVERITY, Words, shown, worked_words
+
+# --- Spans: pieces of a text ----------------------------------------------------------------------
+
+
+class Safe(enum.Enum):
+    """Which way a value may be rounded without harm."""
+
+    NEAR = "near"
+    UP = "up"  # it must be reached
+    DOWN = "down"  # it must not be passed
+
+
+@attrs.frozen
+class Value:
+    """A number with its unit; `NONE` is what stands for one that is not there."""
+
+    value: float | None
+    unit: str
+    safe: Safe = Safe.NEAR
+    rough: bool = False
+    none: str = "–"
+
+    @property
+    def words(self) -> str:
+        """Return it as it is told everywhere."""
+        if self.value is None:
+            return self.none
+        if self.rough:
+            return about(self.value, self.value, self.unit)
+        if self.safe is Safe.UP:
+            return say_up(self.value, self.unit)
+        return say_down(self.value, self.unit) if self.safe is Safe.DOWN else say(*self._pair)
+
+    @property
+    def _pair(self) -> tuple[float, str]:
+        return self.value or 0.0, self.unit
+
+
+@attrs.frozen
+class Number:
+    """Words that hold a number and are not broken over two lines."""
+
+    words: str
+
+
+@attrs.frozen
+class Strong:
+    """Words that carry weight."""
+
+    text: Text
+
+
+@attrs.frozen
+class Soft:
+    """Words that a reader in a hurry may pass over."""
+
+    text: Text
+
+
+@attrs.frozen
+class Small:
+    """Words that belong to what stands before them."""
+
+    text: Text
+
+
+@attrs.frozen
+class Mark:
+    """An answer by glyph, word and tone.
+
+    Parameters
+    ----------
+    boxed : bool
+        As a severity stands beside its finding.
+    leads : bool
+        It stands before the name of what it is of: in a terminal by its glyph alone.
+    """
+
+    glyph: str
+    word: str
+    tone: str = ""
+    boxed: bool = False
+    leads: bool = False
+
+    @property
+    def words(self) -> str:
+        """Return it without its tone."""
+        return f"{self.glyph} {self.word}".strip()
+
+
+@attrs.frozen
+class Known:
+    """How a value is known; None tells nothing."""
+
+    basis: Basis | None
+
+
+@attrs.frozen
+class Doubt:
+    """A word that a value rests on something that is only assumed."""
+
+    words: str = "assumed input"
+
+
+class Hand(enum.Enum):
+    """What is left to be filled in by hand; on paper and pages alone."""
+
+    LINE = "line"
+    BOX = "box"
+
+
+Span: TypeAlias = (
+    str | Value | Number | Strong | Soft | Small | Mark | Known | Doubt | Hand | Worked
+)
+# A text is a span or a tuple of texts; a worked number in it is its value.
+Text: TypeAlias = Any
+
+
+def mark_of(words: Words, *, leads: bool = False) -> Mark:
+    """Return the mark of an answer."""
+    return Mark(words.glyph, words.word, words.tone, leads=leads)
+
+
+def severity_of(severity: Severity) -> Mark:
+    """Return the mark of a severity, as it stands beside a finding."""
+    words = SEVERITY[severity]
+    return Mark(words.glyph, words.word, words.tone, boxed=True)
+
+
+# --- Blocks ---------------------------------------------------------------------------------------
+
+
+def _tuple(many: Iterable[Any]) -> tuple[Any, ...]:
+    return tuple(many)
+
+
+@attrs.frozen
+class Head:
+    """A heading; level 1 is the page's."""
+
+    text: Text
+    level: int = 2
+
+
+@attrs.frozen
+class Para:
+    """A paragraph; `kind` is soft, strong, lead, notice or title."""
+
+    text: Text
+    kind: str = ""
+
+
+@attrs.frozen
+class Banner:
+    """A line that nobody may overlook, in the tone of a mark."""
+
+    text: Text
+    tone: str = "stop"
+
+
+@attrs.frozen
+class Item:
+    """An item of a list, with what belongs to it."""
+
+    text: Text
+    then: tuple[Block, ...] = ()
+    tone: str = ""
+
+
+@attrs.frozen
+class Items:
+    """A list; numbered where the order counts."""
+
+    rows: tuple[Text | Item, ...] = attrs.field(converter=_tuple)
+    numbered: bool = False
+
+
+@attrs.frozen
+class Column:
+    """A column of a table.
+
+    Parameters
+    ----------
+    width : int
+        Part of the whole [%]; 0: as it comes.
+    number : bool
+        Its words are numbers, which are not broken.
+    entry : bool
+        It holds what a person acts on.
+    aside : bool
+        It helps on a page and is left out in a terminal.
+    """
+
+    head: str
+    width: int = 0
+    number: bool = False
+    entry: bool = False
+    aside: bool = False
+
+
+@attrs.frozen
+class Row:
+    """A row; the first cell names it. `under` belongs to it and stands below it."""
+
+    cells: tuple[Text, ...] = attrs.field(converter=_tuple)
+    under: tuple[Block, ...] = attrs.field(default=(), converter=_tuple)
+
+
+@attrs.frozen
+class Group:
+    """A head over the rows that follow, with a word on it."""
+
+    title: Text
+    says: str = ""
+
+
+@attrs.frozen
+class Table:
+    """Rows beside one another.
+
+    Parameters
+    ----------
+    rows : tuple of Row and Group
+    cards : bool
+        Each row becomes a card on a phone.
+    kind : str
+        A class of the style.
+    above : tuple of Text
+        Rows above the heads; on paper they come again with them on every page.
+    twice : bool
+        On paper it runs in two columns.
+    """
+
+    columns: tuple[Column, ...] = attrs.field(converter=_tuple)
+    rows: tuple[Row | Group, ...] = attrs.field(converter=_tuple)
+    caption: str = ""
+    cards: bool = False
+    kind: str = ""
+    above: tuple[tuple[str, Text], ...] = ()
+    twice: bool = False
+
+
+@attrs.frozen
+class Line:
+    """A row of `Numbers` that is no explained number, or is told by other words."""
+
+    name: Text
+    value: Text
+    how: Text | Worked = ""
+
+
+@attrs.frozen
+class Numbers:
+    """Numbers, each with how it comes about.
+
+    Parameters
+    ----------
+    rows : tuple of Worked, Line and Group
+    told : bool
+        In a terminal each formula stands below its number, though not all was asked for.
+    widths : tuple of int
+        Of name, value, explanation [%].
+    """
+
+    rows: tuple[Worked | Line | Group, ...] = attrs.field(converter=_tuple)
+    caption: str = ""
+    told: bool = False
+    widths: tuple[int, int, int] = (34, 24, 42)
+
+
+@attrs.frozen
+class How:
+    """How one number comes about: formula, numbers, inputs, source."""
+
+    worked: Worked
+    named: bool = False
+
+
+@attrs.frozen
+class Explained:
+    """How many numbers come about: each formula once, then its numbers place by place."""
+
+    numbers: tuple[tuple[str, Worked | None], ...] = attrs.field(converter=_tuple)
+    more: tuple[Block, ...] = ()
+
+
+@attrs.frozen
+class Fold:
+    """What opens on a click, and in a terminal stands only where everything was asked for."""
+
+    summary: Text
+    inner: tuple[Block, ...] = attrs.field(converter=_tuple)
+
+
+@attrs.frozen
+class Figure:
+    """A picture, drawn only where it is shown; a terminal has none."""
+
+    draw: Callable[[], str]
+    caption: Text = ""
+
+
+@attrs.frozen
+class Cards:
+    """Things that each stand for themselves, by tone: findings, above all."""
+
+    rows: tuple[Item, ...] = attrs.field(converter=_tuple)
+
+
+@attrs.frozen
+class Verdict:
+    """The answer, large: glyph and word, then what is to be said of it."""
+
+    mark: Mark
+    inner: tuple[Block, ...] = attrs.field(converter=_tuple)
+
+
+@attrs.frozen
+class Sign:
+    """Lines to sign on by hand, each under a word."""
+
+    lines: tuple[str, ...]
+
+
+@attrs.frozen
+class Part:
+    """Blocks that a class of the style holds together."""
+
+    kind: str
+    inner: tuple[Block, ...] = attrs.field(converter=_tuple)
+    whole: bool = False  # never broken over two sheets of paper
+
+
+@attrs.frozen
+class Only:
+    """Blocks for pages alone, or for the terminal alone: what the other could not show."""
+
+    where: str  # "page" or "terminal"
+    inner: tuple[Block, ...] = attrs.field(converter=_tuple)
+
+
+Block: TypeAlias = (
+    Head
+    | Para
+    | Banner
+    | Items
+    | Table
+    | Numbers
+    | How
+    | Explained
+    | Fold
+    | Figure
+    | Cards
+    | Verdict
+    | Sign
+    | Part
+    | Only
+    | Any  # a `Facts`, which is a block of its own
+)
+Doc: TypeAlias = Iterable[Block]
+
+
+@singledispatch
+def document(noun: object) -> Doc:
+    """Return what a noun tells, as a document.
+
+    Raises
+    ------
+    TypeError
+        For an object that is none of evpack's nouns.
+    """
+    raise TypeError(f"{type(noun).__name__} has nothing to tell")
+
+
+def kept(
+    columns: Sequence[Column], rows: Iterable[Row], empty: str = "–"
+) -> tuple[tuple[Column, ...], tuple[Row, ...]]:
+    """Return columns and rows without the columns that no row fills."""
+    every = tuple(rows)
+    filled = [k for k in range(len(columns)) if k == 0 or any(r.cells[k] != empty for r in every)]
+    return (
+        tuple(columns[k] for k in filled),
+        tuple(Row([r.cells[k] for k in filled], r.under) for r in every),
+    )
+
+
+@singledispatch
+def plain(text: Text) -> str:
+    """Return a text without what its spans are: as a terminal has it."""
+    return "" if text is None else str(text)
+
+
+@plain.register(tuple)
+@plain.register(list)
+def _(text: Any) -> str:
+    return "".join(map(plain, text))
+
+
+@plain.register
+def _(span: Strong | Soft | Small) -> str:
+    return plain(span.text)
+
+
+@plain.register
+def _(worked: Worked) -> str:
+    return worked_words(worked)
+
+
+@plain.register
+def _(span: Value | Number) -> str:
+    return span.words
+
+
+@plain.register
+def _(mark: Mark) -> str:
+    return mark.glyph if mark.leads else mark.words
+
+
+@plain.register
+def _(known: Known) -> str:
+    return "" if known.basis is None else BASIS[known.basis]
+
+
+@plain.register
+def _(doubt: Doubt) -> str:
+    return f" ({doubt.words})"
+
+
+@plain.register
+def _(_: Hand) -> str:
+    return ""
+
+
+def value_shown(value: float | None, unit: str) -> Number:
+    """Return a value, or that it is not known, as one piece."""
+    return Number(shown(value, unit))
