@@ -49,7 +49,7 @@ def test_a_ranking_in_text_tells_winners_and_why_the_others_lost() -> None:
     best, why = told.index("2 in series, 3 in parallel"), told.index("what may not be built")
     assert best < why
     assert "reachable" in told
-    assert "above the top of its DC window" in told[why:].replace("\n", " ").replace("  ", " ")
+    assert "above the top of its DC window" in " ".join(told[why:].split())
     assert "And " in told[why:]  # of 13 losers 10 are told, and not every reason
 
 
