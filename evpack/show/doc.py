@@ -169,7 +169,7 @@ class Head:
 
 @attrs.frozen
 class Para:
-    """A paragraph; `kind` is soft, strong, lead, notice or title."""
+    """A paragraph; `kind` is soft, strong, lead, notice, remedy or title."""
 
     text: Text
     kind: str = ""
@@ -254,6 +254,8 @@ class Table:
         Rows above the heads; on paper they come again with them on every page.
     twice : bool
         On paper it runs in two columns.
+    named : bool
+        The first cell of a row names it.
     """
 
     columns: tuple[Column, ...] = attrs.field(converter=_tuple)
@@ -263,6 +265,7 @@ class Table:
     kind: str = ""
     above: tuple[tuple[str, Text], ...] = ()
     twice: bool = False
+    named: bool = True
 
 
 @attrs.frozen
@@ -311,10 +314,17 @@ class Explained:
 
 @attrs.frozen
 class Fold:
-    """What opens on a click, and in a terminal stands only where everything was asked for."""
+    """What opens on a click; in a terminal it stands only where everything was asked for.
+
+    Parameters
+    ----------
+    open_ : bool
+        In a terminal it always stands.
+    """
 
     summary: Text
     inner: tuple[Block, ...] = attrs.field(converter=_tuple)
+    open_: bool = False
 
 
 @attrs.frozen

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from functools import singledispatch
 
-from evpack.base.finding import Finding
 from evpack.base.source import Source
 from evpack.base.worked import Worked
 from evpack.decide import decide
@@ -227,11 +226,6 @@ def _(worked: Worked) -> str:
 def _(source: Source) -> str:
     note = f'<p class="evp-soft">{escaped(source.note)}</p>' if source.note else ""
     return f"<p>{escaped(source)}</p>{note}"
-
-
-@body.register
-def _(finding: Finding) -> str:
-    return finding_list((finding,))
 
 
 @body.register

@@ -7,6 +7,7 @@ from evpack.base.wording import say
 from evpack.base.worked import Worked
 from evpack.outcome.operation import OperationRun, OutageRun, Outcome
 from evpack.show.clean import prose
+from evpack.show.findings import held
 from evpack.show.html_findings import finding_list, pass_table
 from evpack.show.html_tables import figure_html, folded, how, number, row, table, worked_table
 from evpack.show.operation_pictures import (
@@ -24,7 +25,7 @@ from evpack.show.operation_words import (
     hunting_words,
     money,
 )
-from evpack.show.run_words import NOT_RUN, held
+from evpack.show.run_words import NOT_RUN
 from evpack.show.words import count_of
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from evpack.base.finding import Finding, Severity
 from evpack.base.wording import say
 
 MODEL = (
@@ -11,12 +10,6 @@ MODEL = (
 )
 _NONE = 1e-3  # what an open string carries, at most [A]
 NOT_RUN = "Nothing could be run; what is missing stands below."
-
-
-def held(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Return what is to be kept in mind, the gravest first."""
-    hard = [f for f in findings if f.severity >= Severity.CAUTION]
-    return tuple(sorted(hard, key=lambda f: -f.severity))
 
 
 def span_words(amps: tuple[float, ...]) -> str:

@@ -6,6 +6,7 @@ import numpy as np
 
 from evpack.base.wording import say
 from evpack.outcome.operation import OperationRun, OutageRun, Outcome
+from evpack.show.findings import held
 from evpack.show.operation_words import (
     CAUTION,
     about_words,
@@ -14,7 +15,7 @@ from evpack.show.operation_words import (
     hunting_words,
     money,
 )
-from evpack.show.run_words import NOT_RUN, held
+from evpack.show.run_words import NOT_RUN
 from evpack.show.text_nouns import tell
 from evpack.show.to_text import Page
 from evpack.show.words import count_of

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.finding import Finding
-from evpack.show.run_words import held
+from evpack.show.findings import held
 from evpack.show.text_nouns import tell
 from evpack.show.to_text import Page
 from evpack.show.words import count_of

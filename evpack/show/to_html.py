@@ -27,7 +27,7 @@ from evpack.show.html_tables import (
 from evpack.show.words import NOT_KNOWN, worked_words
 
 _BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'
-_SPAN = {"soft": "evp-soft", "lead": "evp-lead", "notice": "evp-notice", "title": "evp-title"}
+_KINDS = ("soft", "lead", "notice", "remedy", "title")
 
 
 def to_html(document: Iterable[Block]) -> str:
@@ -122,7 +122,7 @@ def _(para: doc.Para) -> str:
     inner = inline(para.text)
     if para.kind == "strong":
         return f"<p><b>{inner}</b></p>"
-    kind = f' class="{_SPAN[para.kind]}"' if para.kind else ""
+    kind = f' class="evp-{para.kind}"' if para.kind in _KINDS else ""
     return f"<p{kind}>{inner}</p>" if inner else ""
 
 
@@ -155,7 +155,7 @@ def _(told: doc.Table) -> str:
     )
     kind = " ".join(name for name in ("evp-cards" if told.cards else "", told.kind) if name)
     grouped = told.cards or any(isinstance(one, Group) for one in told.rows)
-    body = _grouped(told) if grouped else "".join(_row(one, columns) for one in told.rows)  # type: ignore[arg-type]
+    body = _grouped(told) if grouped else "".join(_row(one, told) for one in told.rows)  # type: ignore[arg-type]
     made = table(told.caption, heads, body, rows=not grouped, widths=widths, above=above, kind=kind)
     return f'<div class="evp-two">{made}</div>' if told.twice else made
 
@@ -170,9 +170,9 @@ def _grouped(told: doc.Table) -> str:
             bodies.append(f'<tbody class="evp-rows">{_group(one, len(told.columns))}')
             open_ = True
         elif open_:
-            bodies.append(_row(one, told.columns))
+            bodies.append(_row(one, told))
         else:
-            bodies.append(f"<tbody>{_row(one, told.columns, cards=told.cards)}</tbody>")
+            bodies.append(f"<tbody>{_row(one, told, cards=told.cards)}</tbody>")
     return "".join([*bodies, "</tbody>"] if open_ else bodies)
 
 
@@ -184,8 +184,8 @@ def _group(group: Group, wide: int) -> str:
     )
 
 
-def _row(one: Row, columns: tuple[Column, ...], *, cards: bool = False) -> str:
-    first, *others = one.cells
+def _row(one: Row, told: doc.Table, *, cards: bool = False) -> str:
+    columns, (first, *others) = told.columns, one.cells
     cells = "".join(
         _cell(column, text, cards=cards) for column, text in zip(columns[1:], others, strict=True)
     )
@@ -195,11 +195,13 @@ def _row(one: Row, columns: tuple[Column, ...], *, cards: bool = False) -> str:
         under = (
             f'<tr class="evp-under"><td></td><td colspan="{wide}">{to_html(one.under)}</td></tr>'
         )
-    return f'<tr><th scope="row">{inline(first)}</th>{cells}</tr>{under}'
+    name = inline(first)
+    name = f'<th scope="row">{name}</th>' if told.named else f"<td>{name}</td>"
+    return f"<tr>{name}{cells}</tr>{under}"
 
 
 def _cell(column: Column, text: Text, *, cards: bool) -> str:
-    inner = number(text) if column.number and isinstance(text, str) else _inside(text)
+    inner = number(text) if text and column.number and isinstance(text, str) else _inside(text)
     if column.entry:
         tone = f" evp-{text.tone}" if isinstance(text, doc.Mark) and text.tone else ""
         words = escaped(text.words) if isinstance(text, doc.Mark) else inner
@@ -255,7 +257,13 @@ def _(figure: doc.Figure) -> str:
 
 @_block.register
 def _(cards: doc.Cards) -> str:
-    return f'<ul class="evp-findings">{"".join(map(_item, cards.rows))}</ul>' if cards.rows else ""
+    items = "".join(
+        f'<li class="evp-{card.tone}"><p>{inline(card.text)}</p>{to_html(card.then)}</li>'
+        if card.text
+        else f'<li class="evp-{card.tone}">{to_html(card.then)}</li>'
+        for card in cards.rows
+    )
+    return f'<ul class="evp-findings">{items}</ul>'
 
 
 @_block.register

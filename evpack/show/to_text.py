@@ -259,7 +259,10 @@ def _(told: doc.Explained, page: Page, indent: int) -> None:
 
 @_block.register
 def _(fold: doc.Fold, page: Page, indent: int) -> None:
-    if page.full:
+    if fold.open_:
+        page.gap()
+        page.say(plain(fold.summary), indent)
+    if page.full or fold.open_:
         write(fold.inner, page, indent)
 
 
