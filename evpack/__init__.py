@@ -50,8 +50,7 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "load.batch": ["example_batch", "read_batch"],
         "load.bench_cell": ["identify_cell"],
         "load.bench_record": ["read_bench_record"],
-        "load.busbars": ["busbar"],
-        "load.conductors": ["conductor", "conductor_ladder"],
+        "load.conductors": ["busbar", "conductor", "conductor_ladder"],
         "load.equipment_list": ["generic_equipment", "read_equipment"],
         "load.library": [
             "charger_entry",

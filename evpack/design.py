@@ -28,10 +28,7 @@ from evpack.check.window import windows
 from evpack.describe.build import Build
 from evpack.describe.checked import need
 from evpack.describe.fuses import FuseCatalogue
-from evpack.load.credible import credible_ranges
-from evpack.load.fuse_tables import fuse_catalogue
-from evpack.load.site_tables import site_limits
-from evpack.load.solar_tables import cold_factors
+from evpack.load.tables import cold_factors, credible_ranges, fuse_catalogue, site_limits
 from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork
 from evpack.protect.reading import reading_temperature

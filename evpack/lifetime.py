@@ -9,7 +9,7 @@ from evpack.base.errors import DescriptionError
 from evpack.base.units import share, volts
 from evpack.describe.checked import need
 from evpack.design import design as design_of
-from evpack.load.ageing_models import ageing_models
+from evpack.load.chemistries import ageing_models
 from evpack.outcome.ageing import Ageing
 from evpack.outcome.design import Design
 from evpack.outcome.operation import OperationRun

@@ -10,8 +10,7 @@ from pathlib import Path
 
 from evpack.base.errors import DataError, DescriptionError, UnitError, nearest
 from evpack.load.chemistries import shipped
-from evpack.load.fields import Place, check_keys, got, section, text
-from evpack.load.gathering import Gathering
+from evpack.load.fields import Gathering, Place, check_keys, got, section, text
 from evpack.load.text import Toml, read_text, read_toml
 from evpack.outcome.commissioning import (
     LEAD,

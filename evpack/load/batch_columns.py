@@ -25,7 +25,7 @@ from evpack.base.units import (
 )
 from evpack.describe.batch import FAULTS
 from evpack.describe.module import RESISTANCE_METHODS
-from evpack.load.gathering import Gathering
+from evpack.load.fields import Gathering
 
 Read = Callable[[str, str], Any]
 _LONGEST_NAME = 40

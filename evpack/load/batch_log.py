@@ -20,7 +20,7 @@ from evpack.base.wording import say
 from evpack.describe.batch import Rest, TestedModule
 from evpack.describe.chemistry import Chemistry
 from evpack.load.batch_columns import Found, columns_of
-from evpack.load.gathering import Gathering
+from evpack.load.fields import Gathering
 
 _SUM_OFF = 0.01  # cell groups that add up to the module within this share agree [1]
 _HIGHEST_CELL = 5.0  # no cell group of any chemistry held stands more [V]

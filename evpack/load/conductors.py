@@ -1,17 +1,26 @@
-"""Conductors from the tables: resistance, and what they may carry where and as they lie."""
+"""Conductors and bus bars from the tables: resistance, and what they may carry as they lie."""
 
 from __future__ import annotations
 
 import functools
 import math
+import re
+from collections.abc import Mapping
 
+from evpack.base.basis import ALL_CHOSEN, Basis
 from evpack.base.errors import OutsideTableError, nearest
-from evpack.base.units import celsius
+from evpack.base.units import CURRENT, Quantity, amps, celsius, metres
 from evpack.base.wording import number
-from evpack.describe.cabling import Conductor
+from evpack.describe.cabling import Busbar, Conductor
 from evpack.describe.site import RULE_SETS
-from evpack.load.conductor_sizes import all_sizes, conductor_sizes, sized
 from evpack.load.tables import table
+
+# IEC 60228 and IEC 60028: resistance of copper against that at 20 degC [1].
+_WARM_COPPER = (234.5 + 75.0) / (234.5 + 20.0)
+_METRES_IN_A_THOUSAND_FEET = 304.8
+# A reel may be marked with its noughts: 0, 00, 000 and 0000 are 1/0 to 4/0 AWG.
+_NOUGHTS = re.compile(r"0{1,4}")
+_SIZE = re.compile(r"(\d+(?:/0)?|\d+\.\d+)\s*(AWG|kcmil|mm2|mm²)", re.IGNORECASE)
 
 # Asked column -> column of the table. The 75 degC column is no IEC one: the cooler of its two is
 # read instead.
@@ -37,6 +46,74 @@ _AMBIENT = {"nec": "nec_310_15_b1_ambient", "iec": "iec_60364_5_52_ambient"}
 # How a cable is laid by IEC 60364-5-52; the first carries least.
 _METHODS = {"B1": "in conduit", "C": "clipped direct", "F": "free air, touching"}
 _UNSAID = " (not stated)"
+
+# Common practice, no source: bars in a box carry no more than this [A/mm²].
+_IN_A_BOX = 1.6
+_TABLE = "din_43671_copper"
+
+
+def conductor_sizes() -> tuple[str, ...]:
+    """Return every size by its name, AWG and kcmil first, each from thin to thick."""
+    return tuple(all_sizes())
+
+
+@functools.cache
+def all_sizes() -> Mapping[str, tuple[float, float, str]]:
+    """Return area [mm²], resistance [Ω/m] and its source by size; stranded where both exist."""
+    inches, metric = table("nec_ch9_t8"), table("iec_60228")
+    found = {}
+    for size, strands, area, ohms in zip(
+        inches.texts("size"),
+        inches.numbers("strands [1]"),
+        inches.numbers("area [mm2]"),
+        inches.numbers("uncoated at 75 degC [Ohm/kft]"),
+        strict=True,
+    ):
+        if strands > 1:
+            found[size] = (area, ohms / _METRES_IN_A_THOUSAND_FEET, inches.source)
+    for text, area, ohms in zip(
+        metric.texts("area [mm2]"),
+        metric.numbers("area [mm2]"),
+        metric.numbers("class 5 plain at 20 degC [Ohm/km]"),
+        strict=True,
+    ):
+        found[f"{text} mm2"] = (area, ohms * _WARM_COPPER / 1000.0, metric.source)
+    return found
+
+
+def sized(size: str) -> tuple[str, float, float, str]:
+    """Return a size's name in the tables, area [mm²], resistance at 75 degC [Ω/m] and its source.
+
+    Raises
+    ------
+    OutsideTableError
+        A size that is not understood, or that the tables do not hold.
+    """
+    match = _SIZE.fullmatch(size.strip())
+    if match is None:
+        raise OutsideTableError(
+            f"size '{size[:60]}' is not understood; write it as '2/0 AWG' or '70 mm2'"
+        )
+    unit = {"awg": "AWG", "kcmil": "kcmil"}.get(match[2].lower(), "mm2")
+    noughts = unit == "AWG" and _NOUGHTS.fullmatch(match[1])
+    name = f"{len(match[1])}/0 AWG" if noughts else f"{match[1]} {unit}"
+    sizes = all_sizes()
+    if name not in sizes:
+        raise OutsideTableError(f"size '{name}' is not in the tables{_neighbours(name)}")
+    return name, *sizes[name]
+
+
+def _neighbours(name: str) -> str:
+    """Return the sizes around one that is not held, or the range that is."""
+    amount, unit = name.split()
+    known = [size.split()[0] for size in all_sizes() if size.endswith(unit)]
+    if "/" in amount:
+        return nearest(name, [f"{size} {unit}" for size in known])
+    values = sorted(float(size) for size in known if "/" not in size)
+    below = [value for value in values if value < float(amount)]
+    above = [value for value in values if value > float(amount)]
+    named = [f"'{value:g} {unit}'" for value in below[-1:] + above[:1]]
+    return f" (nearest: {' and '.join(named)})"
 
 
 @functools.cache
@@ -340,3 +417,89 @@ def _ambient_factor(warm: float, rules: str, column: int, bears: str = "") -> fl
     raise OutsideTableError(
         f"ambient {number(warm)} degC is above what {bears or f'the {column} degC column allows'}"
     )
+
+
+def busbar(
+    width: object,
+    thickness: object,
+    *,
+    length: object,
+    count: int = 1,
+    enclosed: bool | None = None,
+    carries: object = None,
+    name: str = "bus bars",
+) -> Busbar:
+    """Return bus bars of bare copper, with what one of them carries by DIN 43671.
+
+    Parameters
+    ----------
+    width, thickness, length : text or quantity
+        Of one bar, with their units: ``"40 mm"``.
+    count : int
+        Bars side by side for each pole.
+    enclosed : bool, optional
+        In a box, where a bar carries no more than 1.6 A/mm². Not said counts as in a box.
+    carries : text or quantity, optional
+        What one bar carries for good where it lies, by its maker; it goes before the table.
+    name : str
+        What to call them.
+
+    Returns
+    -------
+    Busbar
+        Its `carries` is None, unknown, for a size that the table does not hold and for several
+        bars side by side, which warm each other: nothing is extrapolated.
+
+    Examples
+    --------
+    >>> busbar("40 mm", "5 mm", length="60 cm", enclosed=False).carries.m
+    482.0
+    >>> busbar("40 mm", "5 mm", length="60 cm", enclosed=True).carries.m
+    320.0
+    """
+    wide, thick = metres(width), metres(thickness)
+    known = ALL_CHOSEN
+    told: Quantity | None
+    if carries is not None:
+        told = amps(carries)
+        conditions, source = "as its maker states", "equipment-manual"
+    else:
+        source = table(_TABLE).source
+        amperes, conditions = _by_table(1e3 * wide.m, 1e3 * thick.m, count, enclosed=enclosed)
+        told = None if amperes is None else CURRENT.of(amperes)
+        if enclosed is None:
+            known = ALL_CHOSEN.but(carries=Basis.ASSUMED)
+    return Busbar(
+        name=name,
+        width=wide,
+        thickness=thick,
+        length=length,
+        count=count,
+        enclosed=enclosed,
+        carries=told,
+        conditions=conditions,
+        source=source,
+        basis=known,
+    )
+
+
+def _by_table(
+    wide: float, thick: float, count: int, *, enclosed: bool | None
+) -> tuple[float | None, str]:
+    """Return what a bar of so many millimetres carries [A], and the conditions in words."""
+    if count > 1:
+        return None, "the table holds single bars; state what each of several side by side carries"
+    held = table(_TABLE)
+    sizes = zip(held.numbers("width [mm]"), held.numbers("thickness [mm]"), strict=True)
+    carried = dict(zip(sizes, held.numbers("carries [A]"), strict=True))
+    size = (round(wide, 3), round(thick, 3))  # metres are not whole millimetres to the last bit
+    if size not in carried:
+        return None, "a size that the table does not hold; state what one bar carries"
+    words = "air at 35 degC, bar at 65 degC"
+    if enclosed is False:
+        return carried[size], f"{words}, in free air"
+    words += ", in a box" + ("" if enclosed else " (not stated)")
+    most = _IN_A_BOX * size[0] * size[1]
+    if carried[size] <= most:
+        return carried[size], words
+    return most, f"{words}, held to {number(_IN_A_BOX)} A/mm2 by common practice"

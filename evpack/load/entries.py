@@ -27,6 +27,7 @@ from evpack.load.beside import Beside
 from evpack.load.chemistries import chemistry, shipped, shipped_record
 from evpack.load.fields import (
     BESIDE,
+    Gathering,
     Given,
     Place,
     basis_of,
@@ -39,7 +40,6 @@ from evpack.load.fields import (
     text,
     with_basis,
 )
-from evpack.load.gathering import Gathering
 from evpack.load.places import data_dir
 from evpack.load.text import Toml, read_text, read_toml
 from evpack.outcome.bench import BenchReading

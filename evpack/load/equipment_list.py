@@ -6,19 +6,22 @@ one is known.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
 from evpack.base.basis import Basis
+from evpack.base.errors import DescriptionError
 from evpack.describe.charger import Charger
 from evpack.describe.equipment import EquipmentList
 from evpack.describe.inverter import Inverter
 from evpack.load.entries import charger_given, inverter_given, keys
-from evpack.load.fields import Place, build, check_keys, tables, text
-from evpack.load.gathering import Gathering
+from evpack.load.fields import Gathering, Place, build, check_keys, tables, text
 from evpack.load.library import charger_entry, inverter_entry
-from evpack.load.money import price_typed
 from evpack.load.text import Toml, read_text, read_toml
+
+_PRICE = re.compile(r"(\d+(?:\.\d+)?)\s*([^\W\d_]{1,8}|[$€£¥])")
+_MOST = 1e9  # a price beyond belief
 
 
 def read_equipment(path: str | Path) -> EquipmentList:
@@ -109,3 +112,22 @@ def _price(
             f"two devices are called '{name}': give each a name of its own"
         )
     prices[name] = amount
+
+
+def price_typed(typed: object) -> tuple[float, str]:
+    """Return the amount and the money of a price.
+
+    Raises
+    ------
+    DescriptionError
+        It is no price, or one beyond belief.
+    """
+    match = _PRICE.fullmatch(typed.strip()) if isinstance(typed, str) else None
+    if match is None:
+        raise DescriptionError(
+            f"'{str(typed)[:40]}' is no price; write a number and a money, such as \"450 EUR\""
+        )
+    amount = float(match[1])
+    if amount > _MOST:
+        raise DescriptionError(f"'{typed}' is not a believable price")
+    return amount, match[2]

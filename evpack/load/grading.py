@@ -9,8 +9,7 @@ import attrs
 
 from evpack.base.units import RISE, SHARE, VOLTAGE, Kind
 from evpack.describe.batch import Measure
-from evpack.load.fields import Place, check_keys, got
-from evpack.load.gathering import Gathering
+from evpack.load.fields import Gathering, Place, check_keys, got
 from evpack.load.tables import table
 from evpack.load.text import Toml
 

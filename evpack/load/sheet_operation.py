@@ -21,8 +21,18 @@ from evpack.describe.operation import (
     price,
 )
 from evpack.load.beside import Beside
-from evpack.load.fields import Given, Place, build, check_keys, got, made, read, tables, text
-from evpack.load.gathering import Gathering
+from evpack.load.fields import (
+    Gathering,
+    Given,
+    Place,
+    build,
+    check_keys,
+    got,
+    made,
+    read,
+    tables,
+    text,
+)
 from evpack.load.profiles import read_profile
 from evpack.load.text import Toml
 

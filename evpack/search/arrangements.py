@@ -12,7 +12,7 @@ import attrs
 from evpack.base.errors import DescriptionError
 from evpack.describe.build import Build
 from evpack.describe.checked import need
-from evpack.load.money import price_typed
+from evpack.load.equipment_list import price_typed
 from evpack.outcome.matching import Grade, Matching
 from evpack.outcome.search import Change, Ranking
 from evpack.search.changes import arranged

@@ -16,7 +16,7 @@ from evpack.describe.checked import need
 from evpack.describe.equipment import EquipmentList
 from evpack.describe.inverter import Inverter
 from evpack.lifetime import END
-from evpack.load.money import price_typed
+from evpack.load.equipment_list import price_typed
 from evpack.outcome.matching import Matching
 from evpack.outcome.search import Candidate, Change, TradeOff
 from evpack.search.arrangements import counted_modules, stocked

@@ -19,7 +19,7 @@ from evpack.describe.equipment import EquipmentList
 from evpack.describe.fuses import FuseCatalogue
 from evpack.design import design
 from evpack.load.equipment_list import generic_equipment
-from evpack.load.fuse_tables import fuse_catalogue
+from evpack.load.tables import fuse_catalogue
 from evpack.outcome.search import Candidate, Change, Held, Way, WaysOut
 from evpack.search.changes import changed
 from evpack.search.judge import Progress, Wanted, candidate_of, judge_all

@@ -13,7 +13,7 @@ from evpack.base.finding import Finding, Severity
 from evpack.base.source import IN_WORDS, Seen
 from evpack.base.units import ENERGY
 from evpack.base.worked import Input, Worked
-from evpack.load.sources import source
+from evpack.load.tables import source
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.sharing import Sharing

@@ -41,10 +41,10 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.design import design
-from evpack.load.credible import credible_ranges
 from evpack.load.entries import keys
 from evpack.load.library import charger_entry, example, inverter_entry, library, module_entry
 from evpack.load.sheet import read_sheet
+from evpack.load.tables import credible_ranges
 from evpack.outcome.design import Verdict
 
 RANGES = credible_ranges()

@@ -9,7 +9,7 @@ import pytest
 from evpack.load.batch import example_batch, read_batch
 from evpack.load.grading import grading
 from evpack.load.places import data_dir
-from evpack.load.sources import source
+from evpack.load.tables import source
 
 BATCHES = data_dir() / "batches"
 NAMES = [path.stem for path in sorted(BATCHES.glob("*.toml"))]

@@ -12,8 +12,7 @@ from evpack.load.entries import entry, keys
 from evpack.load.library import LibraryEntry, library, module_entry
 from evpack.load.places import data_dir
 from evpack.load.sheet import example, read_sheet
-from evpack.load.sources import source, sources
-from evpack.load.tables import table
+from evpack.load.tables import source, sources, table
 
 DATA = data_dir()
 TEXTS = sorted(p for p in DATA.rglob("*") if p.suffix in {".toml", ".csv", ".md"})

@@ -49,7 +49,7 @@ from evpack.design import design
 from evpack.load.library import chemistry
 from evpack.load.places import data_dir
 from evpack.load.sheet import read_sheet
-from evpack.load.sources import sources
+from evpack.load.tables import sources
 from evpack.outcome.design import Decision, Verdict
 from evpack.protect.bounds import inverter_current
 from evpack.setpoint.sheet import charge_current_allowed, charge_current_part

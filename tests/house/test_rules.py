@@ -16,7 +16,7 @@ from evpack.base.units import KINDS
 from evpack.design import design
 from evpack.load.places import data_dir
 from evpack.load.sheet import read_sheet
-from evpack.load.sources import sources
+from evpack.load.tables import sources
 
 ROOMS = ("check", "setpoint", "protect", "match", "simulate")
 EXAMPLES = sorted((data_dir() / "examples").glob("*.toml"))

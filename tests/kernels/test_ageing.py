@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evpack.kernels.ageing import MODELS, Stress, years_till
-from evpack.load.ageing_models import ageing_models
+from evpack.load.chemistries import ageing_models
 
 OF: Mapping[str, Mapping[str, float]] = {model.form: model.values for model in ageing_models()}
 

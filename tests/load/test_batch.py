@@ -16,7 +16,7 @@ from evpack.base.errors import DataError, DescriptionError
 from evpack.describe import batch as nouns
 from evpack.describe.batch import FAULTS, Batch
 from evpack.load.batch import example_batch, parse_batch, read_batch
-from evpack.load.gathering import SeveralDataError
+from evpack.load.fields import SeveralDataError
 from evpack.load.grading import grading
 
 SHEET = """

@@ -24,7 +24,7 @@ from evpack.load.library import (
 )
 from evpack.load.places import data_dir, workbooks_dir
 from evpack.load.sheet import parse_sheet
-from evpack.load.sources import source, sources
+from evpack.load.tables import source, sources
 
 USABLE = ("nmc", "nmc-lmo", "lmo", "nca", "lfp", "lto")
 

@@ -9,8 +9,8 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Busbar, Run
 from evpack.describe.fuses import FuseFamily
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge
-from evpack.load.fuse_tables import fuse_catalogue
 from evpack.load.sheet import parse_sheet
+from evpack.load.tables import fuse_catalogue
 
 PLAIN = """
 title = "Plain"

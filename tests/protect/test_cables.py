@@ -43,7 +43,7 @@ from evpack.describe.cabling import Cabling, Conductor, Run
 from evpack.describe.fuses import FuseCatalogue, FuseFamily, FuseGate
 from evpack.describe.policy import Policy
 from evpack.design import design
-from evpack.load.fuse_tables import fuse_catalogue
+from evpack.load.tables import fuse_catalogue
 from evpack.outcome.circuits import ARRAY, STRING
 from evpack.outcome.protection import CableChoice, CableTest
 from evpack.protect.cables import LINKS

@@ -31,7 +31,7 @@ from evpack.describe.array import Array
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.design import design
-from evpack.load.fuse_tables import fuse_catalogue
+from evpack.load.tables import fuse_catalogue
 from evpack.outcome.circuits import Circuit
 from evpack.outcome.protection import FuseChoice
 from evpack.protect.bounds import guards, inverter_surge, next_size_up, warmth

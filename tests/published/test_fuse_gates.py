@@ -9,7 +9,7 @@ from itertools import pairwise
 import pytest
 
 from evpack.describe.fuses import FuseGate
-from evpack.load.fuse_tables import fuse_catalogue
+from evpack.load.tables import fuse_catalogue
 
 GATES = {gate.rating: gate for gate in fuse_catalogue("iec").gates}
 

@@ -8,8 +8,7 @@ from itertools import pairwise
 
 import pytest
 
-from evpack.load.busbars import busbar
-from evpack.load.conductors import conductor
+from evpack.load.conductors import busbar, conductor
 from evpack.load.tables import table
 
 HALF_A_DIGIT = 0.005

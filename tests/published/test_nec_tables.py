@@ -9,9 +9,7 @@ import math
 import pytest
 
 from evpack.load.conductors import conductor
-from evpack.load.fuse_tables import fuse_catalogue
-from evpack.load.solar_tables import cold_factors
-from evpack.load.tables import table
+from evpack.load.tables import cold_factors, fuse_catalogue, table
 
 HALF_A_DIGIT = 0.005
 

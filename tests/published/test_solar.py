@@ -15,7 +15,7 @@ from evpack.base.worked import Worked
 from evpack.check.solar_numbers import REAL_MOST, cold_open, short
 from evpack.describe.array import Array
 from evpack.kernels.solar import cold_factor
-from evpack.load.solar_tables import cold_factors
+from evpack.load.tables import cold_factors
 
 # NEC Table 690.7(A) as our collection has it (a copy): the coldest air of a row, its factor.
 TABLE = (

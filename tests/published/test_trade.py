@@ -33,8 +33,8 @@ from evpack.describe.chemistry import Chemistry
 from evpack.design import design
 from evpack.load.bench_record import read_bench_record
 from evpack.load.conductors import conductor
-from evpack.load.fuse_tables import fuse_catalogue
 from evpack.load.places import data_dir
+from evpack.load.tables import fuse_catalogue
 from evpack.outcome.design import Design, Verdict
 
 RECORD = "ev_pouch_cell_33Ah_hppc_25C.bdf.csv"

@@ -12,7 +12,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Severity
 from evpack.base.units import CHARGE, ENERGY, VOLTAGE
 from evpack.describe.fuses import FuseFamily
-from evpack.load.sources import source
+from evpack.load.tables import source
 from evpack.outcome.bench import BenchReading
 
 DECISION = made_up.decision(Severity.NOTE, Severity.CAUTION, Severity.UNKNOWN, Severity.STOP)

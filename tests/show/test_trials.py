@@ -17,7 +17,7 @@ from evpack.describe.ocv import ResistanceCurve
 from evpack.describe.scatter import Scatter
 from evpack.design import design
 from evpack.lifetime import ageing
-from evpack.load.ageing_models import ageing_models
+from evpack.load.chemistries import ageing_models
 from evpack.outcome.ageing import Ageing
 from evpack.outcome.draws import Draws
 from evpack.outcome.identified import IdentifiedCell, RcBranch

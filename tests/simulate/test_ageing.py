@@ -19,9 +19,9 @@ from evpack.describe.operation import Operation, daily
 from evpack.design import design
 from evpack.kernels.ageing import MODELS
 from evpack.lifetime import ageing, years_of
-from evpack.load.ageing_models import ageing_models, read_model
+from evpack.load.chemistries import ageing_models, read_model
 from evpack.load.fields import Place
-from evpack.load.sources import source
+from evpack.load.tables import source
 from evpack.outcome.ageing import Ageing
 from evpack.outcome.design import Design
 from evpack.outcome.operation import OperationRun

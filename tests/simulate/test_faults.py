@@ -26,7 +26,7 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling
 from evpack.describe.ocv import ResistanceCurve
 from evpack.design import design
-from evpack.load.sources import sources
+from evpack.load.tables import sources
 from evpack.outcome.design import Design
 from evpack.outcome.fault_run import FaultRun
 from evpack.simulate import fault_rules

@@ -46,7 +46,7 @@ from evpack.describe.operation import (
 from evpack.design import design
 from evpack.load.library import example
 from evpack.load.sheet import read_sheet
-from evpack.load.sources import sources
+from evpack.load.tables import sources
 from evpack.outcome.operation import EVENTS, OperationRun
 from evpack.simulate import operation_rules
 from evpack.simulate.at_work import at_work, averaged, on_grid

@@ -31,7 +31,7 @@ from evpack.base.finding import Rule, Severity
 from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling, Run
 from evpack.design import design
-from evpack.load.sources import sources
+from evpack.load.tables import sources
 from evpack.outcome.sharing_run import COLLAPSED, SharingRun
 from evpack.simulate import sharing_rules
 from evpack.simulate.sharing import (

@@ -43,7 +43,7 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.chemistry import Chemistry
 from evpack.design import design
-from evpack.load.sources import sources
+from evpack.load.tables import sources
 from evpack.outcome.design import Design
 from evpack.outcome.settings import Act
 from evpack.outcome.trial import SettingsTrial

@@ -7,9 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evpack.base.errors import DataError
-from evpack.load.mistakes import guess
 from evpack.load.sheet import parse_sheet, read_sheet
-from evpack.load.text import read_toml
+from evpack.load.text import guess, read_toml
 
 LINES = [
     ("continuous = 3 kW", 'put the value in quotes: "3 kW"'),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from evpack.base.errors import DescriptionError
-from evpack.load.money import price_typed
+from evpack.load.equipment_list import price_typed
 
 
 @pytest.mark.parametrize(
