@@ -24,17 +24,19 @@ from evpack.describe.build import Build
 from evpack.kernels.ageing import MODELS, Stress
 from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.design import Design
-from evpack.simulate.ageing_lower import lowered
 from evpack.simulate.ageing_years import (
     SCATTER,
     YEAR,
     Case,
     History,
+    count_cycles,
+    history,
+    lowered,
     range_of,
+    same_length,
     stress_of,
     till,
 )
-from evpack.simulate.cycles import count_cycles, history, same_length
 
 Array = NDArray[np.float64]
 

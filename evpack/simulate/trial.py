@@ -22,17 +22,24 @@ from evpack.outcome.trial import SettingsTrial, TrialRun
 from evpack.simulate import trial_rules as rules
 from evpack.simulate.sharing import full_output
 from evpack.simulate.strings import StringScale, pack_strings
-from evpack.simulate.trial_bench import BEYOND, FROM, GENTLE, WARM, Bench, steps_of
-from evpack.simulate.trial_entries import (
+from evpack.simulate.trial_bench import (
+    BEYOND,
+    FROM,
+    GENTLE,
+    WARM,
+    WEAK_WORDS,
+    Bench,
     ChargerAtWorst,
     amps_assumed,
+    charge_weak,
     chargers_at_worst,
     cut_of_monitoring,
+    discharge_weak,
     only_assumed,
     output_assumed,
+    steps_of,
     stops_at_worst,
 )
-from evpack.simulate.trial_weak import WEAK_WORDS, charge_weak, discharge_weak
 
 Array = NDArray[np.float64]
 

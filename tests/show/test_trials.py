@@ -31,7 +31,7 @@ from evpack.show.record_trials import (
     trial_record,
 )
 from evpack.show.text import as_text
-from evpack.simulate.cycles import count_cycles
+from evpack.simulate.ageing_years import count_cycles
 from evpack.simulate.trial import try_settings
 from evpack.uncertain import draw_designs
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evpack.base.errors import DescriptionError
-from evpack.simulate.cycles import count_cycles
+from evpack.simulate.ageing_years import count_cycles
 
 # ASTM E1049, the worked example of rainflow counting (from memory): the peaks and valleys
 # -2 1 -3 5 -1 3 -4 4 -2 hold half cycles of range 3, 4, 8, 9, 8, 6 and one whole cycle of range 4.
