@@ -28,7 +28,6 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "describe.charger": ["Charger", "LeadAcidProfile"],
         "describe.chemistry": ["Chemistry"],
         "describe.equipment": ["EquipmentList"],
-        "describe.fuses": ["FuseFamily"],
         "describe.inverter": ["Inverter"],
         "describe.module": ["Module"],
         "describe.operation": [
@@ -43,7 +42,13 @@ __getattr__, __dir__, __all__ = lazy.attach(
         ],
         "describe.pack": ["Monitoring", "Pack"],
         "describe.policy": ["Policy"],
-        "describe.safeguards": ["Disconnect", "EmergencyOff", "Precharge", "Safeguards"],
+        "describe.safeguards": [
+            "Disconnect",
+            "EmergencyOff",
+            "FuseFamily",
+            "Precharge",
+            "Safeguards",
+        ],
         "describe.scatter": ["Scatter"],
         "describe.site": ["Load", "Site"],
         "load.as_built": ["example_as_built"],

@@ -27,7 +27,7 @@ from evpack.check.usable import usable_window
 from evpack.check.window import windows
 from evpack.describe.build import Build
 from evpack.describe.checked import need
-from evpack.describe.fuses import FuseCatalogue
+from evpack.describe.safeguards import FuseCatalogue
 from evpack.load.tables import cold_factors, credible_ranges, fuse_catalogue, site_limits
 from evpack.outcome.design import Design
 from evpack.outcome.groundwork import Groundwork

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evpack.commission.against import held_against
-from evpack.commission.expected import bus_resistance
-from evpack.commission.plan import plan_of
+from evpack.commission.plan import held_against, plan_of
+from evpack.commission.steps import bus_resistance
 from evpack.describe.checked import need
 from evpack.load.as_built import read_as_built, record_text
 from evpack.match.after import compare

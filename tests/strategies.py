@@ -22,13 +22,19 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Busbar, Cabling, Conductor, Run
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.chemistry import CellLimits, CellTargets, Chemistry
-from evpack.describe.fuses import FuseCatalogue, FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.describe.ocv import OcvCurve, ResistanceCurve
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy
-from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
+from evpack.describe.safeguards import (
+    Disconnect,
+    EmergencyOff,
+    FuseCatalogue,
+    FuseFamily,
+    Precharge,
+    Safeguards,
+)
 from evpack.describe.site import PLACES, Load, Site
 from evpack.outcome.groundwork import Groundwork
 

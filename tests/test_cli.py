@@ -18,11 +18,10 @@ from evpack.cli import begin, runs
 from evpack.describe.array import Array
 from evpack.describe.cabling import Busbar, Run
 from evpack.describe.charger import Charger
-from evpack.describe.fuses import FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.describe.pack import Monitoring, Pack
-from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
+from evpack.describe.safeguards import Disconnect, EmergencyOff, FuseFamily, Precharge, Safeguards
 from evpack.describe.site import Load, Site
 from evpack.load.as_built import example_as_built
 from evpack.load.library import example, library

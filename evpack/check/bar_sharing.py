@@ -7,8 +7,8 @@ from evpack.base.finding import Finding, Rule, Severity, Standing, at_most
 from evpack.base.units import SHARE
 from evpack.base.wording import say
 from evpack.kernels.ladder import load_shares
+from evpack.outcome.cells import at_room
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.resistance import at_room
 
 EVEN = Rule(
     key="bar-sharing.even",

@@ -16,8 +16,8 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import RUNS
 from evpack.describe.charger import Charger
 from evpack.describe.credible import Credible, Credibles
-from evpack.describe.fuses import FuseFamily
 from evpack.describe.ranges import VoltageRange
+from evpack.describe.safeguards import FuseFamily
 from evpack.outcome.protection import FuseChoice
 
 VALUE = Rule(

@@ -11,9 +11,9 @@ from evpack.base.worked import Input, Worked, resting_on, stated
 from evpack.check.usable import lowest_working_voltage, voltage_of_greatest_currents
 from evpack.describe.build import Build
 from evpack.kernels.load_line import terminal_voltage
+from evpack.outcome.design import UsableWindow
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet
-from evpack.outcome.usable import UsableWindow
 
 DISCHARGE_COLD = Rule(
     key="current.discharge-cold",

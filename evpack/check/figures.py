@@ -7,8 +7,7 @@ from evpack.base.units import CHARGE, CURRENT, ENERGY, RESISTANCE, VOLTAGE, Quan
 from evpack.base.worked import Worked, count, from_worked, known
 from evpack.describe.build import Build
 from evpack.describe.pack import Pack
-from evpack.outcome.figures import PackFigures
-from evpack.outcome.sharing import unequal_leads
+from evpack.outcome.groundwork import PackFigures, unequal_leads
 
 # How many modules in series are worth listing: enough for a high-voltage port.
 _LONGEST_LISTED = 8

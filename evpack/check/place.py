@@ -8,11 +8,11 @@ from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, stat
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import ENERGY, VOLTAGE
 from evpack.base.wording import say
-from evpack.describe.site import PLACES
-from evpack.describe.site_limits import (
+from evpack.describe.site import (
     ENERGY_OF_A_UNIT,
     ENERGY_THERE,
     LISTING,
+    PLACES,
     SCOPE,
     VOLTAGE_COVERED,
     VOLTAGE_OPEN,

@@ -6,8 +6,7 @@ from evpack.base.basis import Basis
 from evpack.base.units import CURRENT
 from evpack.base.worked import Input, Worked, count, from_worked
 from evpack.check.usable import bottom_of_windows
-from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.sharing import Sharing, unequal_leads
+from evpack.outcome.groundwork import Groundwork, Sharing, unequal_leads
 
 
 def sharing(ground: Groundwork) -> Sharing | None:

@@ -23,8 +23,8 @@ from evpack.check.solar_numbers import (
 )
 from evpack.describe.array import Array
 from evpack.describe.charger import Charger
+from evpack.outcome.design import SolarSide
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.solar import SolarSide
 
 DESCRIBED = Rule(
     key="solar.described",

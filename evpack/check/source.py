@@ -11,8 +11,8 @@ from evpack.base.worked import Input, Worked, known
 from evpack.describe.build import Build
 from evpack.describe.inverter import Inverter
 from evpack.kernels.cold import resistance_factor
-from evpack.outcome.resistance import factor
-from evpack.outcome.source import Demand, PackSource
+from evpack.outcome.cells import factor
+from evpack.outcome.groundwork import Demand, PackSource
 
 # Points at which pictures and integrals are taken, besides those of the curves themselves.
 _EVEN = np.linspace(0.0, 1.0, 101)

@@ -16,11 +16,10 @@ from evpack.base.worked import Input, Worked, from_worked, resting_on
 from evpack.describe.build import Build
 from evpack.kernels import load_line
 from evpack.kernels.reach import Ends, Reach, reach
-from evpack.outcome.cell_imbalance import EMPTY
-from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.cells import EMPTY
+from evpack.outcome.design import Kindred, UsableWindow
+from evpack.outcome.groundwork import Groundwork, PackSource
 from evpack.outcome.settings import Thresholds
-from evpack.outcome.source import PackSource
-from evpack.outcome.usable import Kindred, UsableWindow
 
 SOLVED = Rule(
     key="usable.solved",

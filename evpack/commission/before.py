@@ -1,4 +1,4 @@
-"""What is looked at before anything is joined: parts, modules, polarity, insulation."""
+"""What is looked at before anything is joined: parts, surroundings, modules, insulation."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, LENGTH, SHARE, VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked, count, known
-from evpack.commission.hardware import described, guards
 from evpack.commission.high_voltage import (
+    bonded,
     dangerous,
     fuses_in,
     gear,
@@ -20,15 +20,14 @@ from evpack.commission.high_voltage import (
     middle_open,
     wiring,
 )
-from evpack.commission.steps import ISOLATE, Stage, slug
+from evpack.commission.steps import ISOLATE, Stage, described, guards, slug
 from evpack.describe.cabling import Run
-from evpack.describe.fuses import FuseFamily
 from evpack.describe.policy import means
-from evpack.outcome.circuits import STRING
+from evpack.describe.safeguards import FuseFamily
+from evpack.outcome.cells import at_room
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Decision, Design
-from evpack.outcome.protection import FuseChoice
-from evpack.outcome.resistance import at_room
+from evpack.outcome.protection import STRING, FuseChoice
 
 _LIMITS = Stage("limits", "Limits that the design works under")
 _PARTS = Stage("parts", "Parts, before anything is joined")
@@ -48,6 +47,8 @@ _SUM = 0.01
 
 JOINTS = "parts.joints"
 _ANEW = "Write what is there into the build sheet, and decide again."
+
+_AROUND = Stage("around", "Around the pack, before any of it is joined")
 
 
 def limits(decision: Decision) -> Iterator[CommissioningStep]:
@@ -353,4 +354,38 @@ def _apart(design: Design) -> Worked | None:
             known("k_low", means("ohmic_part"), policy.ohmic_part, policy.basis.of("ohmic_part")),
         ),
         source="common-practice",
+    )
+
+
+def around(design: Design) -> Iterator[CommissioningStep]:
+    """Yield what is done around the pack before it is joined."""
+    build = design.build
+    if dangerous(design):
+        yield bonded(_AROUND)
+    else:
+        yield _AROUND.asks(
+            "bonding",
+            "Metal cases and racks",
+            "Every metal case and rack that a hand reaches is joined to earth by a conductor of "
+            "its own, on bare metal.",
+            "A case that a pole or a line of the AC side touches is live till it is.",
+            "Join it before anything else.",
+        )
+    if build.safeguards.surge_protection:
+        yield _AROUND.asks(
+            "surge",
+            "Surge protective devices",
+            "One at each end of every long line, rated for its voltage, its window showing that it "
+            "is sound, its wire to earth short and straight.",
+            "One that is spent, or on a long wire, protects nothing.",
+            "Change it, or shorten the wire.",
+        )
+    yield _AROUND.asks(
+        "labels",
+        "Labels and sheets",
+        f"Posted: at the pack, up to {say_up(float(build.pack.highest.m), 'V')} DC, live with "
+        "every switch open; at the disconnect, how to switch off; at the incoming supply, that "
+        "there is a second source (evpack sheets prints them).",
+        "Whoever comes in the dark knows nothing of it.",
+        "Write them by hand till they are printed.",
     )

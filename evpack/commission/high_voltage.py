@@ -13,10 +13,9 @@ from evpack.base.worked import Input, Worked, from_worked
 from evpack.commission.steps import Stage
 from evpack.kernels.arc import ESCAPE, REACH, clears_within
 from evpack.kernels.precharge import resistor_at_most
-from evpack.outcome.circuits import AT_BUS, AT_STRING, STRING
 from evpack.outcome.commissioning import CommissioningStep
 from evpack.outcome.design import Design
-from evpack.outcome.protection import ProtectionSchedule
+from evpack.outcome.protection import AT_BUS, AT_STRING, STRING, ProtectionSchedule
 
 TOUCH = 60.0  # V DC, a dry touch (iec-touch-voltage, from memory)
 # IEC 60364-6, table 6A, from memory: up to which voltage of the circuit [V], by which test voltage

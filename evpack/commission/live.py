@@ -8,8 +8,7 @@ from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, RESISTANCE, RISE, SHARE, VOLTAGE
 from evpack.base.wording import say_down, say_up
 from evpack.base.worked import Input, Worked, known
-from evpack.commission.expected import bus_resistance
-from evpack.commission.steps import ISOLATE, Stage, slug
+from evpack.commission.steps import ISOLATE, Stage, bus_resistance, slug
 from evpack.describe.cabling import Run
 from evpack.describe.charger import NOT_WIRED, Charger
 from evpack.describe.inverter import Inverter

@@ -1,20 +1,26 @@
-"""The plan of commissioning: every stage in the order of safe work."""
+"""The plan of commissioning, every stage in the order of safe work; a record held against it."""
 
 from __future__ import annotations
 
+import math
+
 import attrs
 
-from evpack.commission.around import around
-from evpack.commission.before import JOINTS, limits, modules, parts
-from evpack.commission.closing import closing
-from evpack.commission.hardware import hardware
+from evpack.commission.before import JOINTS, around, limits, modules, parts
+from evpack.commission.closing import array, closing, monitoring, settings
 from evpack.commission.high_voltage import has_middle
 from evpack.commission.live import charge, discharge, first_hour, later
-from evpack.commission.settled import monitoring, settings
-from evpack.commission.steps import ISOLATE, ISOLATE_HIGH, own_keys
+from evpack.commission.steps import ISOLATE, ISOLATE_HIGH, hardware, own_keys
 from evpack.commission.stops import stops
-from evpack.commission.sunlit import array
-from evpack.outcome.commissioning import CommissioningPlan, CommissioningStep
+from evpack.outcome.commissioning import (
+    AsBuilt,
+    AsBuiltCheck,
+    Came,
+    CommissioningPlan,
+    CommissioningStep,
+    Proof,
+    Written,
+)
 from evpack.outcome.design import Decision
 
 # Common practice, no source: look and measure while nothing is joined; prove the disconnect and the
@@ -22,6 +28,9 @@ from evpack.outcome.design import Decision
 # stops the pack at a low current; then charge and draw.
 _BEFORE = (parts, around, modules, monitoring, closing, settings, array)
 _STAGES = (*_BEFORE, first_hour, stops, charge, discharge, later)
+
+# A bound that is typed as it was read is met, whatever its last binary digit.
+_CLOSE = 1e-9
 
 
 def plan_of(decision: Decision) -> CommissioningPlan:
@@ -52,3 +61,38 @@ def _in_two(step: CommissioningStep) -> CommissioningStep:
 def _by_itself(key: str) -> bool:
     """Return whether a step names all that it is about: a limit, a part, an entry."""
     return key.startswith(("limits.", "parts.", "settings.")) and key != JOINTS
+
+
+def held_against(plan: CommissioningPlan, record: AsBuilt) -> AsBuiltCheck:
+    """Return every step of a plan with what a record says of it."""
+    # The mark of the whole plan stands for all of its questions.
+    asked = plan.asked if record.mark == plan.mark else record.asked
+    return AsBuiltCheck(
+        plan=plan,
+        record=record,
+        proofs=tuple(_proof(step, record.values.get(step.key), asked) for step in plan.steps),
+    )
+
+
+def _proof(step: CommissioningStep, written: Written | None, asked: frozenset[str]) -> Proof:
+    came = _came(step, written)
+    # A yes to what was asked of another design says nothing of this one: of another cable, or of
+    # another fuse.
+    if came in {Came.PROVEN, Came.UNKNOWN} and step.token not in asked:
+        came = Came.STALE
+    return Proof(step=step, written=written, came=came)
+
+
+def _came(step: CommissioningStep, written: Written | None) -> Came:
+    if written is None:
+        return Came.OPEN
+    if step.kind is None:
+        return Came.PROVEN if written is True else Came.OFF
+    if isinstance(written, bool):  # a yes is no reading
+        return Came.UNKNOWN
+    if step.low is None and step.high is None:
+        return Came.UNKNOWN
+    low = -math.inf if step.low is None else step.low
+    high = math.inf if step.high is None else step.high
+    inside = low - _CLOSE * abs(low) <= written <= high + _CLOSE * abs(high)
+    return Came.PROVEN if inside else Came.OFF

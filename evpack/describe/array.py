@@ -8,8 +8,7 @@ from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import COMPENSATION, Quantity, amps, kind_of, per_kelvin, volts, watts
-from evpack.describe.checked import checked
-from evpack.describe.counts import above_nothing, whole
+from evpack.describe.checked import above_nothing, checked, whole
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)

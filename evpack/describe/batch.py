@@ -24,9 +24,8 @@ from evpack.base.units import (
     volts,
     watt_hours,
 )
-from evpack.describe.checked import checked, need
+from evpack.describe.checked import checked, need, whole
 from evpack.describe.chemistry import Chemistry
-from evpack.describe.counts import whole
 from evpack.describe.module import RESISTANCE_METHODS
 
 # What a look at a module can show; any of them refuses it at once. Common practice, no source.

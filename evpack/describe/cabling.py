@@ -13,8 +13,7 @@ from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.units import CURRENT, RESISTANCE, Quantity, amps, metres
 from evpack.base.wording import say
-from evpack.describe.checked import checked, need
-from evpack.describe.counts import above_nothing, whole
+from evpack.describe.checked import above_nothing, checked, need, whole
 
 # The size of a run that evpack is to choose, as a build sheet says it.
 LEFT_OPEN = "smallest"

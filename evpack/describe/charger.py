@@ -12,8 +12,7 @@ from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted
 from evpack.base.units import Quantity, amps, celsius, share, volts, volts_per_kelvin, watts
 from evpack.base.wording import say
-from evpack.describe.checked import checked
-from evpack.describe.counts import above_nothing, exact, whole
+from evpack.describe.checked import above_nothing, checked, exact, whole
 from evpack.describe.ranges import CurrentRange, VoltageRange, current_range, voltage_range
 
 # How a charger that is there charges nothing: by no supply, or by its menu or switch alone.

@@ -11,8 +11,7 @@ from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import Quantity, farads, seconds, share, volts, watts
 from evpack.base.wording import say
 from evpack.describe.charger import NOT_WIRED, Charger
-from evpack.describe.checked import checked
-from evpack.describe.counts import above_nothing, exact, whole
+from evpack.describe.checked import above_nothing, checked, exact, whole
 from evpack.describe.ranges import VoltageRange, voltage_range, volts_if_fitted
 
 LEGS = ("", "1", "2", "both")

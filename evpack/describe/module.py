@@ -18,9 +18,8 @@ from evpack.base.units import (
     share,
     volts,
 )
-from evpack.describe.checked import checked
+from evpack.describe.checked import above_nothing, checked, whole
 from evpack.describe.chemistry import Chemistry
-from evpack.describe.counts import above_nothing, whole
 from evpack.describe.ocv import OcvCurve, ResistanceCurve
 
 # How a resistance was got. They differ by a factor, so the method travels with the number.

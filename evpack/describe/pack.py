@@ -16,8 +16,7 @@ from evpack.base.units import (
     Quantity,
     volts,
 )
-from evpack.describe.checked import checked
-from evpack.describe.counts import whole
+from evpack.describe.checked import checked, whole
 from evpack.describe.module import Module
 
 

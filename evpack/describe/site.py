@@ -1,4 +1,4 @@
-"""Where the pack stands, what it must carry, and under whose rules."""
+"""Where the pack stands, what it must carry, and under whose rules and limits."""
 
 from __future__ import annotations
 
@@ -11,6 +11,11 @@ from evpack.base.fitted import NotFitted, or_not_fitted
 from evpack.base.units import Quantity, celsius, share, watts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
+
+VOLTAGE_OPEN, VOLTAGE_COVERED = "voltage", "voltage covered"
+ENERGY_THERE, ENERGY_OF_A_UNIT = "energy", "energy of a unit"
+LISTING, SCOPE = "listing", "scope"
+JUDGES = (VOLTAGE_OPEN, VOLTAGE_COVERED, ENERGY_THERE, ENERGY_OF_A_UNIT, LISTING, SCOPE)
 
 RULE_SETS = ("nec", "iec")
 # Kind of place, and how a sentence says that the pack stands there.
@@ -30,6 +35,38 @@ HOMES = ("living space", "dwelling", "attached garage", "outdoors")
 MAYBE_HOMES = ("outbuilding",)
 # Words that say neither who accepted a pack nor that nobody did.
 _NOBODY = {"", "?", "no", "yes", "true", "false", "nobody", "not yet", "pending", "refused"}
+
+
+@attrs.frozen(kw_only=True)
+class SiteLimit:
+    """One rule on one kind of place.
+
+    Parameters
+    ----------
+    rules, kind : str
+        The rule set of the site, and the kind of place, for which it holds.
+    judges : str
+        What of the pack it judges, one of `JUDGES`: "voltage covered" is the voltage where no live
+        part can be reached; "scope" says what the rule set is not made for.
+    limit : quantity or None
+        The most [V] or [Wh]; None where it gives no number.
+    bound : bool
+        Whether it is a clause of that rule set which surely reaches this kind of place.
+    clause, edition, source, says : str
+        Where it stands, in which edition, its key of the sources, and it in a sentence.
+    """
+
+    rules: str
+    kind: str
+    judges: str
+    limit: Quantity | None
+    bound: bool
+    clause: str
+    edition: str
+    source: str
+    says: str
+
+    __repr__ = brief
 
 
 @attrs.frozen(kw_only=True, field_transformer=checked)

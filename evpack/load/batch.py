@@ -15,8 +15,8 @@ from evpack.base.files import read_bytes
 from evpack.base.units import Quantity, amp_hours, celsius, ohms, share, volts
 from evpack.base.wording import say
 from evpack.describe.batch import Batch, Rest, TestedModule
+from evpack.describe.checked import exact, whole
 from evpack.describe.chemistry import Chemistry
-from evpack.describe.counts import exact, whole
 from evpack.describe.module import RESISTANCE_METHODS
 from evpack.load.batch_log import Bench, FromRecord, read_log
 from evpack.load.bench_record import CurrentSign, read_bench_record

@@ -13,7 +13,7 @@ from evpack.base.wording import number, say
 from evpack.kernels import record as kernel
 from evpack.kernels.record_error import charge_error, pulse_errors
 from evpack.load.bench_columns import Array
-from evpack.outcome.bench_groups import GroupsSeen
+from evpack.outcome.bench import GroupsSeen
 
 Index = NDArray[np.intp]
 

@@ -11,10 +11,10 @@ from evpack.base.basis import Bases, Basis
 from evpack.base.errors import nearest
 from evpack.base.units import celsius
 from evpack.describe.cabling import LEFT_OPEN, Busbar, Cabling, Conductor, Run
-from evpack.describe.fuses import FuseFamily
 from evpack.describe.safeguards import (
     Disconnect,
     EmergencyOff,
+    FuseFamily,
     Precharge,
     Safeguards,
     to_buy_list,

@@ -16,9 +16,8 @@ from evpack.base.errors import DataError, OutsideTableError, nearest
 from evpack.base.source import Source
 from evpack.base.units import CURRENT, ENERGY, KINDS, VOLTAGE
 from evpack.describe.credible import Credible, Credibles
-from evpack.describe.fuses import FuseCatalogue, FuseFamily, FuseGate
-from evpack.describe.site import RULE_SETS
-from evpack.describe.site_limits import SiteLimit
+from evpack.describe.safeguards import FuseCatalogue, FuseFamily, FuseGate
+from evpack.describe.site import RULE_SETS, SiteLimit
 from evpack.load.places import data_dir
 from evpack.load.text import read_text, read_toml
 

@@ -21,12 +21,11 @@ from evpack.base.files import read_bytes, why
 from evpack.describe.array import Array
 from evpack.describe.cabling import Busbar, Cabling, Run
 from evpack.describe.charger import Charger
-from evpack.describe.fuses import FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy
-from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
+from evpack.describe.safeguards import Disconnect, EmergencyOff, FuseFamily, Precharge, Safeguards
 from evpack.describe.site import Load, Site
 
 _CURLY = re.compile(r"[=,\[{]\s*([“”„‟«»‘’‚])")

@@ -20,10 +20,8 @@ from evpack.base.finding import (
 from evpack.base.units import RISE, SHARE, VOLTAGE, Quantity
 from evpack.base.wording import say, say_up
 from evpack.describe.batch import Batch, TestedModule
-from evpack.match.limits import KINDS, MORE_IS_BETTER, Limits, limits
-from evpack.match.odd import WORDS, odd_ones
-from evpack.match.readings import Heap, Reading, Readings, heap, readings
-from evpack.match.rests import module_volts
+from evpack.match.limits import KINDS, MORE_IS_BETTER, WORDS, Limits, limits, odd_ones
+from evpack.match.readings import Heap, Reading, Readings, heap, module_volts, readings
 from evpack.outcome.matching import Grade, GradedModule
 
 INSPECTION = Rule(

@@ -7,7 +7,7 @@ from evpack.base.finding import Finding, Rule, Severity, Standing, state, unknow
 from evpack.describe.batch import Batch
 from evpack.match.alike import NOT_STATED, Yardstick, most_of
 from evpack.match.grade import CAPACITY, DRIFT, RESISTANCE, RISE_RULE, SPREAD
-from evpack.match.odd import WORDS
+from evpack.match.limits import WORDS
 from evpack.outcome.matching import GradedModule
 
 CHEMISTRY = Rule(

@@ -5,21 +5,219 @@ from __future__ import annotations
 import functools
 
 import attrs
+import numpy as np
+from numpy.typing import NDArray
 
 from evpack.base.basis import Basis, weakest
 from evpack.base.brief import brief
 from evpack.base.rounding import down_to_step
-from evpack.base.units import VOLTAGE, Quantity
+from evpack.base.units import SHARE, VOLTAGE, Quantity
 from evpack.base.worked import Input, Worked, count, from_worked, known, stated
 from evpack.describe.build import Build
 from evpack.describe.chemistry import CellTargets
 from evpack.describe.policy import means
-from evpack.outcome.cell_imbalance import imbalance
-from evpack.outcome.figures import PackFigures
-from evpack.outcome.sharing import unequal_leads
-from evpack.outcome.source import Demand, PackSource
+from evpack.kernels import load_line
+from evpack.outcome.cells import at_room, imbalance
 
 _CUT_STEP = 0.01  # what a cut of the cell monitoring is entered to [V]; common practice, no source
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class PackSource:
+    """The pack seen from the inverter's terminals.
+
+    Parameters
+    ----------
+    cells : int
+        Cell groups in series.
+    soc, emf : array, shape (n,)
+        State of charge [1] and open-circuit voltage of the pack [V].
+    ohms : array, shape (n,), or None
+        Resistance of the pack over 10 s [Ω], without cables; None is unknown.
+    cable : float
+        Resistance of leads, links and mains together [Ω], as far as it is known.
+    capacity : float
+        Charge of all strings together [Ah].
+    long_factor : float
+        Resistance over hours against that over 10 s.
+    cold_factor : float
+        Resistance of the cells at the coldest they get against that at room temperature.
+    """
+
+    cells: int
+    soc: NDArray[np.float64]
+    emf: NDArray[np.float64]
+    ohms: NDArray[np.float64] | None
+    cable: float
+    cable_known: bool
+    capacity: float
+    long_factor: float
+    cold_factor: float = 1.0
+
+    __repr__ = brief
+
+    def rest_voltage(self, state: float) -> float:
+        """Return the pack's voltage at rest [V] at a state of charge."""
+        return load_line.voltage_at(self.soc, self.emf, state)
+
+    def state_at_rest(self, voltage: float) -> float:
+        """Return the state of charge at which the rested pack shows a voltage [V]."""
+        return load_line.state_at(self.soc, self.emf, voltage)
+
+    def path(self, *, hours: bool, warm: bool = False) -> NDArray[np.float64] | None:
+        """Return the resistance up to the inverter [Ω], over hours or over 10 s.
+
+        At the coldest that the cells get, or `warm`, at room temperature.
+        """
+        if self.ohms is None:
+            return None
+        cells = self.ohms * (self.long_factor if hours else 1.0)
+        return cells * (1.0 if warm else self.cold_factor) + self.cable
+
+    def ohms_at(self, state: float, *, hours: bool, warm: bool = False) -> float | None:
+        """Return the resistance up to the inverter at a state of charge [Ω]; see `path`."""
+        path = self.path(hours=hours, warm=warm)
+        return None if path is None else float(np.interp(state, self.soc, path))
+
+    def state_under(self, power: float | None, threshold: float) -> float | None:
+        """Return the state at which the pack, loaded for hours, falls to a voltage [V]."""
+        path = self.path(hours=True)
+        if path is None or power is None:
+            return None
+        return load_line.lowest_state(self.soc, self.emf, path, power, threshold)[0]
+
+
+@attrs.frozen(kw_only=True)
+class Demand:
+    """What is asked of the pack at its DC terminals [W]; None where an input is unknown.
+
+    `rated` is every inverter at its full continuous output, `surge` at its full surge: nothing
+    but the builder's word keeps the load below them.
+    """
+
+    continuous: Worked | None
+    typical: Worked | None
+    peak: Worked | None
+    rated: Worked | None
+    surge: Worked | None
+
+    __repr__ = brief
+
+    def load_for(self, power: float) -> float | None:
+        """Return the AC load that draws a DC power [W]; None where the inverters are unknown."""
+        if self.continuous is None:
+            return None
+        by_symbol = {i.symbol: i.value for i in self.continuous.inputs}
+        return max(0.0, (power - by_symbol["P_idle"]) * by_symbol["η"])
+
+
+@attrs.frozen(kw_only=True)
+class PackFigures:
+    """The pack's own figures; None where an input is unknown.
+
+    `reachable` are the series counts of cells that whole modules allow, from one module up.
+    """
+
+    cells_in_series: int
+    modules: int
+    reachable: tuple[int, ...]
+    nominal: Worked
+    least: Worked
+    highest: Worked
+    charge_target: Worked
+    capacity: Worked
+    label_energy: Worked
+    resistance: Worked | None
+    discharge_limit: Worked | None
+    discharge_peak: Worked | None
+    charge_limit: Worked | None
+
+    __repr__ = brief
+
+    def lines(self) -> tuple[Worked, ...]:
+        """Return the figures that are known, in the order a person asks for them."""
+        every = (
+            self.nominal,
+            self.least,
+            self.highest,
+            self.charge_target,
+            self.capacity,
+            self.label_energy,
+            self.resistance,
+            self.discharge_limit,
+            self.discharge_peak,
+            self.charge_limit,
+        )
+        return tuple(line for line in every if line is not None)
+
+
+@attrs.frozen(kw_only=True)
+class Sharing:
+    """Currents of the strings at the pack's greatest continuous current.
+
+    `one_out` is what each remaining string carries when one is missing; None with one string.
+    `method` says how the worst was got: a simple bound, or a simulation. `leads` is what the
+    string on the shortest lead takes of an even share; None where the leads are alike.
+    """
+
+    strings: int
+    total: Worked
+    even: Worked
+    worst: Worked
+    one_out: Worked | None
+    method: str
+    leads: Worked | None = None
+
+    __repr__ = brief
+
+
+def unequal_leads(build: Build, strings: int) -> Worked | None:
+    """Return what the string on the shortest lead carries, against an even share.
+
+    Reckoned with the lowest credible resistance of the modules, at which the leads count most.
+
+    Parameters
+    ----------
+    strings : int
+        How many share: all, or those that are left when some are out.
+
+    Returns
+    -------
+    Worked or None
+        None where the leads are alike, where one string carries all, or where the modules'
+        resistance is unknown, which no design passes.
+    """
+    pack, lead, policy = build.pack, build.cabling.module_lead, build.policy
+    each = at_room(pack.module, least=True)
+    if each is None or lead is None or lead.shortest is None or strings < 2:  # noqa: PLR2004
+        return None
+    if lead.shortest.m == lead.length.m:
+        return None
+    string = each.value * pack.modules_in_series
+    long = float(lead.resistance.m)
+    short = long * float(lead.shortest.m) / float(lead.length.m)
+    low = known("k_low", means("ohmic_part"), policy.ohmic_part, policy.basis.of("ohmic_part"))
+    wire = lead.basis.of("conductor")
+    return Worked(
+        name="string on the shortest lead against an even share",
+        kind=SHARE,
+        formula="{N_on} / (1 + ({N_on} − 1) · ({k_low} · {R_str} + {R_short}) / "
+        "({k_low} · {R_str} + {R_long}))",
+        inputs=(
+            count("N_on", "strings that share", strings),
+            low,
+            Input(
+                "R_str",
+                "resistance of a string over 10 s",
+                float(string),
+                "Ω",
+                each.basis,
+            ),
+            Input("R_short", "shortest lead, both ways", short, "Ω", wire),
+            Input("R_long", "longest lead, both ways", long, "Ω", wire),
+        ),
+        source="ohms-law",
+    )
 
 
 @attrs.frozen(kw_only=True, eq=False)

@@ -1,4 +1,4 @@
-"""The protection schedule: fault levels, fuses, cables, switches, precharge, what to buy."""
+"""The protection schedule: circuits and their faults, fuses, cables, switches, what to buy."""
 
 from __future__ import annotations
 
@@ -7,8 +7,177 @@ import attrs
 from evpack.base.brief import brief
 from evpack.base.worked import Worked
 from evpack.describe.cabling import Conductor, Run
-from evpack.describe.fuses import FuseFamily
-from evpack.outcome.circuits import STRING, Circuit, FaultBand
+from evpack.describe.safeguards import FuseFamily
+
+STRING, MAIN, CHARGER, ARRAY = "string", "main", "charger", "array"
+# Places of a fault: before a string's fuse, and where all strings feed it.
+AT_STRING, AT_BUS = "string, at its own terminals", "bus, all strings"
+
+
+@attrs.frozen(kw_only=True)
+class FaultBand:
+    """Prospective fault current at a place, as a band.
+
+    Parameters
+    ----------
+    low, firm : Worked or None
+        The least with our margin for aged cells, and the least with the resistance as it is known;
+        None where a cable on the way is unknown.
+    known_high : float
+        The high end with the resistance over 10 s as it is known, of which no less than the ohmic
+        part limits a fault: the fault is surely as large as this [A].
+    time_constant : Worked
+        L/R of the loop at the high end [s]: what a DC fuse has to break.
+    assumed : bool
+        The modules' resistance is unknown, and the worst that is credible was taken for it.
+    """
+
+    place: str
+    low: Worked | None
+    high: Worked
+    time_constant: Worked
+    assumed: bool = False
+    firm: Worked | None = None
+    known_high: float = 0.0
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True)
+class HeldBy:
+    """By what the rating of a fuse is held.
+
+    Parameters
+    ----------
+    rules : {"nec", "iec"}
+    as_gg : bool
+        Whether it may carry more than 1.45 times its rating for hours, as gG and gR links do.
+    sizes : tuple of float
+        Standard sizes, small to large [A].
+    """
+
+    rules: str
+    as_gg: bool
+    sizes: tuple[float, ...]
+
+    __repr__ = brief
+
+
+@attrs.frozen(kw_only=True)
+class Hours:
+    """What flows in a string for hours [A]: its share, and all of it with the other strings out."""
+
+    share: float
+    alone: float
+
+
+@attrs.frozen(kw_only=True)
+class Circuit:
+    """One circuit, or several alike; a number that is None is unknown.
+
+    Parameters
+    ----------
+    kind : {"string", "main", "charger", "array"}
+    place : str
+        Where its fuse sits, in words.
+    device : str
+        The name of the device at its end; empty for the strings.
+    source, end : str
+        Its two ends, in words.
+    count : int
+        How many are alike.
+    run : Run or None
+        Its cable; None is unknown.
+    run_key : str
+        The section of the build sheet that describes the cable.
+    carries : Worked or None
+        The most that it carries for good [A], shared as unevenly as we reckon with, before any
+        other factor.
+    evenly : Worked or None
+        Of the strings: the same with an even share, which is what the rules ask about.
+    hours : Hours or None
+        Of the strings: what flows in one for hours; None is unknown.
+    surge : Worked or None
+        What it carries for seconds [A].
+    lower, upper : Worked or None
+        The least and the highest rating of its fuse that the rule set and the prints allow [A].
+    lower_guard, upper_guard : Worked or None
+        The same with our margin [A]: kept where that can be, and a caution where not.
+    better : Worked or None
+        A higher lower bound that is met where the upper one allows it.
+    held : HeldBy
+        The rule set, and how its fuse melts.
+    voltage : Worked or None
+        DC voltage that its fuse must break [V].
+    interrupting : Worked or None
+        The most that its fuse must break [A].
+    surely : float
+        What its fuse must surely break: the part of `interrupting` that hangs on no guess of the
+        ohmic part [A].
+    least_fault, firm_fault : Worked or None
+        The least fault current that its fuse must clear, at the far end of the cable [A]: with our
+        margin for aged cells, and with the resistance as it is known.
+    wanted : FuseFamily or str
+        The family that the builder wants.
+    section : str
+        The section of the build sheet that describes its fuse.
+    both_ways : bool
+        Whether current flows through it both ways, or a fault does against the working current.
+    backfed : Worked or None
+        What other sources at its end feed back into its cable [A]; None: unknown, or `joined` is 0.
+    joined : int
+        How many other sources join it at its end.
+    strings : int
+        Of an array: how many strings join at its input of the charger, those of others included.
+    units : int
+        Of an array: how many are alike, one to each unit of its charger.
+    ends : int
+        Ends of its cable that have a fuse: 2 for leads of strings that are fused at both.
+    needs_fuse : bool
+        False where no fuse is needed there, with `no_fuse` saying why.
+    """
+
+    kind: str
+    place: str
+    device: str = ""
+    source: str
+    end: str
+    count: int
+    run: Run | None
+    run_key: str
+    carries: Worked | None
+    evenly: Worked | None = None
+    hours: Hours | None = None
+    surge: Worked | None = None
+    lower: Worked | None
+    lower_guard: Worked | None = None
+    better: Worked | None = None
+    upper: Worked | None
+    upper_guard: Worked | None = None
+    voltage: Worked | None
+    interrupting: Worked | None
+    least_fault: Worked | None
+    firm_fault: Worked | None = None
+    surely: float = 0.0
+    held: HeldBy
+    wanted: FuseFamily | str = ""
+    section: str
+    guarded_by: str
+    both_ways: bool = True
+    backfed: Worked | None = None
+    joined: int = 0
+    strings: int = 1
+    units: int = 1
+    ends: int = 1
+    needs_fuse: bool = True
+    no_fuse: str = ""
+
+    __repr__ = brief
+
+    @property
+    def asked(self) -> Worked | None:
+        """Return the continuous current that the rules ask about [A]."""
+        return self.carries if self.evenly is None else self.evenly
 
 
 @attrs.frozen(kw_only=True)

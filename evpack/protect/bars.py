@@ -13,9 +13,8 @@ from evpack.base.units import CURRENT, TEMPERATURE
 from evpack.base.wording import number, say_up
 from evpack.base.worked import Input, Worked, count, known, stated
 from evpack.describe.cabling import Busbar
-from evpack.outcome.circuits import MAIN, STRING, Circuit
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice, Need
+from evpack.outcome.protection import MAIN, STRING, Circuit, FuseChoice, Need
 from evpack.protect.bounds import continuous
 from evpack.protect.stated import at_best_caution, to_buy
 

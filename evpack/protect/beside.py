@@ -9,10 +9,9 @@ from evpack.base.units import VOLTAGE
 from evpack.base.wording import say, say_up
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
-from evpack.outcome.circuits import ARRAY, Circuit
+from evpack.outcome.design import SolarSide
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice
-from evpack.outcome.solar import SolarSide
+from evpack.outcome.protection import ARRAY, Circuit, FuseChoice
 
 LICENSED = Rule(
     key="beside.licensed",

@@ -14,10 +14,9 @@ from evpack.describe.array import Array
 from evpack.describe.cabling import Run
 from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
-from evpack.outcome.circuits import HeldBy, Hours
-from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.groundwork import Groundwork, Sharing, unequal_leads
+from evpack.outcome.protection import HeldBy, Hours
 from evpack.outcome.settings import Act, Line, SettingsSheet
-from evpack.outcome.sharing import Sharing, unequal_leads
 
 
 def needed_voltage(ground: Groundwork) -> Worked:

@@ -13,9 +13,8 @@ from evpack.base.wording import say
 from evpack.describe.build import Build
 from evpack.describe.cabling import Conductor, Run
 from evpack.kernels.conductor import shares
-from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import CableChoice, CableTest
+from evpack.outcome.protection import ARRAY, CHARGER, CableChoice, CableTest, Circuit
 from evpack.protect.cable_words import Cable
 from evpack.protect.sizing import (
     CARRIES,

@@ -10,11 +10,10 @@ from evpack.base.units import CURRENT, LET_THROUGH, SHARE
 from evpack.base.wording import COUNT, number
 from evpack.base.worked import Input, Worked, count, from_worked
 from evpack.describe.cabling import Run
-from evpack.describe.fuses import FuseCatalogue
+from evpack.describe.safeguards import FuseCatalogue
 from evpack.kernels.conductor import ALPHA_75
-from evpack.outcome.circuits import ARRAY, Circuit
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice
+from evpack.outcome.protection import ARRAY, Circuit, FuseChoice
 from evpack.protect.bounds import clause_factor, run_bound
 from evpack.protect.duties import rippling
 from evpack.protect.sizing import (

@@ -6,11 +6,10 @@ from collections.abc import Mapping
 
 from evpack.base.finding import Finding
 from evpack.describe.cabling import Conductor, Run
-from evpack.describe.fuses import FuseCatalogue
-from evpack.outcome.circuits import ARRAY, Circuit
+from evpack.describe.safeguards import FuseCatalogue
+from evpack.outcome.design import SolarSide
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import CableChoice, CableTest, FuseChoice
-from evpack.outcome.solar import SolarSide
+from evpack.outcome.protection import ARRAY, CableChoice, CableTest, Circuit, FuseChoice
 from evpack.protect.cable_rules import findings, not_described, unequal_leads
 from evpack.protect.cable_words import Cable, limit_of, needed_of, value_of
 from evpack.protect.duties import Installation, circuit_duty, faults_of, link_duty

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from evpack.base.units import CURRENT, Quantity
 from evpack.base.wording import say, say_down, say_up
 from evpack.base.worked import Worked
-from evpack.describe.fuses import FuseCatalogue, FuseFamily
+from evpack.describe.safeguards import FuseCatalogue, FuseFamily
 from evpack.outcome.protection import FuseChoice
 
 

@@ -10,9 +10,11 @@ from evpack.base.worked import Input, Worked, count, from_worked, known
 from evpack.describe.array import Array
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger
-from evpack.describe.fuses import FuseCatalogue, FuseFamily
 from evpack.describe.inverter import Inverter
-from evpack.outcome.circuits import (
+from evpack.describe.safeguards import FuseCatalogue, FuseFamily
+from evpack.outcome.design import SolarSide
+from evpack.outcome.groundwork import Groundwork, Sharing
+from evpack.outcome.protection import (
     ARRAY,
     CHARGER,
     MAIN,
@@ -22,10 +24,7 @@ from evpack.outcome.circuits import (
     HeldBy,
     Hours,
 )
-from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import SettingsSheet
-from evpack.outcome.sharing import Sharing
-from evpack.outcome.solar import SolarSide
 from evpack.protect.bounds import (
     all_charge,
     array_bound,

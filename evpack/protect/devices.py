@@ -12,9 +12,8 @@ from evpack.base.wording import say, say_up
 from evpack.base.worked import Worked
 from evpack.describe.safeguards import Disconnect, EmergencyOff
 from evpack.describe.site import Site
-from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice, Need
+from evpack.outcome.protection import Circuit, FaultBand, FuseChoice, Need
 from evpack.protect.bars import ASK_CURRENT, FOR_HOURS, Flow, bars, through
 from evpack.protect.bounds import needed_voltage
 from evpack.protect.stated import at_best_caution, to_buy

@@ -10,13 +10,12 @@ import attrs
 
 from evpack.base.worked import Worked
 from evpack.describe.cabling import Conductor, Run
-from evpack.describe.fuses import FuseCatalogue
+from evpack.describe.safeguards import FuseCatalogue
 from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.load_line import fault_current
-from evpack.outcome.circuits import ARRAY, MAIN, STRING, Circuit
+from evpack.outcome.design import SolarSide
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice
-from evpack.outcome.solar import SolarSide
+from evpack.outcome.protection import ARRAY, MAIN, STRING, Circuit, FuseChoice
 from evpack.protect.bounds import clause_factor, guards, link_most, most_rating
 from evpack.protect.fault import credible
 from evpack.protect.sizing import PARALLEL_FROM, Duty, LetThrough, Refit, Seen, let_through

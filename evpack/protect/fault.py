@@ -11,9 +11,9 @@ from evpack.describe.cabling import Run
 from evpack.kernels.cold import resistance_factor
 from evpack.kernels.conductor import COLD_COPPER
 from evpack.kernels.load_line import fault_current
-from evpack.outcome.circuits import AT_BUS, AT_STRING, FaultBand
+from evpack.outcome.cells import at_room
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.resistance import at_room
+from evpack.outcome.protection import AT_BUS, AT_STRING, FaultBand
 
 MODULE = "module, at its own terminals"
 STRING = AT_STRING

@@ -18,8 +18,8 @@ from evpack.kernels.precharge import (
     resistor_at_least,
     resistor_at_most,
 )
-from evpack.outcome.circuits import Circuit
 from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.protection import Circuit
 from evpack.protect.bounds import needed_voltage
 
 FULL = 5.0  # time constants: 99.3 % of the voltage is there

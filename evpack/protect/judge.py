@@ -22,11 +22,18 @@ from evpack.base.finding import (
 from evpack.base.units import CURRENT, TEMPERATURE, TIME
 from evpack.base.wording import say, say_down, say_up
 from evpack.base.worked import Worked, from_worked, stated
-from evpack.describe.fuses import CHARACTERISTICS, FuseCatalogue, FuseFamily
-from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand
-from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice, ProtectionSchedule
-from evpack.outcome.sharing import Sharing
+from evpack.describe.safeguards import CHARACTERISTICS, FuseCatalogue, FuseFamily
+from evpack.outcome.groundwork import Groundwork, Sharing
+from evpack.outcome.protection import (
+    ARRAY,
+    CHARGER,
+    MAIN,
+    STRING,
+    Circuit,
+    FaultBand,
+    FuseChoice,
+    ProtectionSchedule,
+)
 from evpack.protect.bounds import fuse_air, guarded_rating
 from evpack.protect.fault import BUS, FED, at_terminals
 from evpack.protect.fault import STRING as OWN

@@ -12,8 +12,11 @@ from evpack.base.wording import say, say_up
 from evpack.base.worked import Worked
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
-from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING
 from evpack.outcome.protection import (
+    ARRAY,
+    CHARGER,
+    MAIN,
+    STRING,
     CableChoice,
     FuseChoice,
     Need,

@@ -9,10 +9,9 @@ from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, stat
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import say
 from evpack.base.worked import Worked
-from evpack.describe.fuses import FuseFamily
-from evpack.outcome.circuits import ARRAY, Circuit
+from evpack.describe.safeguards import FuseFamily
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice
+from evpack.outcome.protection import ARRAY, Circuit, FuseChoice
 from evpack.protect.bounds import needed_voltage
 from evpack.protect.stated import at_best_caution
 

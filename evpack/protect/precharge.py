@@ -12,12 +12,10 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import HEAT, LET_THROUGH, TIME, Quantity
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Input, Worked
-from evpack.describe.fuses import FuseCatalogue
 from evpack.describe.inverter import Inverter
-from evpack.describe.safeguards import Precharge
-from evpack.outcome.circuits import MAIN, STRING, Circuit
+from evpack.describe.safeguards import FuseCatalogue, Precharge
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice, PrechargePlan
+from evpack.outcome.protection import MAIN, STRING, Circuit, FuseChoice, PrechargePlan
 from evpack.protect.bounds import needed_voltage
 from evpack.protect.filling import (
     FULL,

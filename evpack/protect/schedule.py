@@ -7,13 +7,11 @@ from collections.abc import Mapping
 import attrs
 
 from evpack.base.finding import Finding, Severity
-from evpack.describe.fuses import FuseCatalogue
-from evpack.outcome.circuits import ARRAY, CHARGER, Circuit
-from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice, ProtectionSchedule
+from evpack.describe.safeguards import FuseCatalogue
+from evpack.outcome.design import SolarSide
+from evpack.outcome.groundwork import Groundwork, Sharing
+from evpack.outcome.protection import ARRAY, CHARGER, Circuit, FuseChoice, ProtectionSchedule
 from evpack.outcome.settings import SettingsSheet
-from evpack.outcome.sharing import Sharing
-from evpack.outcome.solar import SolarSide
 from evpack.protect.beside import beside
 from evpack.protect.cables import cables
 from evpack.protect.choice import choose

@@ -7,10 +7,9 @@ from collections.abc import Mapping
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, state
 from evpack.base.units import SHARE
 from evpack.base.wording import say
-from evpack.describe.fuses import FuseFamily
-from evpack.outcome.circuits import MAIN, STRING, Circuit
+from evpack.describe.safeguards import FuseFamily
 from evpack.outcome.groundwork import Groundwork
-from evpack.outcome.protection import FuseChoice
+from evpack.outcome.protection import MAIN, STRING, Circuit, FuseChoice
 
 SELECTIVE_STRING = Rule(
     key="selective.string",

@@ -18,7 +18,7 @@ from evpack.base.finding import inside
 from evpack.base.units import CURRENT
 from evpack.describe.build import Build
 from evpack.describe.cabling import Conductor, Run
-from evpack.describe.fuses import FuseCatalogue, FuseFamily
+from evpack.describe.safeguards import FuseCatalogue, FuseFamily
 from evpack.kernels.conductor import (
     LONGEST_ADIABATIC,
     from_75,
@@ -26,8 +26,7 @@ from evpack.kernels.conductor import (
     voltage_drop,
     withstand,
 )
-from evpack.outcome.circuits import Circuit
-from evpack.outcome.protection import CableChoice, ProtectionSchedule
+from evpack.outcome.protection import CableChoice, Circuit, ProtectionSchedule
 from evpack.protect.bounds import guards, most_rating
 from evpack.protect.choice import family_for, fitting, size_between, sizes_within
 

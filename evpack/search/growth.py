@@ -15,8 +15,7 @@ from evpack.base.finding import Severity
 from evpack.base.units import Quantity
 from evpack.describe.build import Build
 from evpack.describe.checked import need
-from evpack.describe.fuses import FuseCatalogue
-from evpack.describe.safeguards import Disconnect
+from evpack.describe.safeguards import Disconnect, FuseCatalogue
 from evpack.design import design
 from evpack.outcome.design import Design
 from evpack.outcome.search import Change, Grown, Growth, Outgrown

@@ -17,7 +17,7 @@ from evpack.base.finding import Finding, Severity
 from evpack.base.worked import Worked
 from evpack.decide import decide
 from evpack.describe.build import Build
-from evpack.describe.fuses import FuseCatalogue
+from evpack.describe.safeguards import FuseCatalogue
 from evpack.design import design
 from evpack.lifetime import years_of
 from evpack.outcome.design import Design, Verdict

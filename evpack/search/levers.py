@@ -17,9 +17,8 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import LEFT_OPEN, RUNS
 from evpack.describe.charger import Charger
 from evpack.describe.equipment import EquipmentList
-from evpack.describe.fuses import FuseCatalogue
 from evpack.describe.inverter import Inverter
-from evpack.describe.safeguards import Disconnect
+from evpack.describe.safeguards import Disconnect, FuseCatalogue
 from evpack.edit import FUSES
 from evpack.outcome.design import Design
 from evpack.outcome.search import Change

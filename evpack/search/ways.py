@@ -16,7 +16,7 @@ import attrs
 from evpack.describe.build import Build
 from evpack.describe.checked import need
 from evpack.describe.equipment import EquipmentList
-from evpack.describe.fuses import FuseCatalogue
+from evpack.describe.safeguards import FuseCatalogue
 from evpack.design import design
 from evpack.load.equipment_list import generic_equipment
 from evpack.load.tables import fuse_catalogue

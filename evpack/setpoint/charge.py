@@ -27,7 +27,7 @@ from evpack.base.worked import Input, Worked, known
 from evpack.describe.charger import NOT_WIRED, Charger, LeadAcidProfile
 from evpack.describe.pack import Monitoring
 from evpack.describe.ranges import VoltageRange
-from evpack.outcome.cell_imbalance import known_imbalance
+from evpack.outcome.cells import known_imbalance
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Line, Setting
 from evpack.setpoint.basics import (

@@ -13,7 +13,7 @@ from evpack.base.worked import Input, Worked, known, stated
 from evpack.describe.inverter import Inverter
 from evpack.describe.pack import Monitoring
 from evpack.describe.ranges import VoltageRange
-from evpack.outcome.cell_imbalance import EMPTY, known_imbalance
+from evpack.outcome.cells import EMPTY, known_imbalance
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Line, Setting
 from evpack.setpoint.basics import ask_for, meter_error, offered, rounded_up, voltage_line

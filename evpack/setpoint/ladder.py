@@ -12,11 +12,10 @@ from evpack.base.finding import Finding, Rule, Severity, Standing, at_least
 from evpack.base.units import CHARGE, CURRENT, SHARE, VOLTAGE
 from evpack.base.wording import said_number, say, say_down
 from evpack.base.worked import Input, Worked, count, from_worked, known
-from evpack.outcome.cell_imbalance import EMPTY
+from evpack.outcome.cells import EMPTY
 from evpack.outcome.groundwork import Groundwork
 from evpack.outcome.settings import Act, DeviceSettings, Line, Setting, SettingsSheet, Thresholds
-from evpack.setpoint.basics import voltage_line
-from evpack.setpoint.cells import threshold_formula, threshold_inputs
+from evpack.setpoint.basics import threshold_formula, threshold_inputs, voltage_line
 from evpack.setpoint.charge_current import end_current
 
 STEP = Rule(

@@ -9,8 +9,7 @@ from evpack.base.worked import Input, Worked, from_worked, known
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger
 from evpack.describe.ranges import CurrentRange
-from evpack.outcome.figures import PackFigures
-from evpack.outcome.groundwork import Groundwork
+from evpack.outcome.groundwork import Groundwork, PackFigures
 from evpack.outcome.settings import SettingsSheet, Thresholds
 from evpack.setpoint.charge import charger_settings, kept_off_settings
 from evpack.setpoint.charge_current import least_current

@@ -6,7 +6,7 @@ import math
 
 from evpack.base.wording import say
 from evpack.outcome.ageing import Ageing
-from evpack.outcome.trial import TrialRun
+from evpack.outcome.runs import TrialRun
 from evpack.show.svg import apart, box, line, notice, path, picture, text, ticks, wrapped
 
 _WIDTH, _HEIGHT = 860.0, 340.0

@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from evpack.base.wording import say
 from evpack.base.worked import Worked
-from evpack.outcome.design import Decision, Design
+from evpack.outcome.design import Decision, Design, UsableWindow
 from evpack.outcome.settings import Line
-from evpack.outcome.usable import UsableWindow
 from evpack.show import svg
 from evpack.show.clean import clean, escaped
 from evpack.show.gather import missing

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from evpack.outcome.usable import UsableWindow
+from evpack.outcome.design import UsableWindow
 from evpack.show.words import per_cent, shown, worked_words
 
 # What the energy out of an inverter rests on.

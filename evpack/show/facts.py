@@ -14,8 +14,7 @@ from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy, means
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge
 from evpack.describe.site import Load, Site
-from evpack.outcome.bench import BenchReading, ModuleReading
-from evpack.outcome.bench_groups import GroupsSeen
+from evpack.outcome.bench import BenchReading, GroupsSeen, ModuleReading
 from evpack.show import (  # noqa: F401  they register their nouns
     facts_batch,
     facts_equipment,

@@ -6,8 +6,7 @@ from evpack.base.basis import Basis
 from evpack.base.fitted import NotFitted
 from evpack.base.wording import number, say
 from evpack.describe.cabling import Busbar, Cabling, Conductor, Run
-from evpack.describe.fuses import FuseFamily
-from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
+from evpack.describe.safeguards import Disconnect, EmergencyOff, FuseFamily, Precharge, Safeguards
 from evpack.show.fact import Fact, Facts, facts, many, row, rows, value_words
 from evpack.show.gather import source_words
 from evpack.show.words import count_of, told

@@ -14,10 +14,9 @@ from evpack.base.source import IN_WORDS, Seen
 from evpack.base.units import ENERGY
 from evpack.base.worked import Input, Worked
 from evpack.load.tables import source
-from evpack.outcome.design import Decision, Design
+from evpack.outcome.design import Decision, Design, UsableWindow
+from evpack.outcome.groundwork import Sharing
 from evpack.outcome.protection import ProtectionSchedule
-from evpack.outcome.sharing import Sharing
-from evpack.outcome.usable import UsableWindow
 from evpack.show.clean import clean
 from evpack.show.words import count_of
 

@@ -9,12 +9,10 @@ from evpack.base.worked import Worked
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.outcome.ageing import Ageing, ModelAgeing
-from evpack.outcome.circuits import Circuit, FaultBand
 from evpack.outcome.commissioning import AsBuiltCheck, CommissioningPlan
-from evpack.outcome.design import Decision, Design
+from evpack.outcome.design import Decision, Design, SolarSide, UsableWindow
 from evpack.outcome.draws import Draws
-from evpack.outcome.fault_run import FaultRun
-from evpack.outcome.figures import PackFigures
+from evpack.outcome.groundwork import PackFigures, Sharing
 from evpack.outcome.matching import (
     Afterwards,
     GradedModule,
@@ -27,18 +25,23 @@ from evpack.outcome.operation import OperationRun, OutageRun
 from evpack.outcome.protection import (
     CableChoice,
     CableTest,
+    Circuit,
+    FaultBand,
     FuseChoice,
     Need,
     PartLine,
     PrechargePlan,
     ProtectionSchedule,
 )
+from evpack.outcome.runs import (
+    FaultRun,
+    SettingsTrial,
+    SharedRun,
+    SharingCase,
+    SharingRun,
+    TrialRun,
+)
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
-from evpack.outcome.sharing import Sharing
-from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
-from evpack.outcome.solar import SolarSide
-from evpack.outcome.trial import SettingsTrial, TrialRun
-from evpack.outcome.usable import UsableWindow
 from evpack.show import search  # noqa: F401  it registers its nouns
 from evpack.show.assumed import Assumed, Assumptions, assumed_in, by_thing
 from evpack.show.clean import escaped, prose

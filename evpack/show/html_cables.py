@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from evpack.outcome.circuits import Circuit
-from evpack.outcome.protection import CableChoice, CableTest, ProtectionSchedule
+from evpack.outcome.protection import CableChoice, CableTest, Circuit, ProtectionSchedule
 from evpack.show.clean import prose
 from evpack.show.html_explained import explained_together
 from evpack.show.html_tables import cell, folded, how, number, table

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from evpack.base.worked import Worked
-from evpack.outcome.figures import PackFigures
+from evpack.outcome.groundwork import PackFigures
 from evpack.show.html_tables import folded, how, number, row, table
 
 _HEADS = ("modules in series", "cells", "empty", "nominal", "charged to", "never above", "")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from evpack.outcome.design import SolarSide
 from evpack.outcome.protection import Need, PartLine, PrechargePlan
-from evpack.outcome.solar import SolarSide
 from evpack.show.clean import prose
 from evpack.show.html_explained import explained_together
 from evpack.show.html_tables import cell, folded, how, number, table, value_of, worked_row

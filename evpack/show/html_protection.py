@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from evpack.base.basis import Basis
-from evpack.describe.fuses import FuseFamily
-from evpack.outcome.circuits import Circuit, FaultBand
-from evpack.outcome.protection import FuseChoice, ProtectionSchedule
+from evpack.describe.safeguards import FuseFamily
+from evpack.outcome.protection import Circuit, FaultBand, FuseChoice, ProtectionSchedule
 from evpack.show.clean import escaped, prose
 from evpack.show.html_cables import cable_table
 from evpack.show.html_devices import need_table, parts_table, precharge_table

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.wording import say
-from evpack.outcome.fault_run import FaultRun
-from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
+from evpack.outcome.runs import FaultRun, SharedRun, SharingCase, SharingRun
 from evpack.show.clean import prose
 from evpack.show.html_pieces import assumed_html, found_html, invented_html
 from evpack.show.html_tables import figure_html, folded, number, row, table, worked_table

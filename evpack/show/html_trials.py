@@ -5,7 +5,7 @@ from __future__ import annotations
 from evpack.base.wording import say
 from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.draws import Draws
-from evpack.outcome.trial import SettingsTrial, TrialRun
+from evpack.outcome.runs import SettingsTrial, TrialRun
 from evpack.show.ageing_picture import ageing_svg, cell_svg
 from evpack.show.clean import prose
 from evpack.show.html_pieces import assumed_html, found_html, invented_html

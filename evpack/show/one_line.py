@@ -15,9 +15,8 @@ from evpack.base.units import RESISTANCE
 from evpack.base.wording import say
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger
-from evpack.outcome.circuits import ARRAY, CHARGER, STRING, Circuit
 from evpack.outcome.design import Decision, Design
-from evpack.outcome.protection import CableChoice, FuseChoice
+from evpack.outcome.protection import ARRAY, CHARGER, STRING, CableChoice, Circuit, FuseChoice
 from evpack.show import one_line_symbols as draw
 from evpack.show import svg
 from evpack.show.clean import clean, escaped

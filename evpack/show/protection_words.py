@@ -8,8 +8,13 @@ from collections.abc import Callable
 from evpack.base.wording import number, say, say_down, say_up
 from evpack.base.worked import Worked
 from evpack.describe.cabling import Run
-from evpack.outcome.circuits import Circuit
-from evpack.outcome.protection import CableChoice, CableTest, FuseChoice, ProtectionSchedule
+from evpack.outcome.protection import (
+    CableChoice,
+    CableTest,
+    Circuit,
+    FuseChoice,
+    ProtectionSchedule,
+)
 from evpack.show.facts_wiring import not_chosen
 from evpack.show.words import NOT_KNOWN, Words, shown
 

@@ -10,9 +10,8 @@ from typing import Any
 
 from evpack.base.finding import Finding
 from evpack.base.version import VERSION
-from evpack.outcome.design import Decision, Design
+from evpack.outcome.design import Decision, Design, UsableWindow
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
-from evpack.outcome.usable import UsableWindow
 from evpack.show.assumed import assumed_in
 from evpack.show.record_protection import protection_record
 from evpack.show.record_values import number_record, quantity_record, worked_record

@@ -7,17 +7,18 @@ from typing import Any
 
 from evpack.base.worked import Worked
 from evpack.describe.cabling import Conductor, Run
-from evpack.outcome.circuits import Circuit, FaultBand
+from evpack.outcome.design import SolarSide
 from evpack.outcome.protection import (
     CableChoice,
     CableTest,
+    Circuit,
+    FaultBand,
     FuseChoice,
     Need,
     PartLine,
     PrechargePlan,
     ProtectionSchedule,
 )
-from evpack.outcome.solar import SolarSide
 from evpack.show.protection_words import cables_of
 from evpack.show.record_values import quantity_record, worked_record
 

@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from evpack.outcome.fault_run import FaultRun
-from evpack.outcome.sharing_run import SharedRun, SharingRun
+from evpack.outcome.runs import FaultRun, SharedRun, SharingRun
 from evpack.show.record import finding_record
 from evpack.show.record_values import number_record, quantity_record, worked_record
 

@@ -11,7 +11,7 @@ from evpack.base.units import kind_of
 from evpack.outcome.ageing import Ageing, Cycles, YearsRange
 from evpack.outcome.draws import Chance, Draws
 from evpack.outcome.identified import IdentifiedCell
-from evpack.outcome.trial import SettingsTrial
+from evpack.outcome.runs import SettingsTrial
 from evpack.show.record import finding_record
 from evpack.show.record_values import number_record, quantity_record, worked_record
 

@@ -8,11 +8,10 @@ from collections.abc import Sequence
 from evpack.base.finding import Finding, Severity
 from evpack.base.worked import Worked
 from evpack.decide import decide
-from evpack.outcome.design import Decision, Design
-from evpack.outcome.figures import PackFigures
+from evpack.outcome.design import Decision, Design, UsableWindow
+from evpack.outcome.groundwork import PackFigures
 from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.settings import DeviceSettings, SettingsSheet
-from evpack.outcome.usable import UsableWindow
 from evpack.show import (  # noqa: F401  they register their nouns
     search,
     text_commissioning,

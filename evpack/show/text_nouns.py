@@ -9,10 +9,9 @@ from evpack.base.finding import Finding, Severity
 from evpack.base.source import Source
 from evpack.base.worked import Worked
 from evpack.describe.build import Build
-from evpack.outcome.figures import PackFigures
+from evpack.outcome.design import UsableWindow
+from evpack.outcome.groundwork import PackFigures, Sharing
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
-from evpack.outcome.sharing import Sharing
-from evpack.outcome.usable import UsableWindow
 from evpack.show.doc import document
 from evpack.show.facts import build_parts, facts
 from evpack.show.gather import (

@@ -7,18 +7,19 @@ from typing import TypeVar
 
 from evpack.base.finding import Severity
 from evpack.base.worked import Worked
-from evpack.outcome.circuits import Circuit, FaultBand
+from evpack.outcome.design import SolarSide
+from evpack.outcome.groundwork import Sharing
 from evpack.outcome.protection import (
     CableChoice,
     CableTest,
+    Circuit,
+    FaultBand,
     FuseChoice,
     Need,
     PartLine,
     PrechargePlan,
     ProtectionSchedule,
 )
-from evpack.outcome.sharing import Sharing
-from evpack.outcome.solar import SolarSide
 from evpack.show.protection_words import (
     CABLE_TEST,
     SMALLEST,

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.wording import say
-from evpack.outcome.fault_run import FaultRun
-from evpack.outcome.sharing_run import SharedRun, SharingCase, SharingRun
+from evpack.outcome.runs import FaultRun, SharedRun, SharingCase, SharingRun
 from evpack.show.run_words import MODEL, NOT_RUN, span_words
 from evpack.show.text_nouns import tell
 from evpack.show.text_pieces import invented_words, tell_assumed, tell_found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from evpack.base.wording import say
 from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.draws import Draws
-from evpack.outcome.trial import SettingsTrial, TrialRun
+from evpack.outcome.runs import SettingsTrial, TrialRun
 from evpack.show.text_nouns import tell
 from evpack.show.text_pieces import invented_words, tell_assumed, tell_found
 from evpack.show.to_text import Page, how

@@ -7,7 +7,7 @@ from evpack.base.units import VOLTAGE
 from evpack.base.wording import number, say, say_down, say_up
 from evpack.outcome.ageing import Ageing, LowerTarget
 from evpack.outcome.draws import Chance, DrawnMargin, DrawnNumber, Draws
-from evpack.outcome.trial import SettingsTrial
+from evpack.outcome.runs import SettingsTrial
 from evpack.show.words import count_of, told
 
 _YEAR = 365.25 * 86400.0  # [s]

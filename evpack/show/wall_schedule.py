@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evpack.base.wording import say, say_up
-from evpack.describe.fuses import FuseFamily
+from evpack.describe.safeguards import FuseFamily
 from evpack.outcome.design import Design
 from evpack.outcome.protection import FuseChoice, PartLine, ProtectionSchedule
 from evpack.show.clean import prose

@@ -32,7 +32,7 @@ from evpack.describe.pack import Monitoring
 from evpack.kernels import operation as kernel
 from evpack.kernels.cold import charge_rate_limit
 from evpack.kernels.network import COLDEST, Strings
-from evpack.outcome.cell_imbalance import imbalance
+from evpack.outcome.cells import imbalance
 from evpack.outcome.design import Design
 from evpack.outcome.settings import Act, DeviceSettings, Line
 from evpack.simulate import operation_rules as rules

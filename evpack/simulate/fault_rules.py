@@ -6,8 +6,8 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_least, at_most, state
 from evpack.base.units import CURRENT, POWER, Quantity
 from evpack.base.worked import Worked
-from evpack.outcome.circuits import STRING
 from evpack.outcome.design import Design
+from evpack.outcome.protection import STRING
 from evpack.simulate.strings import string_fuse
 
 BACKFEED = Rule(

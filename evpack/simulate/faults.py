@@ -19,9 +19,9 @@ from evpack.describe.checked import need
 from evpack.kernels.ladder import reduced
 from evpack.kernels.network import Strings, cold_factor, rested
 from evpack.kernels.runs import NEVER, Followed, Limits, follow, switches
+from evpack.outcome.cells import factor
 from evpack.outcome.design import Design
-from evpack.outcome.fault_run import FaultRun
-from evpack.outcome.resistance import factor
+from evpack.outcome.runs import FaultRun
 from evpack.simulate.fault_rules import collapsed, joined, reckoned_with, remaining, shorted
 from evpack.simulate.sharing import full_output
 from evpack.simulate.sharing_rules import softened

@@ -15,7 +15,7 @@ from evpack.describe.module import Module
 from evpack.describe.operation import ISLAND, UTILITY_FIRST, Operation
 from evpack.describe.pack import Monitoring
 from evpack.describe.site import Load
-from evpack.outcome.cell_imbalance import imbalance_basis
+from evpack.outcome.cells import imbalance_basis
 from evpack.outcome.design import Design
 from evpack.outcome.operation import CELSIUS_FIRST, CELSIUS_WIDE, Hunting, Outcome
 from evpack.simulate import operation_rules as rules

@@ -23,7 +23,7 @@ from evpack.describe.policy import means
 from evpack.kernels.network import State, rested
 from evpack.kernels.runs import NEVER, Followed, Limits, follow
 from evpack.outcome.design import Design
-from evpack.outcome.sharing_run import AT_ONCE, COLLAPSED, SharedRun, SharingCase, SharingRun
+from evpack.outcome.runs import AT_ONCE, COLLAPSED, SharedRun, SharingCase, SharingRun
 from evpack.simulate.sharing_rules import cannot_run, judged, reckoned
 from evpack.simulate.strings import PackedStrings, StringScale, main_cable, pack_strings
 

@@ -10,7 +10,7 @@ from evpack.base.units import CURRENT, SHARE, Quantity
 from evpack.base.wording import say, say_up
 from evpack.base.worked import Worked
 from evpack.outcome.design import Design
-from evpack.outcome.sharing_run import AT_ONCE, COLLAPSED, SharedRun, SharingCase
+from evpack.outcome.runs import AT_ONCE, COLLAPSED, SharedRun, SharingCase
 from evpack.simulate.strings import string_fuse
 
 EVEN = Rule(

@@ -15,8 +15,8 @@ from evpack.base.wording import say
 from evpack.describe.module import Module
 from evpack.kernels.cold import resistance_factor
 from evpack.kernels.network import COLDEST, Strings
+from evpack.outcome.cells import factor
 from evpack.outcome.design import Design
-from evpack.outcome.resistance import factor
 
 Array = NDArray[np.float64]
 

@@ -17,8 +17,8 @@ from evpack.describe.checked import need
 from evpack.kernels.network import Strings, rested
 from evpack.kernels.runs import Followed, Limits, follow
 from evpack.outcome.design import Design
-from evpack.outcome.sharing import unequal_leads
-from evpack.outcome.trial import SettingsTrial, TrialRun
+from evpack.outcome.groundwork import unequal_leads
+from evpack.outcome.runs import SettingsTrial, TrialRun
 from evpack.simulate import trial_rules as rules
 from evpack.simulate.sharing import full_output
 from evpack.simulate.strings import StringScale, pack_strings

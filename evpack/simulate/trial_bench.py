@@ -21,10 +21,10 @@ from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 from evpack.kernels.network import State, Strings, rested
 from evpack.kernels.runs import Followed, Limits, follow
-from evpack.outcome.cell_imbalance import imbalance, imbalance_basis
+from evpack.outcome.cells import imbalance, imbalance_basis
 from evpack.outcome.design import Design
+from evpack.outcome.runs import TrialRun
 from evpack.outcome.settings import Act, Line, Setting
-from evpack.outcome.trial import TrialRun
 from evpack.simulate.sharing import WEAK
 from evpack.simulate.strings import StringScale, pack_strings
 

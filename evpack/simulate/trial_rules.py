@@ -12,7 +12,7 @@ from evpack.base.wording import say
 from evpack.describe.pack import Monitoring
 from evpack.kernels.cold import charge_rate_limit
 from evpack.outcome.design import Design
-from evpack.outcome.trial import TrialRun
+from evpack.outcome.runs import TrialRun
 from evpack.simulate.sharing_rules import softened
 
 SETTLED = Rule(

@@ -12,7 +12,7 @@ from evpack.check.figures import pack_figures
 from evpack.describe.build import Build
 from evpack.describe.chemistry import Chemistry
 from evpack.load.library import chemistry, library
-from evpack.outcome.figures import PackFigures
+from evpack.outcome.groundwork import PackFigures
 from evpack.show.clean import prose
 from evpack.show.html_counts import counts_table
 from evpack.workbook.regions import STYLE, framed, settled

@@ -20,7 +20,7 @@ from strategies import (
 from evpack.base.errors import DataError, DescriptionError
 from evpack.base.finding import Severity
 from evpack.base.fitted import NOT_FITTED
-from evpack.commission.hardware import hardware
+from evpack.commission.steps import hardware
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger

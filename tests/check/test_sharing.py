@@ -24,7 +24,7 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.design import design
 from evpack.kernels.conductor import short_lead_factor
-from evpack.outcome.sharing import Sharing
+from evpack.outcome.groundwork import Sharing
 
 
 def shared(build: Build) -> Sharing:

@@ -31,7 +31,7 @@ from evpack.describe.array import Array
 from evpack.describe.build import Build
 from evpack.describe.charger import Charger
 from evpack.describe.site import Site
-from evpack.outcome.solar import SolarSide
+from evpack.outcome.design import SolarSide
 from evpack.setpoint.sheet import settings_sheet
 
 OK, NOTE, CAUTION, UNKNOWN, STOP = Severity

@@ -43,8 +43,8 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling
 from evpack.describe.policy import Policy
 from evpack.design import design
+from evpack.outcome.design import UsableWindow
 from evpack.outcome.settings import Thresholds
-from evpack.outcome.usable import UsableWindow
 from evpack.setpoint.sheet import settings_sheet
 
 # The good pack on a straight curve: 14 cells, 180 Ah, 14.72 mΩ up to the inverter over hours (see
@@ -475,7 +475,7 @@ def test_a_design_works_no_band_out(monkeypatch: pytest.MonkeyPatch) -> None:
     def never(*_: object, **__: object) -> None:
         raise AssertionError("worked out a band")
 
-    monkeypatch.setattr("evpack.outcome.usable.reach", never)
+    monkeypatch.setattr("evpack.outcome.design.reach", never)
     found = window(on_an_assumed_curve())
     with pytest.raises(AssertionError, match="worked out a band"):
         _ = found.bands

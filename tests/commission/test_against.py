@@ -12,8 +12,7 @@ from strategies import good_build
 
 from evpack.base.errors import DescriptionError
 from evpack.base.units import VOLTAGE
-from evpack.commission.against import held_against
-from evpack.commission.plan import plan_of
+from evpack.commission.plan import held_against, plan_of
 from evpack.commission.steps import Stage
 from evpack.decide import decide
 from evpack.design import design

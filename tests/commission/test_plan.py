@@ -12,10 +12,16 @@ from strategies import good_build, with_module, with_pack
 
 from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import CURRENT, RESISTANCE, SHARE, TIME, VOLTAGE, Kind
-from evpack.commission.expected import bus_resistance
-from evpack.commission.hardware import described, hardware
 from evpack.commission.plan import plan_of
-from evpack.commission.steps import ISOLATE, Stage, own_keys, slug
+from evpack.commission.steps import (
+    ISOLATE,
+    Stage,
+    bus_resistance,
+    described,
+    hardware,
+    own_keys,
+    slug,
+)
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design

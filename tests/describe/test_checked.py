@@ -10,10 +10,10 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.describe.cabling import Cabling, Conductor, Run
 from evpack.describe.charger import Charger
 from evpack.describe.checked import need
-from evpack.describe.fuses import FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.pack import Monitoring, Pack
 from evpack.describe.policy import Policy
+from evpack.describe.safeguards import FuseFamily
 from evpack.describe.site import Site
 from evpack.load.library import chemistry, example
 from evpack.load.sheet import read_sheet

@@ -13,7 +13,6 @@ from evpack.base.errors import DescriptionError, UnitError
 from evpack.base.fitted import NOT_FITTED
 from evpack.describe.cabling import Cabling, Run
 from evpack.describe.charger import SOURCES, Charger, LeadAcidProfile
-from evpack.describe.fuses import FuseCatalogue, FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.ranges import (
     CurrentRange,
@@ -22,6 +21,7 @@ from evpack.describe.ranges import (
     voltage_range,
     volts_if_fitted,
 )
+from evpack.describe.safeguards import FuseCatalogue, FuseFamily
 
 Maker = Callable[..., Any]
 

@@ -13,8 +13,15 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.units import COEFFICIENT, COMPENSATION, VOLTAGE, kind_of
 from evpack.describe.array import Array
 from evpack.describe.cabling import Busbar, Cabling, Conductor, Run
-from evpack.describe.fuses import FuseCatalogue, FuseFamily, FuseGate
-from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
+from evpack.describe.safeguards import (
+    Disconnect,
+    EmergencyOff,
+    FuseCatalogue,
+    FuseFamily,
+    FuseGate,
+    Precharge,
+    Safeguards,
+)
 
 Maker = Callable[..., Any]
 

@@ -7,8 +7,7 @@ from evpack.base.errors import DataError
 from evpack.base.fitted import NOT_FITTED
 from evpack.describe.build import Build
 from evpack.describe.cabling import Busbar, Run
-from evpack.describe.fuses import FuseFamily
-from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge
+from evpack.describe.safeguards import Disconnect, EmergencyOff, FuseFamily, Precharge
 from evpack.load.sheet import parse_sheet
 from evpack.load.tables import fuse_catalogue
 

@@ -8,8 +8,7 @@ from collections import Counter
 import pytest
 
 from evpack.base.errors import DataError, OutsideTableError
-from evpack.describe.site import PLACES, RULE_SETS
-from evpack.describe.site_limits import JUDGES, LISTING, SCOPE, SiteLimit
+from evpack.describe.site import JUDGES, LISTING, PLACES, RULE_SETS, SCOPE, SiteLimit
 from evpack.load.tables import (
     cold_factors,
     fuse_catalogue,

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from strategies import HYDRIDE, IRON, chemistry, straight
 
 from evpack.base.finding import Severity
-from evpack.match.after import compare
-from evpack.match.log import counted, rests, steps
+from evpack.match.after import compare, counted, rests, steps
 from evpack.outcome.matching import Afterwards
 from evpack.outcome.pack_log import PackLog
 

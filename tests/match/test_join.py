@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from evpack.base.finding import Finding, Severity
 from evpack.describe.batch import Batch
 from evpack.kernels.joining import AMP_HOUR, bus, common_volts, pair
-from evpack.match.ends import ends
-from evpack.match.flows import LOW
+from evpack.match.flows import LOW, ends
 from evpack.match.grade import graded
 from evpack.match.group import group
 from evpack.match.join import join

@@ -16,8 +16,7 @@ import pytest
 from heaps import LAST, a_module, heap, rest
 
 from evpack.kernels.joining import AMP_HOUR, bus, pair
-from evpack.match.ends import ends
-from evpack.match.flows import LOW
+from evpack.match.flows import LOW, ends
 from evpack.match.grade import graded
 from evpack.match.group import group
 from evpack.match.join import join

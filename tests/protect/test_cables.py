@@ -40,12 +40,11 @@ from evpack.base.finding import Finding, Severity
 from evpack.check.sharing import sharing
 from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling, Conductor, Run
-from evpack.describe.fuses import FuseCatalogue, FuseFamily, FuseGate
 from evpack.describe.policy import Policy
+from evpack.describe.safeguards import FuseCatalogue, FuseFamily, FuseGate
 from evpack.design import design
 from evpack.load.tables import fuse_catalogue
-from evpack.outcome.circuits import ARRAY, STRING
-from evpack.outcome.protection import CableChoice, CableTest
+from evpack.outcome.protection import ARRAY, STRING, CableChoice, CableTest
 from evpack.protect.cables import LINKS
 from evpack.protect.circuits import circuits
 from evpack.protect.duties import faults_of

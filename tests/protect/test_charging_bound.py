@@ -21,7 +21,7 @@ from strategies import (
 from evpack.base.fitted import NOT_FITTED
 from evpack.describe.build import Build
 from evpack.design import design
-from evpack.outcome.circuits import Circuit
+from evpack.outcome.protection import Circuit
 from evpack.protect.bounds import charge_of, string_charge
 
 

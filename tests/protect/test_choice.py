@@ -12,7 +12,7 @@ from strategies import SIZES, catalogues, good_catalogue, good_family
 from evpack.base.basis import Basis
 from evpack.base.units import CURRENT, VOLTAGE, Kind
 from evpack.base.worked import Input, Worked
-from evpack.describe.fuses import FuseCatalogue, FuseFamily
+from evpack.describe.safeguards import FuseCatalogue, FuseFamily
 from evpack.outcome.protection import FuseChoice
 from evpack.protect.choice import choose, sizes_within
 

@@ -32,8 +32,7 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Run
 from evpack.design import design
 from evpack.load.tables import fuse_catalogue
-from evpack.outcome.circuits import Circuit
-from evpack.outcome.protection import FuseChoice
+from evpack.outcome.protection import Circuit, FuseChoice
 from evpack.protect.bounds import guards, inverter_surge, next_size_up, warmth
 from evpack.protect.circuits import circuits as every_circuit
 from evpack.protect.fault import fault_bands

@@ -18,7 +18,7 @@ from strategies import (
 from evpack.base.basis import Basis
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
-from evpack.outcome.circuits import FaultBand
+from evpack.outcome.protection import FaultBand
 from evpack.protect.fault import BUS, FED, MODULE, STRING, at_terminals, fault_bands
 
 OWN = STRING

@@ -28,7 +28,7 @@ from strategies import (
 from evpack.base.finding import Finding, Severity
 from evpack.base.fitted import NOT_FITTED
 from evpack.describe.build import Build
-from evpack.describe.fuses import FuseFamily
+from evpack.describe.safeguards import FuseFamily
 from evpack.design import design
 
 OK, NOTE, CAUTION, UNKNOWN, STOP = Severity

@@ -30,8 +30,7 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.base.worked import Worked
 from evpack.commission.closing import closing
 from evpack.describe.build import Build
-from evpack.describe.fuses import FuseCatalogue, FuseGate
-from evpack.describe.safeguards import Precharge
+from evpack.describe.safeguards import FuseCatalogue, FuseGate, Precharge
 from evpack.design import design
 from evpack.outcome.protection import PrechargePlan
 from evpack.show.one_line import one_line_svg

@@ -36,10 +36,9 @@ from evpack.base.worked import Worked
 from evpack.check.sharing import sharing
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
-from evpack.describe.fuses import FuseFamily
+from evpack.describe.safeguards import FuseFamily
 from evpack.design import design
-from evpack.outcome.circuits import Circuit
-from evpack.outcome.protection import FuseChoice
+from evpack.outcome.protection import Circuit, FuseChoice
 from evpack.protect.bounds import inverter_current
 from evpack.protect.schedule import protection
 

@@ -17,7 +17,7 @@ from strategies import (
 from evpack.base.finding import Finding, Severity
 from evpack.describe.build import Build
 from evpack.describe.cabling import Run
-from evpack.describe.fuses import FuseFamily
+from evpack.describe.safeguards import FuseFamily
 from evpack.design import design
 
 

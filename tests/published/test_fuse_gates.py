@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import pytest
 
-from evpack.describe.fuses import FuseGate
+from evpack.describe.safeguards import FuseGate
 from evpack.load.tables import fuse_catalogue
 
 GATES = {gate.rating: gate for gate in fuse_catalogue("iec").gates}

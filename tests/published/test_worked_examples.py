@@ -39,8 +39,8 @@ from evpack.design import design
 from evpack.kernels.joining import pair
 from evpack.kernels.load_line import fault_current
 from evpack.load.conductors import conductor
-from evpack.outcome.circuits import FaultBand
 from evpack.outcome.design import Design
+from evpack.outcome.protection import FaultBand
 from evpack.protect.bounds import inverter_current
 from evpack.protect.fault import BUS, STRING, fault_bands
 

@@ -11,7 +11,7 @@ import pytest
 from evpack.base.basis import Basis
 from evpack.base.finding import Severity
 from evpack.base.units import CHARGE, ENERGY, VOLTAGE
-from evpack.describe.fuses import FuseFamily
+from evpack.describe.safeguards import FuseFamily
 from evpack.load.tables import source
 from evpack.outcome.bench import BenchReading
 

@@ -25,19 +25,25 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling, Conductor, Run
 from evpack.describe.charger import Charger, LeadAcidProfile
 from evpack.describe.chemistry import CellLimits, CellTargets, Chemistry
-from evpack.describe.fuses import FuseFamily
 from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
 from evpack.describe.ocv import OcvCurve
 from evpack.describe.pack import Monitoring, Pack
+from evpack.describe.safeguards import FuseFamily
 from evpack.describe.site import Load, Site
-from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit, FaultBand, HeldBy
-from evpack.outcome.design import Decision, Design
-from evpack.outcome.figures import PackFigures
+from evpack.outcome.design import Decision, Design, SolarSide, UsableWindow
+from evpack.outcome.groundwork import PackFigures, Sharing
 from evpack.outcome.protection import (
+    ARRAY,
+    CHARGER,
+    MAIN,
+    STRING,
     CableChoice,
     CableTest,
+    Circuit,
+    FaultBand,
     FuseChoice,
+    HeldBy,
     Need,
     PartLine,
     PrechargePlan,
@@ -50,9 +56,6 @@ from evpack.outcome.settings import (
     SettingsSheet,
     Thresholds,
 )
-from evpack.outcome.sharing import Sharing
-from evpack.outcome.solar import SolarSide
-from evpack.outcome.usable import UsableWindow
 
 HOSTILE = "<script>alert('x')</script>&\"\x1b[31m\u202e"
 HOSTILE_PARTS = ("<script", "alert('x')", "\x1b", "\u202e")

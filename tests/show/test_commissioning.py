@@ -8,7 +8,7 @@ import re
 
 import attrs
 
-from evpack.commission.against import held_against
+from evpack.commission.plan import held_against
 from evpack.decide import decide
 from evpack.design import design
 from evpack.finished import check_as_built, commissioning_plan

@@ -10,7 +10,7 @@ from evpack.base.fitted import NOT_FITTED
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
-from evpack.outcome.usable import UsableWindow
+from evpack.outcome.design import UsableWindow
 from evpack.show.energy import energy_svg
 from evpack.show.energy_words import energy_words
 from evpack.show.html import as_html

@@ -17,8 +17,8 @@ from evpack.describe.array import Array
 from evpack.describe.cabling import Busbar, Cabling
 from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safeguards
 from evpack.design import design
-from evpack.outcome.circuits import ARRAY, CHARGER, MAIN, STRING, Circuit
 from evpack.outcome.design import Design
+from evpack.outcome.protection import ARRAY, CHARGER, MAIN, STRING, Circuit
 from evpack.show.html import one_line_figure, protection_html
 from evpack.show.one_line import one_line_svg
 

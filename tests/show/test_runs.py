@@ -11,8 +11,7 @@ from reading import outside, overlaps, root
 from strategies import good_build, with_inverter, with_module, with_pack
 
 from evpack.design import design
-from evpack.outcome.fault_run import FaultRun
-from evpack.outcome.sharing_run import SharingRun
+from evpack.outcome.runs import FaultRun, SharingRun
 from evpack.show.html import as_html
 from evpack.show.record_runs import fault_run_record, sharing_run_record
 from evpack.show.run_pictures import currents_svg, states_svg

@@ -21,7 +21,7 @@ from evpack.load.chemistries import ageing_models
 from evpack.outcome.ageing import Ageing
 from evpack.outcome.draws import Draws
 from evpack.outcome.identified import IdentifiedCell, RcBranch
-from evpack.outcome.trial import SettingsTrial
+from evpack.outcome.runs import SettingsTrial
 from evpack.show.ageing_picture import ageing_svg, cell_svg
 from evpack.show.html import as_html
 from evpack.show.record_trials import (

@@ -12,7 +12,7 @@ from evpack.base.errors import EvpackError
 from evpack.base.fitted import NOT_FITTED
 from evpack.decide import decide
 from evpack.describe.build import Build
-from evpack.describe.fuses import FuseFamily
+from evpack.describe.safeguards import FuseFamily
 from evpack.design import design
 from evpack.finished import commissioning_plan
 from evpack.load.sheet import example, read_sheet

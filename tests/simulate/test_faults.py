@@ -28,7 +28,7 @@ from evpack.describe.ocv import ResistanceCurve
 from evpack.design import design
 from evpack.load.tables import sources
 from evpack.outcome.design import Design
-from evpack.outcome.fault_run import FaultRun
+from evpack.outcome.runs import FaultRun
 from evpack.simulate import fault_rules
 from evpack.simulate.faults import simulate_fault
 

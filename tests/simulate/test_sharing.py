@@ -32,7 +32,7 @@ from evpack.describe.build import Build
 from evpack.describe.cabling import Cabling, Run
 from evpack.design import design
 from evpack.load.tables import sources
-from evpack.outcome.sharing_run import COLLAPSED, SharingRun
+from evpack.outcome.runs import COLLAPSED, SharingRun
 from evpack.simulate import sharing_rules
 from evpack.simulate.sharing import (
     ALIKE,

@@ -45,8 +45,8 @@ from evpack.describe.chemistry import Chemistry
 from evpack.design import design
 from evpack.load.tables import sources
 from evpack.outcome.design import Design
+from evpack.outcome.runs import SettingsTrial
 from evpack.outcome.settings import Act
-from evpack.outcome.trial import SettingsTrial
 from evpack.simulate import trial_rules
 from evpack.simulate.trial import (
     CHARGE,
