@@ -7,26 +7,33 @@ go through here, and so cannot differ.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 import attrs
 
 from evpack.base.basis import Basis
 from evpack.base.brief import cut
-from evpack.base.errors import DescriptionError, nearest
+from evpack.base.errors import DescriptionError, EvpackError, nearest
 from evpack.base.fitted import NotFitted
-from evpack.base.units import Quantity, metres, share, volts, watts
+from evpack.base.units import Quantity, metres, seconds, share, volts, watt_hours, watts
+from evpack.describe.batch import Batch
 from evpack.describe.build import Build
 from evpack.describe.cabling import LEFT_OPEN, RUNS, Run
 from evpack.describe.charger import Charger
+from evpack.describe.chemistry import Chemistry
 from evpack.describe.inverter import Inverter
+from evpack.describe.module import Module
+from evpack.describe.operation import ISLAND, NEVER, Operation, Profile
 from evpack.describe.policy import check_target
+from evpack.load.library import chemistry, profiles_near
+from evpack.load.sheet_cabling import looked_up
 
 _Make: TypeAlias = Callable[[Build, Any], Build]
+_Noun = TypeVar("_Noun", Build, Batch)
 
 
-def edited(build: Build, *edits: tuple[str, Any]) -> Build:
-    """Return the build with edits made, in their order.
+def edited(build: _Noun, *edits: tuple[str, Any]) -> _Noun:
+    """Return the build, or the heap, with edits made, in their order.
 
     An edit changes what it names, and beside it only what else could not be: a load that runs for
     long is no less than what is typical and no more than the peak. What is edited counts as
@@ -46,25 +53,28 @@ def edited(build: Build, *edits: tuple[str, Any]) -> Build:
         exist.
     """
     new = build
+    makers: Mapping[str, Callable[[Any, Any], Any]] = (
+        _MAKERS if isinstance(build, Build) else _HEAP_MAKERS
+    )
     for place, value in edits:
-        make = _MAKERS.get(place)
+        make = makers.get(place)
         if make is None:
-            raise DescriptionError(f"nothing is changed at '{place}'{nearest(place, _MAKERS)}")
+            raise DescriptionError(f"nothing is changed at '{place}'{nearest(place, makers)}")
         new = make(new, value)
     return new if new is build else attrs.evolve(new, sheet="")
 
 
 def places() -> tuple[str, ...]:
-    """Return every place that an edit knows."""
-    return tuple(_MAKERS)
+    """Return every place that an edit knows: of a build sheet, and of that of a heap."""
+    return (*_MAKERS, *_HEAP_MAKERS)
 
 
 _SAME = 1e-9  # below this a difference is a rounding of a control, not an edit [canonical unit]
-_COUNTS = frozenset({"modules_in_series", "strings", "available", "parallel"})
+_COUNTS = frozenset({"modules_in_series", "cells_in_series", "strings", "available", "parallel"})
 
 
 def _same(new: Any, old: Any) -> bool:
-    if isinstance(new, int) or old is None:
+    if isinstance(new, int | str) or old is None:
         return bool(new == old)
     return abs(float(new.m) - float(old.m)) <= _SAME
 
@@ -88,15 +98,44 @@ def _with(build: Build, **nouns: Any) -> Build:
     return attrs.evolve(build, **nouns)
 
 
-def _in_pack(field: str) -> _Make:
-    return lambda build, value: _with(build, pack=_put(build.pack, **{field: value}))
+def _strings(build: Build, value: Any) -> Build:
+    return _with(build, pack=_put(build.pack, strings=value))
+
+
+def _in_series(build: Build, value: Any) -> Build:
+    """Put other modules in series; the lead-acid profiles are those of a pack of that voltage."""
+    pack, profiles = _put(build.pack, modules_in_series=value), build.profiles
+    if pack is build.pack:
+        return build
+    if profiles == profiles_near(float(build.pack.nominal.m)):  # and nobody chose others
+        profiles = profiles_near(float(pack.nominal.m))
+    return attrs.evolve(build, pack=pack, profiles=profiles)
 
 
 def _available(build: Build, value: Any) -> Build:
-    module = _put(build.pack.module, available=value)
+    return _with_module(build, _put(build.pack.module, available=value))
+
+
+def _with_module(build: Build, module: Module) -> Build:
     if module is build.pack.module:
         return build
     return attrs.evolve(build, pack=attrs.evolve(build.pack, module=module))
+
+
+def _cells(build: Build, value: Any) -> Build:
+    return _with_module(build, _put(build.pack.module, cells_in_series=value))
+
+
+def _chemistry(build: Build, value: Any) -> Build:
+    """Put cells of another kind in: what was said of the voltages of the old ones is theirs."""
+    kind, module = value if isinstance(value, Chemistry) else chemistry(value), build.pack.module
+    if kind is module.chemistry:
+        return build
+    own: dict[str, Any] = dict.fromkeys(("cell_highest", "cell_least", "cell_nominal", "ocv"))
+    chosen = module.basis.but(chemistry=Basis.CHOSEN)
+    module = attrs.evolve(module, chemistry=kind, basis=chosen, **own)
+    policy = attrs.evolve(build.policy, charge_target=None)
+    return attrs.evolve(_with_module(build, module), policy=policy)
 
 
 def _charger_out(build: Build, value: Any) -> Build:
@@ -235,16 +274,37 @@ def _in_run(run: str, make: Callable[[Run, Any], Run]) -> _Make:
 
 
 def _size(run: Run, size: Any) -> Run:
-    """Take another size under the same conditions; how well it is known stays what it was."""
+    """Take another size under the same conditions."""
     if size == (LEFT_OPEN if run.left_open else run.conductor.size):
         return run
-    if size == LEFT_OPEN and run.alternatives:
-        return attrs.evolve(run, conductor=run.alternatives[-1], left_open=True)
-    for conductor in run.alternatives:
-        if conductor.size == size:
-            return attrs.evolve(run, conductor=conductor, left_open=False)
     sizes = [conductor.size for conductor in run.alternatives]
-    raise DescriptionError(f"{run.name}: size '{size}' is not held{nearest(size, sizes)}")
+    if not sizes or size not in {LEFT_OPEN, *sizes}:
+        raise DescriptionError(f"{run.name}: size '{size}' is not held{nearest(size, sizes)}")
+    if run.conditions is not None:
+        return _looked_up_again(run, size)
+    if size == LEFT_OPEN:
+        return attrs.evolve(run, conductor=run.alternatives[-1], left_open=True)
+    found = next(conductor for conductor in run.alternatives if conductor.size == size)
+    return attrs.evolve(run, conductor=found, left_open=False)
+
+
+def _looked_up_again(run: Run, size: str) -> Run:
+    """Look a conductor up anew, as a sheet that says so would; how well it is known may fall."""
+    assert run.conditions is not None  # noqa: S101  (told to the type checker; callers asked)
+    try:
+        found = looked_up(size, run.parallel, run.conditions)
+    except EvpackError as problem:
+        raise DescriptionError(f"{run.name}: circuits: {problem}") from None
+    guessed = {"conductor": Basis.ASSUMED} if "not stated" in found.conductor.conditions else {}
+    exceptions = {**run.basis.exceptions, **guessed}
+    basis = attrs.evolve(run.basis, exceptions=exceptions)
+    return attrs.evolve(
+        run,
+        conductor=found.conductor,
+        alternatives=found.alternatives,
+        left_open=size == LEFT_OPEN,
+        basis=basis,
+    )
 
 
 def _length(run: Run, value: Any) -> Run:
@@ -257,8 +317,11 @@ def _length(run: Run, value: Any) -> Run:
 
 
 def _parallel(run: Run, value: Any) -> Run:
+    """Lay another number side by side: each pair counts as a circuit that warms the others."""
     new: Run = _put(run, parallel=value)
-    return new
+    if new is run or run.conditions is None:
+        return new
+    return _looked_up_again(new, LEFT_OPEN if run.left_open else run.conductor.size)
 
 
 def _safeguard(place: str) -> _Make:
@@ -269,11 +332,65 @@ def _safeguard(place: str) -> _Make:
     return make
 
 
+def _in_operation(make: Callable[[Operation, Any], Operation]) -> _Make:
+    def made(build: Build, value: Any) -> Build:
+        if build.operation is None:
+            raise DescriptionError("no operation is described, so there is nothing to change")
+        return _with(build, operation=make(build.operation, value))
+
+    return made
+
+
+def _mode(operation: Operation, value: Any) -> Operation:
+    """Take another mode; an island has no utility to charge from."""
+    never = {"mains_charging": NEVER} if value == ISLAND else {}
+    new: Operation = _put(operation, mode=str(value), **never)
+    return new
+
+
+def energy_a_day(load: Profile) -> float:
+    """Return what a load takes on a day in the mean [Wh]."""
+    return 24.0 * float(load.values.mean())
+
+
+def _energy(operation: Operation, value: Any) -> Operation:
+    """Scale the load to what a day takes in the mean; its shape stays."""
+    load, wanted = operation.load, float(watt_hours(value).m)
+    now = energy_a_day(load)
+    if abs(wanted - now) <= _SAME:
+        return operation
+    scaled = attrs.evolve(load, values=load.values * (wanted / now))
+    return attrs.evolve(operation, load=scaled, basis=operation.basis.but(load=Basis.CHOSEN))
+
+
+def _volts_of(field: str) -> Callable[[Operation, Any], Operation]:
+    def made(operation: Operation, value: Any) -> Operation:
+        new: Operation = _put(operation, **{field: volts(value)})
+        return new
+
+    return made
+
+
+def _return_delay(operation: Operation, value: Any) -> Operation:
+    new: Operation = _put(operation, return_delay=seconds(value))
+    return new
+
+
+def _in_heap(field: str) -> Callable[[Batch, Any], Batch]:
+    def made(batch: Batch, value: Any) -> Batch:
+        new: Batch = _put(batch, **{field: value})
+        return new
+
+    return made
+
+
 FUSES = ("string_fuse", "main_fuse", "charger_fuse", "array_fuse")
 _MAKERS: Mapping[str, _Make] = {
     "module.available": _available,
-    "pack.modules_in_series": _in_pack("modules_in_series"),
-    "pack.strings": _in_pack("strings"),
+    "module.cells_in_series": _cells,
+    "module.chemistry": _chemistry,
+    "pack.modules_in_series": _in_series,
+    "pack.strings": _strings,
     "policy.charge_target": _charge_target,
     "policy.reserve": _reserve,
     "load.continuous": _continuous,
@@ -288,4 +405,13 @@ _MAKERS: Mapping[str, _Make] = {
     **{f"cabling.{run}.parallel": _in_run(run, _parallel) for run in RUNS},
     "protection.disconnect": _safeguard("disconnect"),
     **{f"protection.{fuse}": _safeguard(fuse) for fuse in FUSES},
+    "operation.mode": _in_operation(_mode),
+    "operation.changeover": _in_operation(_volts_of("changeover")),
+    "operation.return_to_battery": _in_operation(_volts_of("return_to_battery")),
+    "operation.return_delay": _in_operation(_return_delay),
+    "operation.load.energy": _in_operation(_energy),
+}
+_HEAP_MAKERS: Mapping[str, Callable[[Batch, Any], Batch]] = {
+    "wanted.modules_in_series": _in_heap("modules_in_series"),
+    "wanted.strings": _in_heap("strings"),
 }

@@ -134,18 +134,102 @@ def test_a_run_is_edited_in_its_size_its_length_and_how_many_lie_side_by_side(ru
         return
     size = old.alternatives[0].size
     places_ = [f"cabling.{run}.{key}" for key in ("size", "length", "parallel")]
-    after = edited(build, *zip(places_, (size, "2.5 m", 3), strict=True))
+    together = (old.conditions or {}).get("circuits", 3)
+    after = edited(build, *zip(places_, (size, "2.5 m", together), strict=True))
     new = getattr(after.cabling, run)
-    assert (new.conductor.size, float(new.length.m), new.parallel) == (size, 2.5, 3)
-    # More side by side than circuits were said to lie together: the sheet refuses that, and so
-    # does the panel, which shows what the sheet would be read as.
-    after = edited(build, *zip(places_[:2], (size, "2.5 m"), strict=True))
+    assert (new.conductor.size, float(new.length.m), new.parallel) == (size, 2.5, together)
     if run in {"main", "module_lead", "charger"}:  # those that the panel turns
         text = with_entries(build, cable_entries(build, after))
         again = getattr(parse_sheet(text, folder=example("wether-barn").parent).cabling, run)
-        assert (again.conductor.size, float(again.length.m)) == (size, 2.5)
+        assert again == new
     with pytest.raises(DescriptionError, match="is not held"):
         edited(build, (f"cabling.{run}.size", "no such size"))
+
+
+def whole_cases() -> list[Any]:
+    """Return edits of every control at some values, and those of a sheet of another basis."""
+    found = []
+    for name, build in STARTS.items():
+        for choice in (*choices_of(build), *cable_choices_of(build)):
+            values: tuple[Any, ...] = choice.options or (choice.low, choice.high)
+            if choice.whole:
+                values = (1, 2, 3, 4)
+            found += [
+                pytest.param(
+                    build, choice.written, choice.typed(value), id=f"{name} {choice.key} {value}"
+                )
+                for value in values
+            ]
+    return found
+
+
+@pytest.mark.parametrize(("build", "place", "value"), whole_cases())
+def test_an_edit_is_all_that_a_sheet_which_says_so_would_be_read_as(
+    build: Build, place: str, value: Any
+) -> None:
+    """Numbers, how each is known, profiles of that voltage, what a cable carries beside others."""
+    table, _, key = place.rpartition(".")
+    after = edited_or_not(build, (place, value))
+    entries: dict[str, dict[str, Any]] = {table: {key: value}}
+    if table == "load" and isinstance(after, Build):
+        entries = dict(sheet_entries(build, after))  # and what followed
+    again = read_or_not(with_entries(build, entries))
+    if isinstance(after, str) or isinstance(again, str):
+        assert after == again  # refused in the same words
+        return
+    if after is build:
+        return
+    assert [p.name for p in after.profiles] == [p.name for p in again.profiles]
+    for noun in ("pack", "load", "policy"):
+        assert alike(getattr(after, noun), getattr(again, noun))
+        assert known(getattr(after, noun)) == known(getattr(again, noun))
+    for run in RUNS:
+        one, other = getattr(after.cabling, run), getattr(again.cabling, run)
+        assert alike(one, other)
+        assert one is None or known(one) == known(other)
+
+
+def edited_or_not(build: Build, edit: tuple[str, Any]) -> Build | str:
+    try:
+        return edited(build, edit)
+    except EvpackError as problem:
+        return str(problem).rpartition(": ")[2]
+
+
+def read_or_not(text: str) -> Build | str:
+    try:
+        return parse_sheet(text, folder=example("wether-barn").parent)
+    except EvpackError as problem:
+        return str(problem).rpartition(": ")[2]
+
+
+def known(noun: Any) -> dict[str, Basis]:
+    return {f.name: noun.basis.of(f.name) for f in attrs.fields(type(noun)) if f.name != "basis"}
+
+
+def test_what_is_written_is_chosen_whatever_else_of_its_section_is_known() -> None:
+    build = STARTS["wether-barn"]
+    text = build.sheet.replace("[load]", '[load]\nbasis = "assumed"', 1)
+    start = parse_sheet(text, folder=example("wether-barn").parent)
+    assert start.load.basis.of("continuous") is Basis.ASSUMED
+    after = edited(start, ("load.continuous", "2 kW"))
+    again = parse_sheet(with_entries(start, sheet_entries(start, after)))
+    assert known(again.load) == known(after.load)
+    assert again.load.basis.of("continuous") is Basis.CHOSEN
+
+
+def test_conductors_side_by_side_warm_each_other_unless_circuits_are_stated() -> None:
+    """Two pairs carry 80 % of twice one: NEC table 310.15(C)(1), from memory."""
+    build = STARTS["twelve"]
+    run = attrs.evolve(build.cabling.main, parallel=1)
+    assert run.conditions is not None
+    alone = {key: value for key, value in run.conditions.items() if key != "circuits"}
+    start = attrs.evolve(
+        build, cabling=attrs.evolve(build.cabling, main=attrs.evolve(run, conditions=alone))
+    )
+    one = edited(start, ("cabling.main.parallel", 2), ("cabling.main.parallel", 1)).cabling.main
+    two = edited(start, ("cabling.main.parallel", 2)).cabling.main
+    assert two.conductor.ampacity == pytest.approx(0.8 * one.conductor.ampacity)
 
 
 def test_what_no_edit_knows_is_refused_with_the_nearest() -> None:

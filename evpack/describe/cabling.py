@@ -101,6 +101,9 @@ class Run:
     left_open : bool
         The builder leaves the size to evpack; `conductor` is then the thickest of the
         alternatives, until the smallest that passes takes its place.
+    conditions : mapping or None
+        What the sizes were looked up under, as `evpack.conductor_ladder` takes it; circuits only
+        where somebody said how many lie together. None: not looked up.
     """
 
     name: str
@@ -113,6 +116,7 @@ class Run:
     alternatives: tuple[Conductor, ...] = ()
     left_open: bool = False
     protected: bool | None = None
+    conditions: Mapping[str, Any] | None = attrs.field(default=None, eq=False)
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief

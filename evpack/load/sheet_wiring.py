@@ -8,7 +8,7 @@ from typing import Any
 import attrs
 
 from evpack.base.basis import Bases, Basis
-from evpack.base.errors import nearest
+from evpack.base.errors import DescriptionError, nearest
 from evpack.base.units import celsius
 from evpack.describe.cabling import LEFT_OPEN, Busbar, Cabling, Conductor, Run
 from evpack.describe.safeguards import (
@@ -160,41 +160,85 @@ def _run(table: Toml, place: Place, name: str, around: Mapping[str, Any]) -> Run
     check_keys(table, place, _RUN_KEYS)
     laid = read(Run, _only(table, _LAID), place, Basis.CHOSEN)
     conditions, known = _conditions(table, place)
-    side_by_side = laid.values.get("parallel", 1)
-    if 1 <= conditions.get("circuits", side_by_side) < side_by_side:
-        raise place.at("circuits").refuse(
-            f"{conditions['circuits']} is less than parallel, {side_by_side}: conductors laid side "
-            "by side warm each other, and each pair counts"
-        )
-    conditions["circuits"] = conditions.get("circuits", side_by_side)
+    asked, parallel = {**around, **conditions}, laid.values.get("parallel", 1)
+    with place.at("circuits").refusing():
+        circuits_of(parallel, asked)
     size = text(table, "size", place, LEFT_OPEN)
     left_open = size.strip().lower() == LEFT_OPEN
-    like = {} if left_open else {"like": size}
     with place.refusing():
-        if not left_open:
-            conductor(size, **around, **conditions)  # a size that is none is refused by its name
-        ladder = [_as_told(c, table) for c in conductor_ladder(**like, **around, **conditions)]
-        found = (
-            ladder[-1] if left_open else _as_told(conductor(size, **around, **conditions), table)
-        )
-    guessed = "not stated" in found.conditions or Basis.ASSUMED in known
+        found = looked_up(LEFT_OPEN if left_open else size, parallel, asked)
+    guessed = "not stated" in found.conductor.conditions or Basis.ASSUMED in known
     how = Basis.ASSUMED if guessed else basis_of(table, place, Basis.CHOSEN)
-    looked_up = {
+    values = {
         "name": name,
-        "conductor": found,
-        "alternatives": tuple(ladder),
+        "conductor": found.conductor,
+        "alternatives": found.alternatives,
         "left_open": left_open,
+        "conditions": asked,
     }
-    return build(Run, Given(looked_up, {"conductor": how}).over(laid), place, Basis.CHOSEN)
+    return build(Run, Given(values, {"conductor": how}).over(laid), place, Basis.CHOSEN)
+
+
+@attrs.frozen
+class LookedUp:
+    """A conductor, and all sizes under the same conditions."""
+
+    conductor: Conductor
+    alternatives: tuple[Conductor, ...]
+
+
+def looked_up(size: str, parallel: int, conditions: Mapping[str, Any]) -> LookedUp:
+    """Return a conductor and its alternatives from the tables; the thickest for one left open.
+
+    Parameters
+    ----------
+    size : str
+        As it is sold, or `LEFT_OPEN`.
+    parallel : int
+        Conductors side by side for each pole.
+    conditions : mapping
+        As `conductor_ladder` takes them, circuits only where they are stated.
+
+    Raises
+    ------
+    EvpackError
+        As `circuits_of` and `conductor`.
+    """
+    stated = "circuits" in conditions
+    asked = {**conditions, "circuits": circuits_of(parallel, conditions)}
+    found = None
+    if size != LEFT_OPEN:
+        # First, so that a size that is none is refused by its name.
+        found = _as_told(conductor(size, **asked), stated=stated)
+        asked["like"] = size
+    ladder = tuple(_as_told(each, stated=stated) for each in conductor_ladder(**asked))
+    return LookedUp(ladder[-1] if found is None else found, ladder)
+
+
+def circuits_of(parallel: int, conditions: Mapping[str, Any]) -> int:
+    """Return how many circuits lie together: each pair side by side is one, or more are stated.
+
+    Raises
+    ------
+    DescriptionError
+        Fewer were stated than lie side by side.
+    """
+    circuits: int = conditions.get("circuits", parallel)
+    if 1 <= circuits < parallel:
+        raise DescriptionError(
+            f"{circuits} is less than parallel, {parallel}: conductors laid side by side warm each "
+            "other, and each pair counts"
+        )
+    return circuits
 
 
 def _only(table: Toml, keys: Collection[str]) -> dict[str, object]:
     return {key: value for key, value in table.items() if key in keys or key == "basis"}
 
 
-def _as_told(found: Conductor, table: Toml) -> Conductor:
+def _as_told(found: Conductor, *, stated: bool) -> Conductor:
     """Return a conductor that says so where nobody stated whether others lie beside it."""
-    if "circuits" in table:
+    if stated:
         return found
     told = found.conditions.replace(_ALONE, f"{_ALONE} (not stated)")
     return attrs.evolve(found, conditions=told)

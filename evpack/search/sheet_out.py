@@ -8,6 +8,7 @@ from typing import Any
 
 import tomlkit
 
+from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError
 from evpack.base.files import write_whole
 from evpack.base.units import Quantity
@@ -81,7 +82,7 @@ def sheet_for(
             )
     new = changed(build, tuple(changes))
     for table, key, value in _differing(build, new):
-        document.setdefault(table, tomlkit.table())[key] = value
+        _put(document.setdefault(table, tomlkit.table()), key, value)
     for change in changes:
         if change.place in DEVICES:
             _exchanged(document, build, change, _section(change, equipment) or {})
@@ -130,8 +131,23 @@ def with_entries(build: Build, entries: Mapping[str, Mapping[str, int | str]]) -
         for part in table.split("."):
             place = place.setdefault(part, tomlkit.table())
         for key, value in values.items():
-            place[key] = value
+            _put(place, key, value)
     return tomlkit.dumps(document)
+
+
+def _put(table: Any, key: str, value: Any) -> None:
+    """Write a value that is chosen, also where all else of its section is known otherwise."""
+    if table.get("basis", Basis.CHOSEN.value) == Basis.CHOSEN.value or key in _NO_BASIS:
+        table[key] = value
+        return
+    told = tomlkit.inline_table()
+    told.update({"value": value, "basis": Basis.CHOSEN.value})
+    table[key] = told
+
+
+_NO_BASIS = frozenset(
+    {"size"}
+)  # how well a conductor is known is looked up, and no value of its own
 
 
 def write_sheet(
