@@ -26,7 +26,7 @@ from evpack.describe.module import Module
 from evpack.describe.operation import ISLAND, NEVER, Operation, Profile
 from evpack.describe.policy import check_target
 from evpack.load.library import chemistry, profiles_near
-from evpack.load.sheet_cabling import looked_up
+from evpack.load.sheet_wiring import looked_up
 
 _Make: TypeAlias = Callable[[Build, Any], Build]
 _Noun = TypeVar("_Noun", Build, Batch)
