@@ -319,12 +319,15 @@ class Fold:
     Parameters
     ----------
     open_ : bool
-        In a terminal it always stands.
+        In a terminal it always stands, its summary above it.
+    headed : bool
+        Its summary stands above it in a terminal too, for what is in it does not say what it is of.
     """
 
     summary: Text
     inner: tuple[Block, ...] = attrs.field(converter=_tuple)
     open_: bool = False
+    headed: bool = False
 
 
 @attrs.frozen

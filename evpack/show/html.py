@@ -34,15 +34,11 @@ from evpack.outcome.protection import (
     ProtectionSchedule,
 )
 from evpack.outcome.runs import (
-    FaultRun,
     SettingsTrial,
-    SharedRun,
-    SharingCase,
-    SharingRun,
     TrialRun,
 )
 from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
-from evpack.show import search  # noqa: F401  it registers its nouns
+from evpack.show import runs, search  # noqa: F401  they register their nouns
 from evpack.show.assumed import Assumed, Assumptions, assumed_in, by_thing
 from evpack.show.clean import escaped, prose
 from evpack.show.doc import document
@@ -72,7 +68,6 @@ from evpack.show.html_matching import (
 )
 from evpack.show.html_operation import operation_html, outage_html
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
-from evpack.show.html_runs import case_html, fault_run_html, shared_html, sharing_run_html
 from evpack.show.html_settings import device_table, settings_tables
 from evpack.show.html_tables import (
     figure_html,
@@ -409,26 +404,6 @@ def _(run: OperationRun) -> str:
 @body.register
 def _(run: OutageRun) -> str:
     return outage_html(run)
-
-
-@body.register
-def _(run: SharingRun) -> str:
-    return sharing_run_html(run)
-
-
-@body.register
-def _(case: SharingCase) -> str:
-    return case_html(case)
-
-
-@body.register
-def _(run: SharedRun) -> str:
-    return shared_html(run)
-
-
-@body.register
-def _(run: FaultRun) -> str:
-    return fault_run_html(run)
 
 
 @body.register

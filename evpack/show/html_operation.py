@@ -25,7 +25,7 @@ from evpack.show.operation_words import (
     hunting_words,
     money,
 )
-from evpack.show.run_words import NOT_RUN
+from evpack.show.runs import NOT_RUN
 from evpack.show.words import count_of
 
 
@@ -38,7 +38,7 @@ def operation_html(run: OperationRun) -> str:
         f'<p class="evp-soft">{prose(CAUTION)}</p>',
     ]
     if run.outcome is None:
-        parts.append(f"<p><b>? {prose(NOT_RUN)}</b></p>")
+        parts.append(f"<p><b>{prose(NOT_RUN)}</b></p>")
     else:
         parts.append(_came(run, run.outcome))
     return "".join((*parts, found_html(run), _assumed(run)))
@@ -63,7 +63,7 @@ def operation_figures(run: OperationRun) -> str:
     """Return the few figures that a person watches while turning a threshold."""
     came = run.outcome
     if came is None:
-        return f"<p><b>? {prose(NOT_RUN)}</b></p>"
+        return f"<p><b>{prose(NOT_RUN)}</b></p>"
     names = (
         "load asked",
         "load carried by the inverters",

@@ -13,11 +13,11 @@ from evpack.outcome.groundwork import PackFigures
 from evpack.outcome.protection import ProtectionSchedule
 from evpack.outcome.settings import DeviceSettings, SettingsSheet
 from evpack.show import (  # noqa: F401  they register their nouns
+    runs,
     search,
     text_commissioning,
     text_matching,
     text_operation,
-    text_runs,
     text_trials,
 )
 from evpack.show.assumed import Assumed, assumed_in, by_thing
@@ -74,6 +74,7 @@ def as_text(noun: object, width: int = WIDTH, *, full: bool = False) -> str:
     elif isinstance(noun, Design):
         _decision(decide(noun), page, full=full)
     else:
+        page.full = full
         tell(noun, page)
     return str(page)
 

@@ -15,7 +15,7 @@ from evpack.show.operation_words import (
     hunting_words,
     money,
 )
-from evpack.show.run_words import NOT_RUN
+from evpack.show.runs import NOT_RUN
 from evpack.show.text_nouns import tell
 from evpack.show.to_text import Page
 from evpack.show.words import count_of
@@ -31,7 +31,7 @@ def _(run: OperationRun, page: Page) -> None:
     for name, volts in run.thresholds.items():
         page.pair(name, say(volts, "V"))
     if run.outcome is None:
-        page.say(f"? {NOT_RUN}", 2)
+        page.say(f"{NOT_RUN}", 2)
     else:
         _came(run, run.outcome, page)
     hard = held(run.findings)
@@ -79,7 +79,7 @@ def _came(run: OperationRun, came: Outcome, page: Page) -> None:
 def _(run: OutageRun, page: Page) -> None:
     page.head("How long the pack lasts alone")
     if not run.hours.size:
-        page.say(f"? {NOT_RUN}", 2)
+        page.say(f"{NOT_RUN}", 2)
         return
     page.say(f"{run.title}: {count_of(run.hours.size, 'start')}.")
     for name, value in (

@@ -142,15 +142,19 @@ def _rows(told: doc.Table, page: Page, indent: int) -> None:
         _line([column.head for column in seen], rooms, seen, page, indent)
     elif not rooms:
         page.say(seen[0].head, indent)
+    under = 0  # paragraphs stand below the head of their group, which no column does for them
     for row in told.rows:
         if isinstance(row, Group):
+            under = 0 if rooms else 2
+            if not rooms and row is not told.rows[0]:
+                page.gap()
             page.say(plain(row.title), indent)
             page.say(row.says, indent + 2)
             continue
         if rooms:
             _line(cells[id(row)], rooms, seen, page, indent)
         else:
-            _paragraph(cells[id(row)], seen, page, indent)
+            _paragraph(cells[id(row)], seen, page, indent + under)
         write(row.under, page, indent + 4)
 
 
@@ -259,11 +263,12 @@ def _(told: doc.Explained, page: Page, indent: int) -> None:
 
 @_block.register
 def _(fold: doc.Fold, page: Page, indent: int) -> None:
-    if fold.open_:
+    if not (page.full or fold.open_):
+        return
+    if fold.open_ or fold.headed:
         page.gap()
         page.say(plain(fold.summary), indent)
-    if page.full or fold.open_:
-        write(fold.inner, page, indent)
+    write(fold.inner, page, indent)
 
 
 @_block.register

@@ -10,12 +10,13 @@ import pytest
 from reading import outside, overlaps, root
 from strategies import good_build, with_inverter, with_module, with_pack
 
+from evpack.base.finding import Severity
 from evpack.design import design
 from evpack.outcome.runs import FaultRun, SharingRun
 from evpack.show.html import as_html
 from evpack.show.record_runs import fault_run_record, sharing_run_record
 from evpack.show.run_pictures import currents_svg, states_svg
-from evpack.show.run_words import span_words
+from evpack.show.runs import span_words
 from evpack.show.text import as_text
 from evpack.simulate.faults import simulate_fault
 from evpack.simulate.sharing import simulate_sharing
@@ -36,7 +37,7 @@ def fault(request: pytest.FixtureRequest) -> FaultRun:
 
 def test_sharing_in_text(shared: SharingRun) -> None:
     told = as_text(shared)
-    assert "invented: no such pack exists" in told
+    assert "Invented: no such pack exists" in told
     for case in shared.cases:
         assert case.name in told
         assert str(case.discharge.worst) in told
@@ -44,6 +45,20 @@ def test_sharing_in_text(shared: SharingRun) -> None:
     for words in shared.assumed:
         assert f"- {words}"[:40] in told
     assert max(map(len, told.splitlines())) <= 88
+
+
+def test_in_full_every_number_and_every_rule_is_explained(shared: SharingRun) -> None:
+    told = " ".join(as_text(shared, full=True).split())
+    for case in shared.cases:
+        lead, _, after = told.partition(f"{case.name}: how it comes about")
+        assert lead
+        assert after.lstrip().startswith(case.discharge.worst.name)
+        assert f"charge {case.charge.charge_lost:.0e}" in after
+    for finding in shared.findings:
+        assert finding.detail in told
+        if finding.holds or finding.severity is Severity.CAUTION:
+            assert finding.rule.says in told
+    assert "how it comes about" not in as_text(shared)
 
 
 def test_sharing_in_html(shared: SharingRun) -> None:
