@@ -436,7 +436,7 @@ def test_a_year_as_text_as_data_and_as_a_page(
     assert cli.main(["year", str(sheet), "--json", "--outages", "--page", str(page)]) == 0
     record = json.loads(capsys.readouterr().out)
     assert record["mode"] == "battery first"
-    assert len(record["alone"]["hours"]) == 72
+    assert len(record["alone"]["hours"]["values"]) == 72
     assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
     assert cli.main(["year", str(sheet), "--page", str(page)]) == 2
 

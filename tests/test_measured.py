@@ -30,9 +30,8 @@ from evpack.outcome.matching import Grade, Matching
 from evpack.outcome.settings import Setting
 from evpack.protect.fault import BUS
 from evpack.show.html import as_html, decision_html
-from evpack.show.record import decision_record
-from evpack.show.record_matching import matching_record
 from evpack.show.text import as_text, decision_text
+from evpack.show.to_json import to_json
 from evpack.simulate.trial import try_settings
 
 HELD = (72.0, 80.0, 60.0, 85.0, 90.0, 95.0, 100.0)
@@ -150,7 +149,7 @@ def test_it_is_said_in_the_decision_in_every_form(tmp_path: Path) -> None:
     assert said in " ".join(decision_text(decision).split())
     html = re.sub(r"<[^>]+>|\s+", " ", decision_html(decision)).replace("\u00a0", " ")
     assert "cell group 3 lies below the mean towards empty, 0.22 V" in html
-    told = json.dumps(decision_record(decision), ensure_ascii=False).replace("\u00a0", " ")
+    told = json.dumps(to_json(decision), ensure_ascii=False).replace("\u00a0", " ")
     assert "cell group 3 lies below the mean towards empty, 0.22 V" in told
     assert "weakest cell group" in told  # what ends the discharge
 
@@ -291,7 +290,7 @@ def test_a_weak_group_is_said_in_a_heap_in_every_form(tmp_path: Path) -> None:
     assert said in " ".join(as_text(matching).split())
     html = re.sub(r"<[^>]+>|\s+", " ", as_html(matching)).replace("\u00a0", " ")
     assert "0.22 V below the mean towards empty" in html
-    told = matching_record(matching)["modules"][0]
+    told = to_json(matching)["modules"][0]
     assert told["imbalance"]["value"] == pytest.approx(0.2175, abs=1e-4)
     assert "group 3 was the lowest, at 3 V" in found.module.note
 

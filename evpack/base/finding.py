@@ -13,6 +13,7 @@ from typing import Any
 import attrs
 
 from evpack.base.brief import brief, cut
+from evpack.base.told import INNER
 from evpack.base.units import Kind, Quantity, kind_of
 from evpack.base.wording import say
 from evpack.base.worked import Input, Worked, resting_on
@@ -97,7 +98,7 @@ class Finding:
     or read off a data sheet.
     """
 
-    rule: Rule
+    rule: Rule = attrs.field(metadata=INNER)
     severity: Severity
     about: str
     detail: str
@@ -107,7 +108,7 @@ class Finding:
     guarded: float | None = None
     remedy: str = ""
     assumed: tuple[str, ...] = ()
-    tries: tuple[Try, ...] = attrs.field(default=(), eq=False, repr=False)
+    tries: tuple[Try, ...] = attrs.field(default=(), eq=False, repr=False, metadata=INNER)
 
     def __attrs_post_init__(self) -> None:
         """Refuse a guard that stops a build: that is a mistake in a rule, not in a build."""

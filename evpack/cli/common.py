@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -53,12 +52,19 @@ def built(typed: str) -> Build:
         return sheet.build()
 
 
-def tell(found: object, record: Callable[..., object], *, as_json: bool) -> None:
+def tell(found: object, *, as_json: bool) -> None:
     """Print an answer for people, or for programs."""
     if as_json:
-        print(json.dumps(record(found), indent=2, allow_nan=False))
+        print_json(found)
     else:
         print(evpack.as_text(found))
+
+
+def print_json(found: object, **more: object) -> None:
+    """Print an answer for programs, with more under keys of its own."""
+    from evpack.show.to_json import to_json  # noqa: PLC0415  not every command needs it
+
+    print(json.dumps(to_json(found) | to_json(more), indent=2, allow_nan=False))
 
 
 _OTHERWISE = "choose another name, or --force replaces it"

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evpack.cli.common import GO, NO_GO, add_paper, built, sheet_path
+from evpack.cli.common import GO, NO_GO, add_paper, built, print_json, sheet_path
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
@@ -59,7 +58,7 @@ def add(commands: Commands) -> None:
 def _decide(given: argparse.Namespace) -> int:
     from evpack.decide import decide  # noqa: PLC0415  each command loads only what it needs
     from evpack.design import design  # noqa: PLC0415
-    from evpack.show import decision_record, decision_text  # noqa: PLC0415
+    from evpack.show import decision_text  # noqa: PLC0415
     from evpack.workbook.page import opened  # noqa: PLC0415
 
     path = sheet_path(given.sheet)
@@ -71,7 +70,7 @@ def _decide(given: argparse.Namespace) -> int:
         page = share(path, given.share, force=given.force, paper=given.paper)
         print(f"written: {page}", file=sys.stderr)
     if given.json:
-        print(json.dumps(decision_record(decision), indent=2, allow_nan=False))
+        print_json(decision)
     else:
         print(decision_text(decision, full=given.full))
     return GO if decision.go else NO_GO

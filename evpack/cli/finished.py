@@ -69,7 +69,6 @@ def _plan(typed: str) -> Any:
 def _commissioning(given: argparse.Namespace) -> int:
     from evpack.show.html_commissioning import checklist_html  # noqa: PLC0415
     from evpack.show.one_page import one_page  # noqa: PLC0415
-    from evpack.show.record_commissioning import plan_record  # noqa: PLC0415
 
     if given.begun is not None and given.record is None:
         raise EvpackError("--begun goes with --record: name the new record to write")
@@ -86,7 +85,7 @@ def _commissioning(given: argparse.Namespace) -> int:
         page = one_page(f"{plan.title}: commissioning", checklist_html(plan))
         write(given.page, page, force=given.force)
         written.append(given.page)
-    tell(plan, plan_record, as_json=given.json)
+    tell(plan, as_json=given.json)
     for target in written:
         print(f"written: {target}", file=sys.stderr if given.json else sys.stdout)
     return NO_GO if plan.withheld else GO
@@ -100,10 +99,9 @@ def _record_name(target: Path) -> Path:
 
 def _as_built(given: argparse.Namespace) -> int:
     from evpack.outcome.commissioning import Proven  # noqa: PLC0415
-    from evpack.show.record_commissioning import as_built_record_of  # noqa: PLC0415
 
     check = evpack.check_as_built(_plan(given.sheet), given.record)
-    tell(check, as_built_record_of, as_json=given.json)
+    tell(check, as_json=given.json)
     return GO if check.outcome is Proven.AS_DESIGNED else NO_GO
 
 

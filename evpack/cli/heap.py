@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import evpack
 from evpack.base.files import is_file
-from evpack.cli.common import GO, may_write, write
+from evpack.cli.common import GO, may_write, tell, write
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
@@ -36,17 +35,13 @@ def add(commands: Commands) -> None:
 def _heap(given: argparse.Namespace) -> int:
     from evpack.show.cards import cards_html  # noqa: PLC0415
     from evpack.show.heap_page import heap_page  # noqa: PLC0415
-    from evpack.show.record_matching import matching_record  # noqa: PLC0415
 
     may_write(given.page, given.cards, force=given.force)
     path = Path(given.heap)
     if not path.suffix and not is_file(path):
         path = evpack.example_batch(given.heap)
     made = evpack.match_heap(evpack.read_batch(path), proven=not given.quick)
-    if given.json:
-        print(json.dumps(matching_record(made), indent=2, allow_nan=False))
-    else:
-        print(evpack.as_text(made))
+    tell(made, as_json=given.json)
     for target, page in ((given.page, heap_page), (given.cards, cards_html)):
         if target is not None:
             write(target, page(made), force=given.force)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import evpack
-from evpack.cli.common import GO, NO_GO, built, may_write, tell, write
+from evpack.cli.common import GO, NO_GO, built, may_write, print_json, tell, write
 
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
@@ -45,17 +44,15 @@ def add(commands: Commands) -> None:
 
 def _trial(given: argparse.Namespace) -> int:
     from evpack.design import design  # noqa: PLC0415
-    from evpack.show.record_trials import trial_record  # noqa: PLC0415
 
     found = evpack.try_settings(design(built(given.sheet)))
-    tell(found, trial_record, as_json=given.json)
+    tell(found, as_json=given.json)
     return NO_GO if any(finding.holds for finding in found.findings) else GO
 
 
 def _year(given: argparse.Namespace) -> int:
     from evpack.design import design  # noqa: PLC0415
     from evpack.show.operation_page import operation_page  # noqa: PLC0415
-    from evpack.show.record_operation import operation_record, outage_record  # noqa: PLC0415
 
     may_write(given.page, force=given.force)
     made = design(built(given.sheet))
@@ -65,8 +62,7 @@ def _year(given: argparse.Namespace) -> int:
         write(given.page, operation_page(run, alone), force=given.force)
         print(f"written: {given.page}", file=sys.stderr)
     if given.json:
-        told = operation_record(run) | ({} if alone is None else {"alone": outage_record(alone)})
-        print(json.dumps(told, indent=2, allow_nan=False))
+        print_json(run, **({} if alone is None else {"alone": alone}))
     else:
         print("\n\n".join(evpack.as_text(one) for one in (run, alone) if one is not None))
     return NO_GO if any(finding.holds for finding in run.findings) else GO

@@ -86,24 +86,20 @@ def told_progress(done: int, of: int) -> None:
 
 
 def _arrangements(given: argparse.Namespace) -> int:
-    from evpack.show.record_search import ranking_record  # noqa: PLC0415
-
     build = built(given.sheet)
     with _spread(given) as how:
         found = evpack.search_arrangements(
             build, given.modules, module_price=given.module_price, **how
         )
-    tell(found, ranking_record, as_json=given.json)
+    tell(found, as_json=given.json)
     return NO_GO if found.best is None else GO
 
 
 def _equipment(given: argparse.Namespace) -> int:
-    from evpack.show.record_search import ranking_record  # noqa: PLC0415
-
     build, listed = built(given.sheet), _listed(given.list)
     with _spread(given) as how:
         found = evpack.search_equipment(build, listed, budget=given.budget, **how)
-    tell(found, ranking_record, as_json=given.json)
+    tell(found, as_json=given.json)
     return NO_GO if found.best is None else GO
 
 
@@ -121,19 +117,15 @@ def _listed(typed: str) -> EquipmentList:
 
 
 def _ways(given: argparse.Namespace) -> int:
-    from evpack.show.record_search import ways_record  # noqa: PLC0415
-
     build = built(given.sheet)
     listed = None if given.list is None else _listed(given.list)
     with _spread(given) as how:
         found = evpack.find_ways(build, equipment=listed, **how)
-    tell(found, ways_record, as_json=given.json)
+    tell(found, as_json=given.json)
     return GO if found.now.go or found.to_go else NO_GO
 
 
 def _trade_offs(given: argparse.Namespace) -> int:
-    from evpack.show.record_search import trade_off_record  # noqa: PLC0415
-
     if (given.pick is None) != (given.write is None):
         raise EvpackError("--pick and --write go together: which choice, and into which new file")
     if given.write is not None and os.path.lexists(given.write):  # before all is tried
@@ -150,20 +142,18 @@ def _trade_offs(given: argparse.Namespace) -> int:
             **how,
         )
     if given.pick is None:
-        tell(found, trade_off_record, as_json=given.json)
+        tell(found, as_json=given.json)
         return GO if found.front else NO_GO
     if not 1 <= given.pick <= len(found.front):
         there = f"from 1 to {len(found.front)}" if found.front else "none: nothing may be built"
         raise EvpackError(f"--pick must be the number of a choice, {there}; got {given.pick}")
     picked = found.front[given.pick - 1]
     target = evpack.write_sheet(build, given.write, picked, equipment=listed)
-    tell(found, trade_off_record, as_json=given.json)
+    tell(found, as_json=given.json)
     print(f"{picked.name}: written to {target}", file=sys.stderr)
     return GO
 
 
 def _growth(given: argparse.Namespace) -> int:
-    from evpack.show.record_search import grown_record  # noqa: PLC0415
-
-    tell(evpack.search_growth(built(given.sheet)), grown_record, as_json=given.json)
+    tell(evpack.search_growth(built(given.sheet)), as_json=given.json)
     return GO

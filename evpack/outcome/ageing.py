@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from evpack.base.brief import brief
 from evpack.base.finding import Finding
+from evpack.base.told import INNER, told
 from evpack.base.worked import Worked
 from evpack.describe.ageing_model import AgeingModel
 
@@ -32,10 +33,10 @@ class Cycles:
         What the history spans [h].
     """
 
-    depth: Array = attrs.field(converter=_read_only)
-    middle: Array = attrs.field(converter=_read_only)
-    number: Array = attrs.field(converter=_read_only)
-    hours: float
+    depth: Array = attrs.field(converter=_read_only, metadata=INNER)
+    middle: Array = attrs.field(converter=_read_only, metadata=INNER)
+    number: Array = attrs.field(converter=_read_only, metadata=INNER)
+    hours: float = attrs.field(metadata=told(unit="h"))
 
     __repr__ = brief
 
@@ -76,12 +77,12 @@ class ModelAgeing:
         Loss at each year of the noun's `grid` [1].
     """
 
-    model: AgeingModel
+    model: AgeingModel = attrs.field(metadata=INNER)
     resting: Worked
     cycling: Worked
-    first: Worked
+    first: Worked = attrs.field(metadata=told(key="first_year"))
     years: Worked
-    losses: Array = attrs.field(converter=_read_only)
+    losses: Array = attrs.field(converter=_read_only, metadata=told(unit=""))
 
     __repr__ = brief
 
@@ -149,14 +150,14 @@ class Ageing:
     title: str
     invented: bool
     chemistry: str
-    end: float
+    end: float = attrs.field(metadata=told(unit=""))
     cycles: Cycles | None
     through: Worked | None
-    warmth: float | None
+    warmth: float | None = attrs.field(metadata=told(unit="°C"))
     models: tuple[ModelAgeing, ...]
     years: YearsRange | None
-    lower: LowerTarget | None
-    grid: Array = attrs.field(converter=_read_only)
+    lower: LowerTarget | None = attrs.field(metadata=told(key="lower_target"))
+    grid: Array = attrs.field(converter=_read_only, metadata=told(unit="years"))
     findings: tuple[Finding, ...]
     assumed: tuple[str, ...]
 

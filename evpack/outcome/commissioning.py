@@ -14,6 +14,7 @@ import attrs
 
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, UnitError
+from evpack.base.told import INNER, told
 from evpack.base.units import Kind
 from evpack.base.wording import number, say, say_down, say_up
 from evpack.base.worked import Worked
@@ -75,13 +76,13 @@ class CommissioningStep:
     why: str = ""
     if_not: str = ""
     device: str = ""
-    kind: Kind | None = None
+    kind: Kind | None = attrs.field(default=None, metadata=INNER)
     low: float | None = None
     high: float | None = None
-    worked: Worked | None = None
-    entry: str = ""
+    worked: Worked | None = attrs.field(default=None, metadata=INNER)
+    entry: str = attrs.field(default="", metadata=INNER)
     later: bool = False
-    rests_on: str = ""
+    rests_on: str = attrs.field(default="", metadata=INNER)
     optional: bool = False
 
     __repr__ = brief
@@ -120,7 +121,7 @@ class CommissioningPlan:
     `steps` is empty where the design may not be built: `decision.held_by` says why.
     """
 
-    decision: Decision
+    decision: Decision = attrs.field(metadata=INNER)
     steps: tuple[CommissioningStep, ...]
 
     __repr__ = brief
@@ -267,9 +268,9 @@ class Proven(StrEnum):
 class AsBuiltCheck:
     """A record held against its plan."""
 
-    plan: CommissioningPlan
-    record: AsBuilt
-    proofs: tuple[Proof, ...]
+    plan: CommissioningPlan = attrs.field(metadata=INNER)
+    record: AsBuilt = attrs.field(metadata=INNER)
+    proofs: tuple[Proof, ...] = attrs.field(metadata=told(key="steps"))
 
     __repr__ = brief
 

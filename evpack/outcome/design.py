@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from evpack.base.brief import brief, cut
 from evpack.base.finding import Finding, Severity
+from evpack.base.told import INNER, told
 from evpack.base.worked import Worked
 from evpack.describe.build import Build
 from evpack.kernels.reach import Ends, Reach, reach
@@ -120,10 +121,10 @@ class UsableWindow:
         What else the curve may be, where it is only assumed.
     """
 
-    soc_top: float
-    soc_bottom: float
-    soc_changeover: float | None
-    soc_float: float | None = None
+    soc_top: float = attrs.field(metadata=told(unit=""))
+    soc_bottom: float = attrs.field(metadata=told(unit=""))
+    soc_changeover: float | None = attrs.field(metadata=told(unit=""))
+    soc_float: float | None = attrs.field(default=None, metadata=told(unit=""))
     float_by: str = ""
     bottom_by: str
     total: Worked
@@ -139,12 +140,12 @@ class UsableWindow:
     stranded_above: Worked
     stranded_below: Worked
     lost_inside: Worked
-    load: float
-    load_ac: float
-    soc: NDArray[np.float64]
-    rest: NDArray[np.float64]
-    loaded: NDArray[np.float64]
-    kindred: Kindred | None = None
+    load: float = attrs.field(metadata=told(unit="W"))
+    load_ac: float = attrs.field(metadata=told(unit="W"))
+    soc: NDArray[np.float64] = attrs.field(metadata=INNER)
+    rest: NDArray[np.float64] = attrs.field(metadata=INNER)
+    loaded: NDArray[np.float64] = attrs.field(metadata=INNER)
+    kindred: Kindred | None = attrs.field(default=None, metadata=INNER)
 
     __repr__ = brief
 

@@ -6,6 +6,7 @@ import attrs
 
 from evpack.base.brief import brief
 from evpack.base.finding import Rule, Severity
+from evpack.base.told import INNER, told
 from evpack.base.units import Kind
 from evpack.describe.scatter import Scatter
 
@@ -24,12 +25,12 @@ class Chance:
         Whether it is good that it comes up: then the bound that counts is the lower one.
     """
 
-    what: str
+    what: str = attrs.field(metadata=INNER)
     times: int
     of: int
-    at_most: float
-    at_least: float
-    wished: bool = False
+    at_most: float = attrs.field(metadata=told(unit=""))
+    at_least: float = attrs.field(metadata=told(unit=""))
+    wished: bool = attrs.field(default=False, metadata=INNER)
 
     __repr__ = brief
 
@@ -54,7 +55,7 @@ class DrawnMargin:
         finding compares nothing.
     """
 
-    rule: Rule
+    rule: Rule = attrs.field(metadata=INNER)
     about: str
     worst: Severity
     held: Chance
@@ -82,8 +83,8 @@ class DrawnNumber:
         How many draws have less than that, of those that know the number.
     """
 
-    name: str
-    kind: Kind
+    name: str = attrs.field(metadata=INNER)
+    kind: Kind = attrs.field(metadata=told(key="unit"))
     low: float
     middle: float
     high: float
@@ -120,12 +121,12 @@ class Draws:
     invented: bool
     count: int
     seed: int
-    scatter: Scatter
+    scatter: Scatter = attrs.field(metadata=INNER)
     stated: str
     no_go: Chance
-    verdicts: tuple[Chance, ...]
-    margins: tuple[DrawnMargin, ...]
-    numbers: tuple[DrawnNumber, ...]
+    verdicts: tuple[Chance, ...] = attrs.field(metadata=INNER)
+    margins: tuple[DrawnMargin, ...] = attrs.field(metadata=told(key="findings"))
+    numbers: tuple[DrawnNumber, ...] = attrs.field(metadata=INNER)
     uneven: Chance | None
 
     __repr__ = brief

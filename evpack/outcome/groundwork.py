@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from evpack.base.basis import Basis, weakest
 from evpack.base.brief import brief
 from evpack.base.rounding import down_to_step
+from evpack.base.told import INNER
 from evpack.base.units import SHARE, VOLTAGE, Quantity
 from evpack.base.worked import Input, Worked, count, from_worked, known, stated
 from evpack.describe.build import Build
@@ -166,7 +167,7 @@ class Sharing:
     worst: Worked
     one_out: Worked | None
     method: str
-    leads: Worked | None = None
+    leads: Worked | None = attrs.field(default=None, metadata=INNER)
 
     __repr__ = brief
 

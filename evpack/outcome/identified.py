@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.base.told import INNER
 from evpack.base.units import CAPACITANCE, Quantity
 from evpack.describe.ocv import OcvCurve, ResistanceCurve
 
@@ -74,16 +75,16 @@ class IdentifiedCell:
     name: str
     source: str
     capacity: Quantity
-    curve: OcvCurve
-    resistance: ResistanceCurve
+    curve: OcvCurve = attrs.field(metadata=INNER)
+    resistance: ResistanceCurve = attrs.field(metadata=INNER)
     branches: tuple[RcBranch, ...]
     error: Quantity
     error_over_time: Quantity
     error_whole: Quantity
     error_most: Quantity
-    time: Array
-    recorded: Array
-    replayed: Array
+    time: Array = attrs.field(metadata=INNER)
+    recorded: Array = attrs.field(metadata=INNER)
+    replayed: Array = attrs.field(metadata=INNER)
     notes: tuple[str, ...]
 
     __repr__ = brief

@@ -8,6 +8,7 @@ import attrs
 
 from evpack.base.brief import brief
 from evpack.base.finding import Finding
+from evpack.base.told import INNER, told
 from evpack.base.worked import Worked
 from evpack.describe.batch import Batch, TestedModule
 
@@ -55,7 +56,7 @@ class GradedModule:
         All that was found of it, passes included.
     """
 
-    module: TestedModule
+    module: TestedModule = attrs.field(metadata=INNER)
     grade: Grade
     health: Worked | None
     resistance_ratio: Worked | None
@@ -65,12 +66,12 @@ class GradedModule:
     weakest: int | None
     odd: tuple[str, ...]
     reasons: tuple[str, ...]
-    weakest_by: str = ""
+    weakest_by: str = attrs.field(default="", metadata=INNER)
     imbalance: Worked | None = None
-    uncertainty: tuple[Worked, ...] = ()
-    capacity_alike: bool = False
-    resistance_alike: bool = False
-    findings: tuple[Finding, ...] = ()
+    uncertainty: tuple[Worked, ...] = attrs.field(default=(), metadata=INNER)
+    capacity_alike: bool = attrs.field(default=False, metadata=INNER)
+    resistance_alike: bool = attrs.field(default=False, metadata=INNER)
+    findings: tuple[Finding, ...] = attrs.field(default=(), metadata=INNER)
 
     __repr__ = brief
 
@@ -103,12 +104,12 @@ class Grouping:
 
     strings: tuple[tuple[str, ...], ...]
     spares: tuple[str, ...]
-    capacity: float
-    energy: float
-    worst_share: float
-    resistance_spread: float
-    capacity_spread: tuple[float, ...]
-    gap: float | None
+    capacity: float = attrs.field(metadata=told(unit="Ah"))
+    energy: float = attrs.field(metadata=told(unit="Wh"))
+    worst_share: float = attrs.field(metadata=told(unit=""))
+    resistance_spread: float = attrs.field(metadata=told(unit=""))
+    capacity_spread: tuple[float, ...] = attrs.field(metadata=INNER)
+    gap: float | None = attrs.field(metadata=told(unit=""))
     method: str
 
     __repr__ = brief
@@ -130,13 +131,13 @@ class JoinStep:
         The time constant with which the current dies away [s].
     """
 
-    names: tuple[str, ...]
+    names: tuple[str, ...] = attrs.field(metadata=told(key="of"))
     do: str
     target: Worked | None = None
     current: Worked | None = None
     charge: Worked | None = None
     heat: Worked | None = None
-    tau: Worked | None = None
+    tau: Worked | None = attrs.field(default=None, metadata=told(key="time_constant"))
 
     __repr__ = brief
 
@@ -156,11 +157,11 @@ class JoinPlan:
 class Matching:
     """One heap, graded, grouped and ready to be joined."""
 
-    batch: Batch
-    graded: tuple[GradedModule, ...]
+    batch: Batch = attrs.field(metadata=INNER)
+    graded: tuple[GradedModule, ...] = attrs.field(metadata=told(key="modules"))
     grouping: Grouping | None
-    naive: tuple[Grouping, ...]
-    join: JoinPlan | None
+    naive: tuple[Grouping, ...] = attrs.field(metadata=told(key="compared"))
+    join: JoinPlan | None = attrs.field(metadata=told(key="joining"))
     findings: tuple[Finding, ...]
 
     __repr__ = brief

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from evpack.base.brief import brief
 from evpack.base.finding import Finding
+from evpack.base.told import INNER, told
 from evpack.base.worked import Worked
 from evpack.outcome.settings import Line
 
@@ -42,9 +43,9 @@ CARRIERS = ("battery", "utility", "nobody")
 class Event:
     """Something that happened: when [s from the start], what, the voltage at the inverters [V]."""
 
-    time: float
+    time: float = attrs.field(metadata=told(key="at", unit="s"))
     what: str
-    volts: float
+    volts: float = attrs.field(metadata=told(unit="V"))
 
     __repr__ = brief
 
@@ -96,15 +97,15 @@ class Series:
 class Daily:
     """Each whole day of a run: energies [Wh], and the range of the state of charge [1]."""
 
-    load: Array
-    inverter: Array
-    utility: Array
-    unserved: Array
-    sun: Array
-    unused: Array
-    charging: Array
-    soc_least: Array
-    soc_most: Array
+    load: Array = attrs.field(metadata=told(unit="Wh"))
+    inverter: Array = attrs.field(metadata=told(unit="Wh"))
+    utility: Array = attrs.field(metadata=told(unit="Wh"))
+    unserved: Array = attrs.field(metadata=told(unit="Wh"))
+    sun: Array = attrs.field(metadata=told(unit="Wh"))
+    unused: Array = attrs.field(metadata=told(unit="Wh"))
+    charging: Array = attrs.field(metadata=told(unit="Wh"))
+    soc_least: Array = attrs.field(metadata=told(unit=""))
+    soc_most: Array = attrs.field(metadata=told(unit=""))
 
     __repr__ = brief
 
@@ -127,10 +128,10 @@ class Hunting:
     """
 
     times: int
-    worst_day: int
-    seen: float
-    gap: float | None
-    foretold: float | None
+    worst_day: int = attrs.field(metadata=INNER)
+    seen: float = attrs.field(metadata=told(key="rise_seen", unit="V"))
+    gap: float | None = attrs.field(metadata=told(unit="V"))
+    foretold: float | None = attrs.field(metadata=told(unit="V"))
 
     __repr__ = brief
 
@@ -171,29 +172,29 @@ class Outcome:
         How long more was asked than the inverters that carried the load give [s].
     """
 
-    energies: tuple[Worked, ...]
+    energies: tuple[Worked, ...] = attrs.field(metadata=INNER)
     served: Worked
     own: Worked
-    saved: Worked | None
-    cycles: float
+    saved: Worked | None = attrs.field(metadata=told(key="money_saved"))
+    cycles: float = attrs.field(metadata=told(key="full_cycles"))
     counts: Mapping[str, int]
-    events: tuple[Event, ...]
+    events: tuple[Event, ...] = attrs.field(metadata=INNER)
     hunting: Hunting
-    series: Series
-    daily: Daily
-    soc_hours: Array
-    celsius_hours: Array
-    highest_cell: float
-    lowest_cell: float
-    coldest: float
-    hottest: float
-    coldest_charging: float
-    cold_limited: float
-    longest_not_full: float
-    overloaded: float
-    charge_lost: float
-    energy_lost: float
-    days_to_show: Mapping[str, int]
+    series: Series = attrs.field(metadata=INNER)
+    daily: Daily = attrs.field(metadata=told(key="days"))
+    soc_hours: Array = attrs.field(metadata=told(key="hours_by_state_of_charge", unit="h"))
+    celsius_hours: Array = attrs.field(metadata=told(key="hours_by_temperature", unit="h"))
+    highest_cell: float = attrs.field(metadata=told(unit="V"))
+    lowest_cell: float = attrs.field(metadata=told(unit="V"))
+    coldest: float = attrs.field(metadata=told(unit="°C"))
+    hottest: float = attrs.field(metadata=told(unit="°C"))
+    coldest_charging: float = attrs.field(metadata=INNER)
+    cold_limited: float = attrs.field(metadata=INNER)
+    longest_not_full: float = attrs.field(metadata=told(unit="s"))
+    overloaded: float = attrs.field(metadata=told(unit="s"))
+    charge_lost: float = attrs.field(metadata=told(key="charge_unaccounted", unit=""))
+    energy_lost: float = attrs.field(metadata=told(key="energy_unaccounted", unit=""))
+    days_to_show: Mapping[str, int] = attrs.field(metadata=INNER)
 
     __repr__ = brief
 
@@ -214,11 +215,11 @@ class OperationRun:
     title: str
     invented: bool
     mode: str
-    currency: str
+    currency: str = attrs.field(metadata=INNER)
     first_day: int
-    step: float
-    length: float
-    thresholds: Mapping[str, float]
+    step: float = attrs.field(metadata=told(unit="s"))
+    length: float = attrs.field(metadata=told(unit="s"))
+    thresholds: Mapping[str, float] = attrs.field(metadata=told(unit="V"))
     outcome: Outcome | None
     findings: tuple[Finding, ...]
     assumed: tuple[str, ...]
@@ -249,9 +250,9 @@ class OutageRun:
     """
 
     title: str
-    starts: Array
-    hours: Array
-    soc: Array
-    most: float
+    starts: Array = attrs.field(metadata=told(unit="s"))
+    hours: Array = attrs.field(metadata=told(unit="h"))
+    soc: Array = attrs.field(metadata=told(key="state_of_charge", unit=""))
+    most: float = attrs.field(metadata=told(unit="h"))
 
     __repr__ = brief

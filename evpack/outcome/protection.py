@@ -5,6 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.brief import brief
+from evpack.base.told import INNER, told
 from evpack.base.worked import Worked
 from evpack.describe.cabling import Conductor, Run
 from evpack.describe.safeguards import FuseFamily
@@ -37,8 +38,8 @@ class FaultBand:
     high: Worked
     time_constant: Worked
     assumed: bool = False
-    firm: Worked | None = None
-    known_high: float = 0.0
+    firm: Worked | None = attrs.field(default=None, metadata=INNER)
+    known_high: float = attrs.field(default=0.0, metadata=INNER)
 
     __repr__ = brief
 
@@ -139,36 +140,36 @@ class Circuit:
 
     kind: str
     place: str
-    device: str = ""
-    source: str
-    end: str
+    device: str = attrs.field(default="", metadata=INNER)
+    source: str = attrs.field(metadata=told(key="from"))
+    end: str = attrs.field(metadata=told(key="to"))
     count: int
-    run: Run | None
-    run_key: str
+    run: Run | None = attrs.field(metadata=INNER)
+    run_key: str = attrs.field(metadata=INNER)
     carries: Worked | None
-    evenly: Worked | None = None
-    hours: Hours | None = None
+    evenly: Worked | None = attrs.field(default=None, metadata=INNER)
+    hours: Hours | None = attrs.field(default=None, metadata=INNER)
     surge: Worked | None = None
-    lower: Worked | None
-    lower_guard: Worked | None = None
-    better: Worked | None = None
-    upper: Worked | None
-    upper_guard: Worked | None = None
-    voltage: Worked | None
-    interrupting: Worked | None
+    lower: Worked | None = attrs.field(metadata=INNER)
+    lower_guard: Worked | None = attrs.field(default=None, metadata=INNER)
+    better: Worked | None = attrs.field(default=None, metadata=INNER)
+    upper: Worked | None = attrs.field(metadata=INNER)
+    upper_guard: Worked | None = attrs.field(default=None, metadata=INNER)
+    voltage: Worked | None = attrs.field(metadata=INNER)
+    interrupting: Worked | None = attrs.field(metadata=INNER)
     least_fault: Worked | None
-    firm_fault: Worked | None = None
-    surely: float = 0.0
-    held: HeldBy
-    wanted: FuseFamily | str = ""
-    section: str
-    guarded_by: str
-    both_ways: bool = True
-    backfed: Worked | None = None
-    joined: int = 0
-    strings: int = 1
-    units: int = 1
-    ends: int = 1
+    firm_fault: Worked | None = attrs.field(default=None, metadata=INNER)
+    surely: float = attrs.field(default=0.0, metadata=INNER)
+    held: HeldBy = attrs.field(metadata=INNER)
+    wanted: FuseFamily | str = attrs.field(default="", metadata=INNER)
+    section: str = attrs.field(metadata=INNER)
+    guarded_by: str = attrs.field(metadata=INNER)
+    both_ways: bool = attrs.field(default=True, metadata=INNER)
+    backfed: Worked | None = attrs.field(default=None, metadata=INNER)
+    joined: int = attrs.field(default=0, metadata=INNER)
+    strings: int = attrs.field(default=1, metadata=INNER)
+    units: int = attrs.field(default=1, metadata=INNER)
+    ends: int = attrs.field(default=1, metadata=INNER)
     needs_fuse: bool = True
     no_fuse: str = ""
 
@@ -210,13 +211,13 @@ class FuseChoice:
     upper: Worked | None
     voltage: Worked | None
     interrupting: Worked | None
-    size: float | None
+    size: float | None = attrs.field(metadata=told(unit="A"))
     family: FuseFamily | None
     reason: str
     change: str = ""
-    asks: bool = False
-    lower_guard: Worked | None = None
-    upper_guard: Worked | None = None
+    asks: bool = attrs.field(default=False, metadata=INNER)
+    lower_guard: Worked | None = attrs.field(default=None, metadata=INNER)
+    upper_guard: Worked | None = attrs.field(default=None, metadata=INNER)
 
     __repr__ = brief
 
@@ -239,7 +240,7 @@ class CableTest:
     """
 
     name: str
-    value: Worked | None
+    value: Worked | None = attrs.field(metadata=told(key="quantity"))
     limit: Worked | None
     passes: bool | None
     at_least: bool = False
@@ -273,7 +274,7 @@ class CableChoice:
     smallest: Conductor | None
     decided_by: str
     reason: str = ""
-    allowed: Conductor | None = None
+    allowed: Conductor | None = attrs.field(default=None, metadata=INNER)
 
     __repr__ = brief
 
@@ -338,7 +339,7 @@ class PartLine:
     rating: str
     count: int
     note: str = ""
-    metres: float | None = None
+    metres: float | None = attrs.field(default=None, metadata=told(unit="m"))
 
     __repr__ = brief
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from evpack.base.brief import brief
 from evpack.base.finding import Finding, Severity
+from evpack.base.told import INNER, told
 from evpack.base.worked import Worked
 
 Array = NDArray[np.float64]
@@ -49,22 +50,22 @@ class SharedRun:
         What the books of charge and energy do not account for, against what was moved [1].
     """
 
-    way: str
-    time: Array
-    current: Array
-    soc: Array
-    load: Array
-    volts: Array
+    way: str = attrs.field(metadata=INNER)
+    time: Array = attrs.field(metadata=told(unit="s", series=True))
+    current: Array = attrs.field(metadata=told(unit="A", series=True))
+    soc: Array = attrs.field(metadata=told(unit="", series=True))
+    load: Array = attrs.field(metadata=told(unit="A", series=True))
+    volts: Array = attrs.field(metadata=told(unit="V", series=True))
     ended_by: str
-    early: tuple[float, ...]
-    late: tuple[float, ...]
+    early: tuple[float, ...] = attrs.field(metadata=told(unit="A"))
+    late: tuple[float, ...] = attrs.field(metadata=told(unit="A"))
     worst: Worked
     busiest: int
-    at: float
-    uneven: Worked
-    apart: float
-    charge_lost: float
-    energy_lost: float
+    at: float = attrs.field(metadata=told(unit="s"))
+    uneven: Worked = attrs.field(metadata=told(key="against_even"))
+    apart: float = attrs.field(metadata=told(unit=""))
+    charge_lost: float = attrs.field(metadata=told(key="charge_unaccounted", unit=""))
+    energy_lost: float = attrs.field(metadata=told(key="energy_unaccounted", unit=""))
 
     __repr__ = brief
 
@@ -145,13 +146,13 @@ class FaultRun:
     invented: bool
     kind: str
     says: str
-    time: Array
-    current: Array
-    soc: Array
-    load: Array
-    volts: Array
-    events: tuple[tuple[float, str], ...]
-    numbers: tuple[Worked, ...]
+    time: Array = attrs.field(metadata=told(unit="s", series=True))
+    current: Array = attrs.field(metadata=told(unit="A", series=True))
+    soc: Array = attrs.field(metadata=INNER)
+    load: Array = attrs.field(metadata=told(unit="A", series=True))
+    volts: Array = attrs.field(metadata=told(unit="V", series=True))
+    events: tuple[tuple[float, str], ...] = attrs.field(metadata=INNER)
+    numbers: tuple[Worked, ...] = attrs.field(metadata=INNER)
     findings: tuple[Finding, ...]
     assumed: tuple[str, ...]
 
@@ -196,13 +197,13 @@ class TrialRun:
 
     name: str
     says: str
-    time: Array = attrs.field(converter=_read_only)
-    volts: Array = attrs.field(converter=_read_only)
-    cell: Array = attrs.field(converter=_read_only)
-    current: Array = attrs.field(converter=_read_only)
-    soc: Array = attrs.field(converter=_read_only)
-    busiest: float
-    limit: float
+    time: Array = attrs.field(converter=_read_only, metadata=told(unit="s", series=True))
+    volts: Array = attrs.field(converter=_read_only, metadata=told(unit="V", series=True))
+    cell: Array = attrs.field(converter=_read_only, metadata=told(unit="V", series=True))
+    current: Array = attrs.field(converter=_read_only, metadata=INNER)
+    soc: Array = attrs.field(converter=_read_only, metadata=INNER)
+    busiest: float = attrs.field(metadata=INNER)
+    limit: float = attrs.field(metadata=told(unit="V"))
     reached: Worked
 
     __repr__ = brief

@@ -5,6 +5,7 @@ from __future__ import annotations
 import attrs
 
 from evpack.base.brief import brief
+from evpack.base.told import INNER, told
 from evpack.base.units import VOLTAGE
 from evpack.describe.build import Build
 from evpack.outcome.design import Verdict
@@ -25,7 +26,7 @@ class Change:
     """
 
     place: str
-    value: object = attrs.field(repr=False)
+    value: object = attrs.field(repr=False, metadata=INNER)
     says: str
 
     __repr__ = brief
@@ -108,20 +109,20 @@ class Candidate:
     verdict: Verdict
     held_by: tuple[Held, ...] = ()
     limits: int = 0
-    usable: float | None = None
-    everyday: float | None = None
-    usable_ac: float | None = None
-    everyday_ac: float | None = None
+    usable: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
+    everyday: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
+    usable_ac: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
+    everyday_ac: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
     rough: bool = False
-    margin: float | None = None
+    margin: float | None = attrs.field(default=None, metadata=told(unit=""))
     margin_of: str = ""
     modules: int = 0
     left_out: int = 0
-    stranded: float | None = None
-    stranded_worth: float | None = None
-    price: float | None = None
-    cost: float | None = None
-    life: tuple[float, float] | None = None
+    stranded: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
+    stranded_worth: float | None = attrs.field(default=None, metadata=told(unit="¤"))
+    price: float | None = attrs.field(default=None, metadata=told(unit="¤"))
+    cost: float | None = attrs.field(default=None, metadata=told(unit="¤"))
+    life: tuple[float, float] | None = attrs.field(default=None, metadata=INNER)
 
     __repr__ = brief
 
@@ -163,7 +164,7 @@ class Ranking:
 
     title: str
     asked: str
-    build: Build
+    build: Build = attrs.field(metadata=INNER)
     candidates: tuple[Candidate, ...]
     note: str = ""
     money: str = ""
@@ -201,10 +202,10 @@ class Way:
 
     candidate: Candidate
     clears: tuple[Held, ...]
-    costs: float | None = None
-    costs_everyday: float | None = None
-    costs_ac: float | None = None
-    costs_everyday_ac: float | None = None
+    costs: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
+    costs_everyday: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
+    costs_ac: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
+    costs_everyday_ac: float | None = attrs.field(default=None, metadata=told(unit="Wh"))
     to_find_out: int = 0
 
     __repr__ = brief
@@ -238,10 +239,10 @@ class WaysOut:
         What the reader must know of them.
     """
 
-    build: Build
+    build: Build = attrs.field(metadata=INNER)
     now: Candidate
     to_go: tuple[Way, ...]
-    one_by_one: tuple[tuple[Held, tuple[Way, ...]], ...]
+    one_by_one: tuple[tuple[Held, tuple[Way, ...]], ...] = attrs.field(metadata=INNER)
     nearest: tuple[Way, ...] = ()
     tried: int
     note: str = ""
@@ -266,7 +267,7 @@ class Outgrown:
     what: str
     now: float
     then: float
-    unit: str
+    unit: str = attrs.field(metadata=INNER)
     swap: bool = False
 
     __repr__ = brief
@@ -278,7 +279,7 @@ class Growth:
 
     candidate: Candidate
     outgrown: tuple[Outgrown, ...]
-    new_limits: tuple[str, ...] = ()
+    new_limits: tuple[str, ...] = attrs.field(default=(), metadata=told(key="held_up"))
 
     __repr__ = brief
 
@@ -287,7 +288,7 @@ class Growth:
 class Grown:
     """What stays valid when the pack grows."""
 
-    build: Build
+    build: Build = attrs.field(metadata=INNER)
     now: Candidate
     ways: tuple[Growth, ...]
 
@@ -314,7 +315,7 @@ class TradeOff:
         Designs that were carried out.
     """
 
-    build: Build
+    build: Build = attrs.field(metadata=INNER)
     front: tuple[Candidate, ...]
     others: tuple[Candidate, ...]
     weighed: str = ""

@@ -7,6 +7,7 @@ from enum import StrEnum
 import attrs
 
 from evpack.base.brief import brief
+from evpack.base.told import INNER, told
 from evpack.base.worked import Worked
 
 
@@ -85,13 +86,15 @@ class Setting:
     act: Act
     entry: str
     why: str
-    worked: Worked | None = None
-    shows: float | None = None
-    not_connected: bool = False
+    worked: Worked | None = attrs.field(default=None, metadata=told(key="quantity"))
+    shows: float | None = attrs.field(default=None, metadata=INNER)
+    not_connected: bool = attrs.field(default=False, metadata=INNER)
     offers: str = ""
-    per_cell: float | None = None
-    soc_rest: float | None = None
-    soc_loaded: float | None = None
+    per_cell: float | None = attrs.field(default=None, metadata=told(unit="V"))
+    soc_rest: float | None = attrs.field(default=None, metadata=told(key="soc_at_rest", unit=""))
+    soc_loaded: float | None = attrs.field(
+        default=None, metadata=told(key="soc_under_load", unit="")
+    )
     lost: str = ""
     where: str = ""
 
@@ -143,7 +146,7 @@ class SettingsSheet:
     """
 
     devices: tuple[DeviceSettings, ...]
-    thresholds: Thresholds
+    thresholds: Thresholds = attrs.field(metadata=INNER)
     withheld: bool = False
 
     __repr__ = brief

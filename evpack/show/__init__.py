@@ -8,7 +8,6 @@ __getattr__, __dir__, __all__ = lazy.attach(
         "energy": ["energy_svg"],
         "html": ["as_html", "decision_html", "figure_html", "verdict_html"],
         "ladder": ["ladder_svg"],
-        "record": ["decision_record"],
         "style": ["STYLE"],
         "text": ["as_text", "decision_text"],
     },

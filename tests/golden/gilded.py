@@ -21,15 +21,11 @@ from evpack.load.as_built import example_as_built
 from evpack.load.library import example
 from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.outcome.design import Decision
-from evpack.show import as_html, decision_record, decision_text
+from evpack.show import as_html, decision_text
 from evpack.show.heap_page import heap_page
 from evpack.show.html_commissioning import checklist_html
 from evpack.show.operation_page import operation_page
-from evpack.show.record_commissioning import as_built_record_of, plan_record
-from evpack.show.record_matching import matching_record
-from evpack.show.record_operation import operation_record
-from evpack.show.record_search import grown_record, ranking_record, trade_off_record, ways_record
-from evpack.show.record_trials import trial_record
+from evpack.show.to_json import to_json
 from evpack.show.wall import wall_page
 
 KEPT = Path(__file__).parent / "kept"
@@ -153,36 +149,36 @@ TOLD: dict[str, Callable[[], str]] = {
         for ending, tell in (
             ("txt", lambda n: decision_text(decided(n), full=True) + "\n"),
             ("page", lambda n: as_kept_page(as_html(decided(n)))),
-            ("json", lambda n: as_kept_json(decision_record(decided(n)))),
+            ("json", lambda n: as_kept_json(to_json(decided(n)))),
         )
     },
     "heap.txt": lambda: evpack.as_text(heap()) + "\n",
     "heap.page": lambda: as_kept_page(heap_page(heap())),
-    "heap.json": lambda: as_kept_json(matching_record(heap())),
+    "heap.json": lambda: as_kept_json(to_json(heap())),
     "year.txt": lambda: evpack.as_text(year()) + "\n",
     "year.page": lambda: as_kept_page(operation_page(year(), None)),
-    "year.json": lambda: as_kept_json(operation_record(year())),
+    "year.json": lambda: as_kept_json(to_json(year())),
     "ways.txt": lambda: evpack.as_text(ways()) + "\n",
     "ways.page": lambda: as_kept_page(as_html(ways())),
-    "ways.json": lambda: as_kept_json(ways_record(ways())),
+    "ways.json": lambda: as_kept_json(to_json(ways())),
     "arrangements.txt": lambda: evpack.as_text(arrangements()) + "\n",
     "arrangements.page": lambda: as_kept_page(as_html(arrangements())),
-    "arrangements.json": lambda: as_kept_json(ranking_record(arrangements())),
+    "arrangements.json": lambda: as_kept_json(to_json(arrangements())),
     "growth.txt": lambda: evpack.as_text(growth()) + "\n",
     "growth.page": lambda: as_kept_page(as_html(growth())),
-    "growth.json": lambda: as_kept_json(grown_record(growth())),
+    "growth.json": lambda: as_kept_json(to_json(growth())),
     "trade-offs.txt": lambda: evpack.as_text(trade_offs()) + "\n",
     "trade-offs.page": lambda: as_kept_page(as_html(trade_offs())),
-    "trade-offs.json": lambda: as_kept_json(trade_off_record(trade_offs())),
+    "trade-offs.json": lambda: as_kept_json(to_json(trade_offs())),
     "trial.txt": lambda: evpack.as_text(trial()) + "\n",
     "trial.page": lambda: as_kept_page(as_html(trial())),
-    "trial.json": lambda: as_kept_json(trial_record(trial())),
+    "trial.json": lambda: as_kept_json(to_json(trial())),
     "commissioning.txt": lambda: evpack.as_text(plan()) + "\n",
     "commissioning.page": lambda: as_kept_page(checklist_html(plan())),
-    "commissioning.json": lambda: as_kept_json(plan_record(plan())),
+    "commissioning.json": lambda: as_kept_json(to_json(plan())),
     "as-built.txt": lambda: evpack.as_text(as_built()) + "\n",
     "as-built.page": lambda: as_kept_page(as_html(as_built())),
-    "as-built.json": lambda: as_kept_json(as_built_record_of(as_built())),
+    "as-built.json": lambda: as_kept_json(to_json(as_built())),
     "wall.page": lambda: as_kept_page(wall_page(plan(), on="2026-01-01")),
 }
 

@@ -25,8 +25,8 @@ from evpack.show.commissioning_words import (
 )
 from evpack.show.html import as_html
 from evpack.show.one_page import one_page
-from evpack.show.record_commissioning import as_built_record_of, plan_record
 from evpack.show.text import as_text
+from evpack.show.to_json import to_json
 from evpack.workbook.page import not_allowed
 
 PLAN = commissioning_plan(decide(design(read_sheet(example("wether-barn")))))
@@ -70,7 +70,7 @@ def test_a_design_that_is_no_go_shows_no_step_and_says_why() -> None:
         assert NOT_YET in told
         assert HELD.decision.held_by[0].about in told
     assert "<tbody>" not in as_html(HELD)
-    assert plan_record(HELD)["steps"] == []
+    assert to_json(HELD)["steps"] == []
     refused = held_against(HELD, AsBuilt(name="r"))
     assert "Not to be switched on" in as_html(refused)
     assert "Not to be switched on" in as_text(refused)
@@ -109,9 +109,9 @@ def test_whatever_a_user_typed_is_escaped() -> None:
 
 
 def test_the_records_are_plain_data() -> None:
-    plan = json.loads(json.dumps(plan_record(PLAN), allow_nan=False))
+    plan = json.loads(json.dumps(to_json(PLAN), allow_nan=False))
     assert len(plan["steps"]) == len(PLAN.steps)
-    check = json.loads(json.dumps(as_built_record_of(CHECK), allow_nan=False))
+    check = json.loads(json.dumps(to_json(CHECK), allow_nan=False))
     assert check["outcome"] == "not built as designed"
     by_key = {step["key"]: step for step in check["steps"]}
     bad = by_key["discharge.main_5_kva_inverter_charger_48_v_class"]
@@ -126,7 +126,7 @@ def test_a_yes_where_a_reading_is_due_is_told_as_a_yes() -> None:
     check = held_against(PLAN, AsBuilt(name="r", values={"discharge.sharing": True}))
     proof = next(p for p in check.proofs if p.step.key == "discharge.sharing")
     assert written_words(proof) == "yes"
-    (read,) = (s for s in as_built_record_of(check)["steps"] if s["key"] == "discharge.sharing")
+    (read,) = (s for s in to_json(check)["steps"] if s["key"] == "discharge.sharing")
     assert read["read"] is True
 
 

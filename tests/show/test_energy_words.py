@@ -14,9 +14,9 @@ from evpack.outcome.design import UsableWindow
 from evpack.show.energy import energy_svg
 from evpack.show.energy_words import energy_words
 from evpack.show.html import as_html
-from evpack.show.record import decision_record
 from evpack.show.small_bars import scale_of, small_bars
 from evpack.show.text import as_text
+from evpack.show.to_json import to_json
 from evpack.workbook.regions import keys_of
 
 
@@ -96,7 +96,7 @@ def test_no_telling_has_a_digit_that_nobody_knows() -> None:
 
 def test_json_keeps_its_keys_and_has_new_ones_beside_them() -> None:
     made = design(assumed(chargers=(good_charger(float_can_be_off=False),)))
-    found, record = made.usable, decision_record(decide(made))["usable"]
+    found, record = made.usable, to_json(decide(made))["usable"]
     assert found is not None
     for name in ("total", "reachable", "share", "everyday", "reserve", "lost_inside"):
         assert record[name]["value"] > 0
@@ -108,7 +108,7 @@ def test_json_keeps_its_keys_and_has_new_ones_beside_them() -> None:
     assert record["soc_float"]["value"] < record["soc_top"]["value"]
     assert record["float_by"] == "charger"
     assert record["load_ac"] == {"value": 500.0, "unit": "W"}
-    known = decision_record(decide(design(good_build())))["usable"]
+    known = to_json(decide(design(good_build())))["usable"]
     assert known["between"] == {}
     assert known["from_float"] is None
     assert known["soc_float"] is None

@@ -16,8 +16,8 @@ from evpack.show.energy import energy_svg
 from evpack.show.html import decision_html
 from evpack.show.ladder import ladder_svg
 from evpack.show.one_line import one_line_svg
-from evpack.show.record import decision_record
 from evpack.show.text import decision_text
+from evpack.show.to_json import to_json
 from evpack.show.words import VERDICT
 
 SHEETS = sorted((data_dir() / "examples").glob("*.toml"))
@@ -43,7 +43,7 @@ def test_html(decision: Decision) -> None:
 
 
 def test_record(decision: Decision) -> None:
-    record = decision_record(decision)
+    record = to_json(decision)
     assert json.loads(json.dumps(record, allow_nan=False)) == record
 
 

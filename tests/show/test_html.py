@@ -14,9 +14,9 @@ from evpack.outcome.design import Decision
 from evpack.show.assumed import assumed_in
 from evpack.show.html import as_html, decision_html, in_the_way, settings_html, verdict_html
 from evpack.show.html_findings import finding_list
-from evpack.show.record import decision_record
 from evpack.show.style import PAINT, STYLE
 from evpack.show.text import decision_text
+from evpack.show.to_json import to_json
 from evpack.show.words import SEVERITY, VERDICT, WITHHELD
 
 VOID = {"br", "col", "hr", "img", "input", "meta"}
@@ -285,6 +285,6 @@ def test_a_design_that_is_held_up_gets_no_order_to_enter_or_buy() -> None:
         assert "Cautions so far" in words
         assert "Enter 0 mV/K" not in words
         assert "enter the charge voltage" not in words
-    for device in decision_record(decision)["setpoints"]:
+    for device in to_json(decision)["setpoints"]:
         assert {line["act"] for line in device["lines"]} <= {"withheld"}
         assert {line["why"] for line in device["lines"]} <= {""}

@@ -23,8 +23,8 @@ from evpack.show.cards import cards_html
 from evpack.show.heap_page import heap_page
 from evpack.show.html import as_html
 from evpack.show.matching_words import GLYPH, gain_words, gap_words
-from evpack.show.record_matching import matching_record
 from evpack.show.text import as_text
+from evpack.show.to_json import to_json
 
 EVIL = "<script>alert(1)</script>&\"'"
 
@@ -110,7 +110,7 @@ def test_what_is_unknown_is_told_as_such(iron: Matching) -> None:
 
 def test_the_record_is_plain_data(hill: Matching, iron: Matching) -> None:
     for made in (hill, iron):
-        record = json.loads(json.dumps(matching_record(made), allow_nan=False))
+        record = json.loads(json.dumps(to_json(made), allow_nan=False))
         assert set(record) == {
             "title",
             "invented",
@@ -122,7 +122,7 @@ def test_the_record_is_plain_data(hill: Matching, iron: Matching) -> None:
         }
         assert len(record["modules"]) == len(made.graded)
     assert hill.grouping is not None
-    energy = matching_record(hill)["grouping"]["energy"]
+    energy = to_json(hill)["grouping"]["energy"]
     assert energy == {"value": pytest.approx(hill.grouping.energy), "unit": "Wh"}
 
 

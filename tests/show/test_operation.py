@@ -33,8 +33,8 @@ from evpack.show.operation_pictures import (
     year_svg,
 )
 from evpack.show.operation_words import hunting_words
-from evpack.show.record_operation import operation_record, outage_record
 from evpack.show.text import as_text
+from evpack.show.to_json import to_json
 from evpack.simulate.operation import outage_runtimes, simulate_operation
 
 EVIL = "<script>alert(1)</script>&\"'"
@@ -128,14 +128,14 @@ def test_what_could_not_be_run_says_so() -> None:
     for told in (as_text(run), as_html(run)):
         assert "Nothing could be run" in told
         assert "resistance of the modules is not known" in told
-    assert operation_record(run)["outcome"] is None
+    assert to_json(run)["outcome"] is None
     none = outage_runtimes(design(with_module(resistance=None)), an())
     assert "Nothing could be run" in as_text(none)
     assert "not two starts" in as_html(none)
 
 
 def test_as_data(sunny: OperationRun, hunting: OperationRun, alone: OutageRun) -> None:
-    record = json.loads(json.dumps(operation_record(sunny), allow_nan=False))
+    record = json.loads(json.dumps(to_json(sunny), allow_nan=False))
     came = sunny.outcome
     assert came is not None
     told = record["outcome"]
@@ -146,13 +146,14 @@ def test_as_data(sunny: OperationRun, hunting: OperationRun, alone: OutageRun) -
     assert came.saved is not None
     assert told["money_saved"] == {"value": pytest.approx(came.saved.value), "unit": "GBP"}
     assert told["counts"] == dict(came.counts)
-    assert len(told["days"]["load"]) == 3
+    assert told["days"]["load"]["unit"] == "Wh"
+    assert len(told["days"]["load"]["values"]) == 3
     assert [event["what"] for event in told["events"]] == [e.what for e in came.events][:200]
-    record = json.loads(json.dumps(operation_record(hunting), allow_nan=False))
+    record = json.loads(json.dumps(to_json(hunting), allow_nan=False))
     assert record["outcome"]["money_saved"] is None
     assert record["outcome"]["hunting"]["foretold"]["unit"] == "V"
-    hours = json.loads(json.dumps(outage_record(alone), allow_nan=False))
-    assert hours["hours"] == pytest.approx(alone.hours.tolist())
+    hours = json.loads(json.dumps(to_json(alone), allow_nan=False))
+    assert hours["hours"] == {"values": pytest.approx(alone.hours.tolist()), "unit": "h"}
 
 
 def test_pictures_are_well_formed_and_legible(

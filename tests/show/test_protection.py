@@ -19,8 +19,8 @@ from evpack.show.protection_words import (
     outcome_of,
     size_words,
 )
-from evpack.show.record import decision_record
 from evpack.show.text import as_text
+from evpack.show.to_json import to_json
 from evpack.show.words import NOT_TO_BUY
 
 SOUND = made_up.decision(Severity.CAUTION)
@@ -168,9 +168,7 @@ def test_cables_inside_a_string_are_told_too() -> None:
     links = attrs.evolve(SCHEDULE.cables[0], place="links between the modules")
     more = attrs.evolve(SCHEDULE, cables=(*SCHEDULE.cables, links))
     assert "links between the modules" in read(as_html(more)).text
-    record = decision_record(
-        attrs.evolve(SOUND, design=attrs.evolve(SOUND.design, protection=more))
-    )
+    record = to_json(attrs.evolve(SOUND, design=attrs.evolve(SOUND.design, protection=more)))
     assert record["protection"]["cables"][-1]["from"] is None
 
 
@@ -195,7 +193,7 @@ def test_the_short_text_keeps_what_failed_and_leaves_out_what_passed() -> None:
 
 
 def test_the_schedule_is_plain_data() -> None:
-    record = decision_record(SOUND)["protection"]
+    record = to_json(SOUND)["protection"]
     assert set(record) == {
         "withheld",
         "fuses",
@@ -208,7 +206,7 @@ def test_the_schedule_is_plain_data() -> None:
         "parts",
     }
     assert record["withheld"] is False
-    assert decision_record(HELD)["protection"]["withheld"] is True
+    assert to_json(HELD)["protection"]["withheld"] is True
     cable = record["cables"][1]
     assert cable["run"]["area"] == {"value": 67.4, "unit": "mm²"}
     assert cable["run"]["length"] == {"value": 2.0, "unit": "m"}

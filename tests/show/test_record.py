@@ -8,7 +8,7 @@ import pytest
 
 import evpack
 from evpack.base.finding import Severity
-from evpack.show.record import KEYS, decision_record, number_record
+from evpack.show.to_json import KEYS, number, to_json
 from evpack.show.words import CAUTIONS
 
 FINDING_KEYS = {
@@ -52,7 +52,7 @@ DECISIONS = {
 
 @pytest.fixture(params=DECISIONS.values(), ids=DECISIONS.keys())
 def record(request: pytest.FixtureRequest) -> dict[str, Any]:
-    return decision_record(request.param)
+    return to_json(request.param)
 
 
 def _walk(thing: object, path: str = "") -> Iterator[tuple[str, Any]]:
@@ -84,7 +84,7 @@ def test_it_says_what_a_program_must_pass_on(record: dict[str, Any]) -> None:
 
 def test_every_device_says_whether_its_settings_may_be_entered() -> None:
     for name, withheld in (("whole", False), ("held up", True)):
-        devices = decision_record(DECISIONS[name])["setpoints"]
+        devices = to_json(DECISIONS[name])["setpoints"]
         assert devices
         assert all(device["withheld"] is withheld for device in devices)
 
@@ -108,7 +108,7 @@ def test_findings_have_their_keys(record: dict[str, Any]) -> None:
 
 
 def test_setpoints_have_their_keys() -> None:
-    record = decision_record(DECISIONS["whole"])
+    record = to_json(DECISIONS["whole"])
     assert [d["device"] for d in record["setpoints"]] == [
         "Inverter Spare barn",
         "Roof Spare barn",
@@ -128,7 +128,7 @@ def test_setpoints_have_their_keys() -> None:
 
 def test_values_are_those_of_the_decision() -> None:
     decision = DECISIONS["whole"]
-    record = decision_record(decision)
+    record = to_json(decision)
     assert record["verdict"] == "works with limits"
     assert record["pack"]["highest"] == {"value": 58.8, "unit": "V"}
     assert record["pack"]["discharge_peak"] is None
@@ -142,7 +142,7 @@ def test_values_are_those_of_the_decision() -> None:
 
 
 def test_missing_parts_are_null() -> None:
-    record = decision_record(DECISIONS["bare"])
+    record = to_json(DECISIONS["bare"])
     assert record["verdict"] == "does not work"
     for key in ("usable", "setpoints", "protection", "sharing"):
         assert record[key] is None
@@ -155,4 +155,4 @@ def test_missing_parts_are_null() -> None:
     [(14 * 4.2, 58.8), (None, None), (math.nan, None), (math.inf, None), (0.0, 0.0)],
 )
 def test_numbers_lose_their_noise(value: float | None, written: float | None) -> None:
-    assert number_record(value) == written
+    assert number(value) == written

@@ -14,10 +14,10 @@ from evpack.base.finding import Severity
 from evpack.design import design
 from evpack.outcome.runs import FaultRun, SharingRun
 from evpack.show.html import as_html
-from evpack.show.record_runs import fault_run_record, sharing_run_record
 from evpack.show.run_pictures import currents_svg, states_svg
 from evpack.show.runs import span_words
 from evpack.show.text import as_text
+from evpack.show.to_json import to_json
 from evpack.simulate.faults import simulate_fault
 from evpack.simulate.sharing import simulate_sharing
 
@@ -86,7 +86,7 @@ def test_what_could_not_be_run_says_so() -> None:
     for told in (as_text(run), as_html(run)):
         assert "Nothing could be run" in told
         assert "resistance of the modules is not known" in told
-    assert sharing_run_record(run)["cases"] == []
+    assert to_json(run)["cases"] == []
     unasked = simulate_sharing(design(with_inverter(continuous=None)))
     for told in (as_text(unasked), as_html(unasked)):
         assert "The most that the inverters draw is not known" in told
@@ -106,7 +106,7 @@ def test_a_fault_in_text_and_html(fault: FaultRun) -> None:
 
 
 def test_runs_as_data(shared: SharingRun, fault: FaultRun) -> None:
-    record = json.loads(json.dumps(sharing_run_record(shared)))
+    record = json.loads(json.dumps(to_json(shared)))
     case = record["cases"][0]
     assert case["name"] == "all alike"
     discharge = shared.cases[0].discharge
@@ -114,10 +114,12 @@ def test_runs_as_data(shared: SharingRun, fault: FaultRun) -> None:
         "value": pytest.approx(discharge.worst.value),
         "unit": "A",
     }
-    assert len(case["discharge"]["time"]) <= 200
-    assert case["discharge"]["time"][-1] == pytest.approx(discharge.time[-1])
-    assert case["discharge"]["current"][-1] == pytest.approx(discharge.current[-1].tolist())
-    told = json.loads(json.dumps(fault_run_record(fault)))
+    time, current = case["discharge"]["time"], case["discharge"]["current"]
+    assert (time["unit"], current["unit"]) == ("s", "A")
+    assert len(time["values"]) <= 200
+    assert time["values"][-1] == pytest.approx(discharge.time[-1])
+    assert current["values"][-1] == pytest.approx(discharge.current[-1].tolist())
+    told = json.loads(json.dumps(to_json(fault)))
     assert told["kind"] == fault.kind
     assert [event["what"] for event in told["events"]] == [words for _, words in fault.events]
     assert set(told["numbers"]) == {worked.name for worked in fault.numbers}

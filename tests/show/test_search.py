@@ -18,15 +18,10 @@ from evpack.search.growth import search_growth
 from evpack.search.tradeoff import search_trade_offs
 from evpack.search.ways import find_ways
 from evpack.show.html import as_html
-from evpack.show.record_search import (
-    grown_record,
-    ranking_record,
-    trade_off_record,
-    ways_record,
-)
 from evpack.show.search import beaten_words, grown_words, left, years
 from evpack.show.search_pictures import trade_off_svg
 from evpack.show.text import as_text
+from evpack.show.to_json import to_json
 
 EVIL = "<script>alert(1)</script>&\"'"
 TALL = attrs.evolve(with_pack(modules_in_series=3, strings=2), title=EVIL)
@@ -86,10 +81,10 @@ def test_no_title_and_no_name_is_markup(found: object) -> None:
 @pytest.mark.parametrize(
     ("record", "keys"),
     [
-        (ranking_record(RANKING), ("title", "asked", "candidates")),
-        (ways_record(WAYS), ("now", "to_go", "one_by_one", "tried")),
-        (grown_record(GROWN), ("now", "ways")),
-        (trade_off_record(TRADE), ("front", "others")),
+        (to_json(RANKING), ("title", "asked", "candidates")),
+        (to_json(WAYS), ("now", "to_go", "one_by_one", "tried")),
+        (to_json(GROWN), ("now", "ways")),
+        (to_json(TRADE), ("front", "others")),
     ],
 )
 def test_records_are_json(record: dict[str, Any], keys: tuple[str, ...]) -> None:
@@ -98,7 +93,7 @@ def test_records_are_json(record: dict[str, Any], keys: tuple[str, ...]) -> None
 
 
 def test_a_record_of_a_candidate_has_its_quantities() -> None:
-    first = ranking_record(RANKING)["candidates"][0]
+    first = to_json(RANKING)["candidates"][0]
     assert first["verdict"] == "works"
     assert first["usable"]["unit"] == "Wh"
     assert first["usable"]["value"] == pytest.approx(RANKING.candidates[0].usable, rel=1e-9)
@@ -221,13 +216,13 @@ def test_what_stays_on_the_heap_is_told_with_what_it_holds() -> None:
 
 
 def test_years_and_money_are_in_the_record() -> None:
-    record = trade_off_record(YEARS)
+    record = to_json(YEARS)
     first = record["front"][0]
     assert first["life"]["unit"] == "years"
     assert first["life"]["least"] == pytest.approx(YEARS.front[0].life[0])
-    assert first["cost"] == 540.0
+    assert first["cost"] == {"value": 540.0, "unit": "EUR"}
     assert record["money"] == "EUR"
-    assert trade_off_record(TRADE)["front"][0]["life"] is None
+    assert to_json(TRADE)["front"][0]["life"] is None
 
 
 def test_how_many_others_there_are_is_said() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from evpack.base.finding import Finding, Rule, Severity, Standing, at_most, state
 from evpack.base.units import CURRENT
-from evpack.show.record import finding_record
+from evpack.show.to_json import to_json
 from evpack.show.words import standing_words
 
 CARRIES = Rule(
@@ -64,6 +64,6 @@ def test_standing_words(finding: Finding, words: str) -> None:
 
 
 def test_json_says_it_too() -> None:
-    record = finding_record(found(CARRIES, 98.0, 105.0))
+    record = to_json(found(CARRIES, 98.0, 105.0))
     assert (record["stands"], record["clause"]) == ("guard", "NEC 215.2(A)(1)")
     assert (record["value"], record["guarded"], record["limit"]) == (98.0, 105.0, 100.0)

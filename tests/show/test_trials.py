@@ -24,13 +24,8 @@ from evpack.outcome.identified import IdentifiedCell, RcBranch
 from evpack.outcome.runs import SettingsTrial
 from evpack.show.ageing_picture import ageing_svg, cell_svg
 from evpack.show.html import as_html
-from evpack.show.record_trials import (
-    ageing_record,
-    draws_record,
-    identified_record,
-    trial_record,
-)
 from evpack.show.text import as_text
+from evpack.show.to_json import to_json
 from evpack.simulate.ageing_years import count_cycles
 from evpack.simulate.trial import try_settings
 from evpack.uncertain import draw_designs
@@ -122,10 +117,10 @@ def test_no_model_no_years_in_every_form() -> None:
     assert "No years are told" in as_text(none)
     assert "No years are told" in as_html(none)
     assert "? UNKNOWN" in as_text(none)
-    assert ageing_record(none)["years"] is None
+    assert to_json(none)["years"] is None
     assert "so no years are drawn" in ageing_svg(none)
     bare = ageing(attrs.evolve(design(good_build()), usable=None))
-    assert ageing_record(bare)["cycles"] is None
+    assert to_json(bare)["cycles"] is None
     assert "<figure>" not in as_html(bare)
 
 
@@ -170,9 +165,9 @@ def test_draws_tell_what_is_wished_for_from_below_and_where_the_stated_lies() ->
     assert "0 of 12 draws reach less. How unevenly strings share the current is not drawn" in (
         " ".join(as_text(still).split())
     )
-    assert draws_record(drawn)["numbers"]["reachable energy"]["of"] == 12
-    assert draws_record(still)["uneven"] is None
-    assert draws_record(drawn)["uneven"]["of"] == 12
+    assert to_json(drawn)["numbers"]["reachable energy"]["of"] == 12
+    assert to_json(still)["uneven"] is None
+    assert to_json(drawn)["uneven"]["of"] == 12
 
 
 def test_a_lower_target_that_cannot_be_used_as_before_says_so(blend: Ageing) -> None:
@@ -182,7 +177,7 @@ def test_a_lower_target_that_cannot_be_used_as_before_says_so(blend: Ageing) -> 
         told = attrs.evolve(blend, lower=lower)
         assert words in " ".join(as_text(told).split())
         assert words in as_html(told).replace("\u00a0", " ")
-        assert ageing_record(told)["lower_target"]["as_before"] is as_before
+        assert to_json(told)["lower_target"]["as_before"] is as_before
 
 
 def test_facts_of_the_smaller_nouns(cell: IdentifiedCell) -> None:
@@ -201,10 +196,10 @@ def test_facts_of_the_smaller_nouns(cell: IdentifiedCell) -> None:
 
 
 RECORDS: dict[str, Callable[[Any], dict[str, Any]]] = {
-    "blend": ageing_record,
-    "trial": trial_record,
-    "draws": draws_record,
-    "cell": identified_record,
+    "blend": to_json,
+    "trial": to_json,
+    "draws": to_json,
+    "cell": to_json,
 }
 
 
@@ -218,24 +213,27 @@ def test_as_data(name: str, request: pytest.FixtureRequest) -> None:
 def test_data_holds_what_the_nouns_hold(
     blend: Ageing, trial: SettingsTrial, draws: Draws, cell: IdentifiedCell
 ) -> None:
-    told = ageing_record(blend)
+    told = to_json(blend)
     assert told["models"][0]["first_year"]["value"] == pytest.approx(blend.models[0].first.value)
     assert told["lower_target"]["target"] == {"value": pytest.approx(4.0), "unit": "V"}
-    assert len(told["grid"]) == len(told["models"][0]["losses"])
-    tried = trial_record(trial)
+    assert told["grid"]["unit"] == "years"
+    assert len(told["grid"]["values"]) == len(told["models"][0]["losses"]["values"])
+    tried = to_json(trial)
     assert tried["holds"]
     assert [run["name"] for run in tried["runs"]] == [run.name for run in trial.runs]
-    assert len(tried["runs"][0]["time"]) <= 201
-    assert tried["runs"][0]["time"][-1] == pytest.approx(trial.runs[0].time[-1])
-    drawn = draws_record(draws)
+    time = tried["runs"][0]["time"]
+    assert time["unit"] == "s"
+    assert len(time["values"]) <= 201
+    assert time["values"][-1] == pytest.approx(trial.runs[0].time[-1])
+    drawn = to_json(draws)
     assert drawn["scatter"] == {
         "capacity": {"value": 0.03, "unit": ""},
         "temperature": {"value": 2.0, "unit": "K"},
     }
     assert drawn["no_go"]["of"] == 12
-    assert identified_record(cell)["branches"][0]["time_constant"] == {"value": 20.0, "unit": "s"}
+    assert to_json(cell)["branches"][0]["time_constant"] == {"value": 20.0, "unit": "s"}
     no_lower = attrs.evolve(blend, lower=None)
-    assert ageing_record(no_lower)["lower_target"] is None
+    assert to_json(no_lower)["lower_target"] is None
     assert "The least grows by" not in as_text(no_lower)
     assert "The least grows by" not in as_html(no_lower)
 
