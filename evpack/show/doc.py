@@ -161,10 +161,11 @@ def _tuple(many: Iterable[Any]) -> tuple[Any, ...]:
 
 @attrs.frozen
 class Head:
-    """A heading; level 1 is the page's."""
+    """A heading; level 1 is the page's. On paper it may begin a page of its own."""
 
     text: Text
     level: int = 2
+    own_page: bool = False
 
 
 @attrs.frozen
@@ -347,10 +348,24 @@ class Cards:
 
 @attrs.frozen
 class Verdict:
-    """The answer, large: glyph and word, then what is to be said of it."""
+    """The answer, large: glyph and word, then what is to be said of it.
+
+    Parameters
+    ----------
+    title : str
+        What it is an answer on; a page has it above already, or within.
+    """
 
     mark: Mark
     inner: tuple[Block, ...] = attrs.field(converter=_tuple)
+    title: str = ""
+
+
+@attrs.frozen
+class Tiles:
+    """The few figures that a person looks for first, each with what it is."""
+
+    rows: tuple[tuple[Text, Text], ...] = attrs.field(converter=_tuple)
 
 
 @attrs.frozen
@@ -367,6 +382,14 @@ class Part:
     kind: str
     inner: tuple[Block, ...] = attrs.field(converter=_tuple)
     whole: bool = False  # never broken over two sheets of paper
+
+
+@attrs.frozen
+class Made:
+    """What is not a document yet."""
+
+    html: Callable[[], str]
+    write: Callable[[Any], None]
 
 
 @attrs.frozen
@@ -390,6 +413,7 @@ Block: TypeAlias = (
     | Figure
     | Cards
     | Verdict
+    | Tiles
     | Sign
     | Part
     | Only

@@ -82,7 +82,7 @@ def _rule(finding: Finding) -> Iterator[Block]:
             )
         )
     if any(means not in finding.detail for means in finding.assumed):
-        yield Para((Doubt("Rests on assumed:"), f" {'; '.join(finding.assumed)}"))
+        yield Para((Strong("Rests on assumed:"), f" {'; '.join(finding.assumed)}"))
     key = Number(finding.rule.key)
     yield Para((f"Source: {source_words(finding.rule.source)}. Rule ", key))
 
@@ -97,7 +97,8 @@ def missing_cards(missing: Missing, *, rules: bool = True) -> Cards:
     if missing.follow:
         more = count_of(len(missing.follow), "more unknown")
         told = Items((Strong(f.about), f": {f.detail}") for f in missing.follow)
-        cards.append(Item("", (Fold(f"{more}, cleared by the above", (told,)),), tone))
+        fold = Fold(f"{more}, cleared by the above", (told,), open_=True)
+        cards.append(Item("", (fold,), tone))
     return Cards(cards)
 
 

@@ -9,12 +9,12 @@ from evpack.base.finding import Finding, Severity
 from evpack.base.source import Source
 from evpack.base.worked import Worked
 from evpack.describe.build import Build
-from evpack.outcome.design import UsableWindow
+from evpack.outcome.design import Design, UsableWindow
 from evpack.outcome.groundwork import PackFigures, Sharing
-from evpack.outcome.settings import DeviceSettings, Setting, SettingsSheet
 from evpack.show.doc import document
 from evpack.show.facts import build_parts, facts
 from evpack.show.gather import (
+    missing,
     sharing_lines,
     source_words,
     usable_lines,
@@ -23,11 +23,8 @@ from evpack.show.to_text import Page, how, write
 from evpack.show.words import (
     NOT_KNOWN,
     SEVERITY,
-    WITHHELD,
     count_of,
-    entry_words,
     margin_words,
-    per_cell,
     per_cent,
     shown,
     standing_words,
@@ -118,68 +115,16 @@ def _(usable: UsableWindow, page: Page) -> None:
         tell(line, page)
 
 
-@tell.register
-def _(setting: Setting, page: Page) -> None:
-    # Alone, it does not know whether its design works: only the whole sheet says "enter".
-    tell_setting(setting, page, setting.entry)
-
-
-def tell_setting(setting: Setting, page: Page, entry: str) -> None:
-    """Write a line of the sheet with all that is known of it."""
-    page.pair(setting.name, entry)
-    at = []
-    if setting.per_cell is not None:
-        at.append(f"{per_cell(setting.per_cell)} a cell")
-    if setting.soc_rest is not None:
-        at.append(f"{per_cent(setting.soc_rest)} charged if at rest")
-    if setting.soc_loaded is not None:
-        at.append(f"{per_cent(setting.soc_loaded)} charged if under load")
-    for text in (
-        "; ".join(at),
-        setting.why,
-        f"the device offers: {setting.offers}" if setting.offers else "",
-        f"lost: {setting.lost}" if setting.lost else "",
-        f"where: {setting.where}" if setting.where else "",
-    ):
-        if text:
-            page.say(text, 4, hang=6)
-    if setting.worked is not None:
-        how(setting.worked, page)
-
-
-@tell.register
-def _(device: DeviceSettings, page: Page) -> None:
-    device_head(device, page)
-    page.say("Part of a settings sheet: enter it only if the design works.", 2)
-    for line in device.lines:
-        tell(line, page)
-
-
-def device_head(device: DeviceSettings, page: Page) -> None:
-    """Write the name of a device."""
-    page.gap()
-    page.say(f"[ {device.device} ]")
-    if not device.lines:
-        page.say("nothing to set", 2)
-
-
-@tell.register
-def _(sheet: SettingsSheet, page: Page) -> None:
-    sheet_head(sheet, page)
-    for device in sheet.devices:
-        device_head(device, page)
-        for line in device.lines:
-            tell_setting(line, page, entry_words(line, withheld=sheet.withheld))
-
-
-def sheet_head(sheet: SettingsSheet, page: Page) -> None:
-    """Write what to do with a sheet: enter it, or by no means."""
-    if sheet.withheld:
-        page.head("What it would come to on each device")
-        page.say(f"{SEVERITY[Severity.STOP].glyph} {WITHHELD}", 2, hang=4)
-    else:
-        page.head("What to enter on each device")
-        page.say("Enter it, leave the menu, read it back, take a picture.", 2)
+def protection_in_full(design: Design, page: Page) -> None:
+    """Write what protects a design."""
+    if design.protection is None:
+        page.say(missing("The protection schedule"), 2)
+        return
+    tell(design.protection, page)
+    if design.solar:
+        page.head("What the sun gives")
+    for side in design.solar:
+        tell(side, page)
 
 
 @tell.register

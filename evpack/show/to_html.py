@@ -27,7 +27,7 @@ from evpack.show.html_tables import (
 from evpack.show.words import NOT_KNOWN, worked_words
 
 _BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'
-_KINDS = ("soft", "lead", "notice", "remedy", "title")
+_KINDS = ("soft", "lead", "notice", "remedy", "title", "only")
 
 
 def to_html(document: Iterable[Block]) -> str:
@@ -114,7 +114,8 @@ def _block(block: object) -> str:
 
 @_block.register
 def _(head: doc.Head) -> str:
-    return f"<h{head.level}>{inline(head.text)}</h{head.level}>"
+    own = ' class="evp-own-page"' if head.own_page else ""
+    return f"<h{head.level}{own}>{inline(head.text)}</h{head.level}>"
 
 
 @_block.register
@@ -204,7 +205,7 @@ def _cell(column: Column, text: Text, *, cards: bool) -> str:
     inner = number(text) if text and column.number and isinstance(text, str) else _inside(text)
     if column.entry:
         tone = f" evp-{text.tone}" if isinstance(text, doc.Mark) and text.tone else ""
-        words = escaped(text.words) if isinstance(text, doc.Mark) else inner
+        words = prose(text.words) if isinstance(text, doc.Mark) else inner
         return f'<td class="evp-enter{tone}">{words}</td>'
     return cell(column.head, inner) if cards else f"<td>{inner}</td>"
 
@@ -270,10 +271,19 @@ def _(cards: doc.Cards) -> str:
 def _(verdict: doc.Verdict) -> str:
     mark = verdict.mark
     return (
-        f'<div class="evp-verdict evp-{mark.tone}"><div class="evp-sign" aria-hidden="true">'
-        f"{escaped(mark.glyph)}</div><div><h1>{escaped(mark.word)}</h1>"
-        f"{to_html(verdict.inner)}</div></div>"
+        f'<div class="evp-verdict evp-{mark.tone}" role="status">'
+        f'<span class="evp-sign" aria-hidden="true">{escaped(mark.glyph)}</span><div>'
+        f"<h1>{escaped(mark.word)}</h1>{to_html(verdict.inner)}</div></div>"
     )
+
+
+@_block.register
+def _(tiles: doc.Tiles) -> str:
+    cells = "".join(
+        f"<div><b>{inline(value)}</b><span>{inline(says)}</span></div>"
+        for value, says in tiles.rows
+    )
+    return f'<div class="evp-tiles">{cells}</div>'
 
 
 @_block.register
@@ -308,3 +318,8 @@ def _(told: Facts) -> str:
     note = f'<p class="evp-soft evp-lead">{prose(told.note)}</p>' if told.note else ""
     heads = ("", "value", "known by", "")
     return table(told.title, heads, rows, widths=(38, 26, 12, 24), kind="evp-facts") + note
+
+
+@_block.register
+def _(made: doc.Made) -> str:
+    return made.html()

@@ -289,8 +289,18 @@ def _(verdict: doc.Verdict, page: Page, indent: int) -> None:
     bar = "=" * page.width
     page.lines.append(bar)
     page.say(f"{verdict.mark.glyph} {verdict.mark.word.upper()}", 2)
+    page.say(verdict.title, 2)
     page.lines.append(bar)
     write(verdict.inner, page, indent)
+
+
+@_block.register
+def _(tiles: doc.Tiles, page: Page, indent: int) -> None:
+    page.gap()
+    wide = max((len(plain(value)) for value, _ in tiles.rows), default=0)
+    for value, says in tiles.rows:
+        words = f"{plain(value):<{wide}}  {plain(says)}"
+        page.say(words, indent + 2, hang=indent + wide + 4)
 
 
 @_block.register
@@ -318,3 +328,8 @@ def _(told: Facts, page: Page, indent: int) -> None:
         page.pair(row.label, row.value + (f" ({'; '.join(tail)})" if tail else ""))
     if told.note:
         page.say(told.note, indent + 2)
+
+
+@_block.register
+def _(made: doc.Made, page: Page, indent: int) -> None:  # noqa: ARG001
+    made.write(page)

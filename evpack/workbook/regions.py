@@ -20,12 +20,12 @@ from evpack.show.html import (
     energy_figure,
     in_the_way,
     ladder_figure,
-    settings_head,
     settings_html,
     verdict_html,
 )
 from evpack.show.html_findings import details_list, missing_list, standing_note
 from evpack.show.html_tables import how, severity_mark
+from evpack.show.settings import settings_head
 from evpack.show.style import STYLE as SHOW_STYLE
 from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far, worked_words
 

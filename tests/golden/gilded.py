@@ -147,6 +147,7 @@ TOLD: dict[str, Callable[[], str]] = {
         f"{name}.{ending}": functools.partial(lambda n, tell: tell(n), name, tell)
         for name in EXAMPLES
         for ending, tell in (
+            ("answer", lambda n: decision_text(decided(n)) + "\n"),
             ("txt", lambda n: decision_text(decided(n), full=True) + "\n"),
             ("page", lambda n: as_kept_page(as_html(decided(n)))),
             ("json", lambda n: as_kept_json(to_json(decided(n)))),

@@ -29,12 +29,19 @@ def decision(request: pytest.FixtureRequest) -> Decision:
 
 
 def test_text(decision: Decision) -> None:
-    text = decision_text(decision)
-    assert VERDICT[decision.verdict].word.upper() in text
-    assert max(map(len, text.splitlines())) <= 88
+    for full in (False, True):
+        text = decision_text(decision, full=full)
+        assert VERDICT[decision.verdict].word.upper() in text
+        assert max(map(len, text.splitlines())) <= 88
     flat = " ".join(text.split())
     for finding in decision.held_by + decision.limits:
         assert " ".join(finding.detail.split()) in flat
+
+
+def test_the_answer_fits_on_a_screen(decision: Decision) -> None:
+    """Sixty lines; each limit beyond five may take three more, since none is left out."""
+    more = max(0, len(decision.limits) - 5) if decision.go else 0
+    assert len(decision_text(decision).splitlines()) <= 60 + 3 * more
 
 
 def test_html(decision: Decision) -> None:
