@@ -123,6 +123,7 @@ NOT_TOLD = {
     ("FuseFamily", "kind"): "told, and tested below: no other field may stay",
     ("FuseFamily", "key"): "a word for sheets; its name is told",
     ("Run", "alternatives"): "the sizes of a table, not stated",
+    ("Run", "conditions"): "what its conductor was looked up under: told with the conductor",
     ("Busbar", "conditions"): "the note of what it carries",
     ("Busbar", "source"): "the note of what it carries, where no conditions are stated",
 }
