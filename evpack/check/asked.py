@@ -200,7 +200,8 @@ def settle(made: Design, carry: Carry) -> Design:
         Carries a build through every step.
     """
     notes: list[Finding] = []
-    for unsaid in tuple(opens(made.build)):
+    # Errors last: the worse end of another value is a new design, without what was asked before.
+    for unsaid in sorted(opens(made.build), key=lambda unsaid: unsaid.stands_in):
         if not _can_be(unsaid, made.build):
             continue
         if unsaid.stands_in:

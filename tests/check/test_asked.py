@@ -135,3 +135,13 @@ def test_an_error_nobody_stated_is_asked_for_where_the_worse_would_stop() -> Non
     (asked,) = found(unsaid, "charge.settable")
     assert asked.severity is Severity.UNKNOWN
     assert asked.detail.startswith("With 2 % as the voltage error of charger")
+
+
+def test_an_error_is_asked_for_beside_what_need_not_be() -> None:
+    """As above; that float can be off is settled, and takes no question about the error away."""
+    tight = {"charge_voltage": ("58 V", "60 V", "0.1 V")}
+    made = design(with_charger(accuracy=None, float_can_be_off=None, **tight))
+    assert found(made, "asked.same")
+    (asked,) = found(made, "charge.settable")
+    assert asked.severity is Severity.UNKNOWN
+    assert not decide(made).go
