@@ -52,12 +52,12 @@ def built(typed: str) -> Build:
         return sheet.build()
 
 
-def tell(found: object, *, as_json: bool) -> None:
-    """Print an answer for people, or for programs."""
+def tell(found: object, *, as_json: bool, full: bool = False) -> None:
+    """Print an answer for people, in short or in full, or for programs."""
     if as_json:
         print_json(found)
     else:
-        print(evpack.as_text(found))
+        print(evpack.as_text(found, full=full))
 
 
 def print_json(found: object, **more: object) -> None:

@@ -13,6 +13,7 @@ from evpack.cli.common import GO, NO_GO, built, may_write, print_json, tell, wri
 if TYPE_CHECKING:
     from evpack.cli.common import Commands
 
+_FULL = "with every formula and every rule"
 _WIDE = 30  # characters of the bar that tells how far a long run is
 
 
@@ -25,6 +26,7 @@ def add(commands: Commands) -> None:
         "cell is, or nobody can tell; 2 the sheet cannot be used.",
     )
     trial.add_argument("sheet", metavar="SHEET")
+    trial.add_argument("--full", action="store_true", help=_FULL)
     trial.add_argument("--json", action="store_true", help="for programs instead of people")
     trial.set_defaults(run=_trial)
 
@@ -35,6 +37,7 @@ def add(commands: Commands) -> None:
         "something not known, 2 a sheet that cannot be used.",
     )
     year.add_argument("sheet", metavar="SHEET")
+    year.add_argument("--full", action="store_true", help=_FULL)
     year.add_argument("--json", action="store_true", help="for programs instead of people")
     year.add_argument("--outages", action="store_true", help="also how long it lasts alone")
     year.add_argument("--page", metavar="PAGE.html", type=Path, help="also write it as one page")
@@ -46,13 +49,13 @@ def _trial(given: argparse.Namespace) -> int:
     from evpack.design import design  # noqa: PLC0415
 
     found = evpack.try_settings(design(built(given.sheet)))
-    tell(found, as_json=given.json)
+    tell(found, as_json=given.json, full=given.full)
     return NO_GO if any(finding.holds for finding in found.findings) else GO
 
 
 def _year(given: argparse.Namespace) -> int:
     from evpack.design import design  # noqa: PLC0415
-    from evpack.show.operation_page import operation_page  # noqa: PLC0415
+    from evpack.show.operation import operation_page  # noqa: PLC0415
 
     may_write(given.page, force=given.force)
     made = design(built(given.sheet))
@@ -64,7 +67,8 @@ def _year(given: argparse.Namespace) -> int:
     if given.json:
         print_json(run, **({} if alone is None else {"alone": alone}))
     else:
-        print("\n\n".join(evpack.as_text(one) for one in (run, alone) if one is not None))
+        told = (evpack.as_text(one, full=given.full) for one in (run, alone) if one is not None)
+        print("\n\n".join(told))
     return NO_GO if any(finding.holds for finding in run.findings) else GO
 
 

@@ -20,7 +20,6 @@ from evpack.outcome.matching import (
     JoinStep,
     Matching,
 )
-from evpack.outcome.operation import OperationRun, OutageRun
 from evpack.outcome.protection import (
     CableChoice,
     CableTest,
@@ -36,7 +35,7 @@ from evpack.outcome.runs import (
     SettingsTrial,
     TrialRun,
 )
-from evpack.show import decision, runs, search  # noqa: F401  they register their nouns
+from evpack.show import decision, operation, runs, search  # noqa: F401  they register their nouns
 from evpack.show.assumed import Assumptions
 from evpack.show.clean import escaped, prose
 from evpack.show.doc import document
@@ -57,7 +56,6 @@ from evpack.show.html_matching import (
     join_html,
     matching_html,
 )
-from evpack.show.html_operation import operation_html, outage_html
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
 from evpack.show.html_tables import (
     figure_html,
@@ -323,16 +321,6 @@ def _(step: JoinStep) -> str:
 @body.register
 def _(after: Afterwards) -> str:
     return afterwards_html(after)
-
-
-@body.register
-def _(run: OperationRun) -> str:
-    return operation_html(run)
-
-
-@body.register
-def _(run: OutageRun) -> str:
-    return outage_html(run)
 
 
 @body.register

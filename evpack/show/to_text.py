@@ -171,7 +171,7 @@ def _rooms(columns: list[doc.Column], rows: list[list[str]], room: int) -> list[
     """
     words = [max((len(row[k]) for row in rows), default=0) for k in range(len(columns))]
     heads = [max(map(len, column.head.split()), default=0) for column in columns]
-    wide = [max(pair) for pair in zip(words, heads, strict=True)]
+    wide = [max(1, *pair) for pair in zip(words, heads, strict=True)]
     room -= _GAP * (len(wide) - 1)
     may = [k for k, column in enumerate(columns) if not column.number]
     while sum(wide) > room and may:
@@ -265,10 +265,14 @@ def _(told: doc.Explained, page: Page, indent: int) -> None:
 def _(fold: doc.Fold, page: Page, indent: int) -> None:
     if not (page.full or fold.open_):
         return
-    if fold.open_ or fold.headed:
+    headed = fold.open_ or fold.headed
+    if headed:
         page.gap()
         page.say(plain(fold.summary), indent)
+    first = len(page.lines)
     write(fold.inner, page, indent)
+    if headed and page.lines[first : first + 1] == [""]:  # no gap below the summary
+        del page.lines[first]
 
 
 @_block.register

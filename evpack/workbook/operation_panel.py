@@ -20,8 +20,10 @@ from evpack.outcome.design import Design
 from evpack.outcome.operation import OperationRun
 from evpack.outcome.settings import Line
 from evpack.search.sheet_out import edited_sheet
+from evpack.show import pieces
 from evpack.show.clean import prose
-from evpack.show.html_operation import found_html, operation_figures, operation_pictures
+from evpack.show.operation import operation_figures, operation_pictures
+from evpack.show.to_html import to_html
 from evpack.simulate.operation import simulate_operation
 from evpack.workbook.keep import Keep
 from evpack.workbook.regions import STYLE, framed, settled
@@ -230,6 +232,6 @@ class OperationPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no t
         return bundle
 
     def _show(self) -> None:
-        self.answer.value = STYLE + framed(
-            operation_figures(self.run) + operation_pictures(self.run) + found_html(self.run)
-        )
+        run = self.run
+        told = (*operation_figures(run), *operation_pictures(run), *pieces.found(run.findings))
+        self.answer.value = STYLE + framed(to_html(told))

@@ -24,7 +24,7 @@ from evpack.outcome.design import Decision
 from evpack.show import as_html, decision_text
 from evpack.show.heap_page import heap_page
 from evpack.show.html_commissioning import checklist_html
-from evpack.show.operation_page import operation_page
+from evpack.show.operation import operation_page
 from evpack.show.to_json import to_json
 from evpack.show.wall import wall_page
 

@@ -24,7 +24,7 @@ from evpack.describe.operation import (
 from evpack.design import design
 from evpack.outcome.operation import OperationRun, OutageRun
 from evpack.show.html import as_html
-from evpack.show.operation_page import operation_page
+from evpack.show.operation import hunting_words, in_money, operation_page
 from evpack.show.operation_pictures import (
     day_svg,
     day_words,
@@ -32,7 +32,6 @@ from evpack.show.operation_pictures import (
     outage_svg,
     year_svg,
 )
-from evpack.show.operation_words import hunting_words
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json
 from evpack.simulate.operation import outage_runtimes, simulate_operation
@@ -93,7 +92,7 @@ def test_in_text(sunny: OperationRun) -> None:
     told = as_text(sunny)
     assert sunny.outcome is not None
     assert "In operation" in told
-    assert "invented: no such pack exists" in told
+    assert "Invented: no such pack exists" in told
     for worked in sunny.outcome.energies:
         assert str(worked) in told
     assert re.search(r"money saved\s+[\d.]+ GBP", told)
@@ -121,6 +120,16 @@ def test_in_html(sunny: OperationRun, hunting: OperationRun) -> None:
     assert as_html(hunting).count("<svg") == 4, "all, most going to and fro, lowest, hunting"
     assert "Invented" not in as_html(hunting)
     assert "To and fro" in as_html(hunting)
+
+
+def test_money_has_the_name_that_the_tariff_gives_it(sunny: OperationRun) -> None:
+    assert sunny.outcome is not None
+    saved = sunny.outcome.saved
+    assert saved is not None
+    assert "GBP − " in in_money(saved, "GBP").numbers
+    # Francs written F would be told like farads, in thousandths: the note alone names them.
+    assert in_money(saved, "F").unit == saved.unit == "¤"
+    assert in_money(saved, "") is saved
 
 
 def test_what_could_not_be_run_says_so() -> None:
