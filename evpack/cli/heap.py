@@ -34,7 +34,7 @@ def add(commands: Commands) -> None:
 
 def _heap(given: argparse.Namespace) -> int:
     from evpack.show.cards import cards_html  # noqa: PLC0415
-    from evpack.show.heap_page import heap_page  # noqa: PLC0415
+    from evpack.show.matching import heap_page  # noqa: PLC0415
 
     may_write(given.page, given.cards, force=given.force)
     path = Path(given.heap)

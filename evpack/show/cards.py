@@ -6,7 +6,7 @@ from evpack.base.wording import say
 from evpack.describe.batch import FAULTS, Batch
 from evpack.outcome.matching import GradedModule, Matching
 from evpack.show.clean import escaped, prose
-from evpack.show.matching_words import CAUTIONS, GLYPH, what_next
+from evpack.show.matching import CAUTIONS, GLYPH, NEXT
 
 # Everything stands in the page: nothing is loaded, nothing runs.
 _STYLE = """
@@ -77,7 +77,7 @@ def _card(batch: Batch, graded: GradedModule) -> str:
         f"<table>{asked}</table>"
         f"<p><b>Cell groups at rest, plus end first, V:</b> {cells}</p>"
         f'<p class="soft">Last grade: {GLYPH[graded.grade]} {escaped(str(graded.grade))}. '
-        f"{prose(what_next(graded))}</p></section>"
+        f"{prose(NEXT[graded.grade])}</p></section>"
     )
 
 

@@ -12,14 +12,6 @@ from evpack.outcome.commissioning import AsBuiltCheck, CommissioningPlan
 from evpack.outcome.design import Decision, Design, SolarSide, UsableWindow
 from evpack.outcome.draws import Draws
 from evpack.outcome.groundwork import PackFigures, Sharing
-from evpack.outcome.matching import (
-    Afterwards,
-    GradedModule,
-    Grouping,
-    JoinPlan,
-    JoinStep,
-    Matching,
-)
 from evpack.outcome.protection import (
     CableChoice,
     CableTest,
@@ -35,7 +27,13 @@ from evpack.outcome.runs import (
     SettingsTrial,
     TrialRun,
 )
-from evpack.show import decision, operation, runs, search  # noqa: F401  they register their nouns
+from evpack.show import (  # noqa: F401  they register their nouns
+    decision,
+    matching,
+    operation,
+    runs,
+    search,
+)
 from evpack.show.assumed import Assumptions
 from evpack.show.clean import escaped, prose
 from evpack.show.doc import document
@@ -49,13 +47,6 @@ from evpack.show.gather import (
 from evpack.show.html_cables import cables_alone, line_of
 from evpack.show.html_commissioning import as_built_html, checklist_html
 from evpack.show.html_devices import need_table, parts_table, precharge_table, solar_table
-from evpack.show.html_matching import (
-    afterwards_html,
-    graded_html,
-    grouping_table,
-    join_html,
-    matching_html,
-)
 from evpack.show.html_protection import fault_table, fuse_table, protection_tables
 from evpack.show.html_tables import (
     figure_html,
@@ -291,36 +282,6 @@ def _(build: Build) -> str:
     return f"<h2>{escaped(build.title)}</h2>{note}" + "".join(
         body(part) for part in build_parts(build)
     )
-
-
-@body.register
-def _(matching: Matching) -> str:
-    return matching_html(matching)
-
-
-@body.register
-def _(graded: GradedModule) -> str:
-    return graded_html(graded)
-
-
-@body.register
-def _(grouping: Grouping) -> str:
-    return grouping_table((grouping,))
-
-
-@body.register
-def _(plan: JoinPlan) -> str:
-    return join_html(plan)
-
-
-@body.register
-def _(step: JoinStep) -> str:
-    return f"<p>{prose(step.do)}</p>"
-
-
-@body.register
-def _(after: Afterwards) -> str:
-    return afterwards_html(after)
 
 
 @body.register

@@ -22,10 +22,15 @@ def found(findings: tuple[Finding, ...]) -> Iterator[Block]:
     if hard:
         yield Head(f"To keep in mind ({len(hard)})", 3)
         yield finding_cards(hard)
-    passed = tuple(f for f in findings if f.severity < Severity.CAUTION)
-    words = f"{count_of(len(passed), 'check')} passed or noted"
-    if passed:
-        yield Fold(words, (pass_table(passed),))
+    yield from passed(findings)
+
+
+def passed(findings: tuple[Finding, ...]) -> Iterator[Block]:
+    """Yield what passed or was noted: folded, and in a terminal how many they are."""
+    rest = tuple(f for f in findings if f.severity < Severity.CAUTION)
+    words = f"{count_of(len(rest), 'check')} passed or noted"
+    if rest:
+        yield Fold(words, (pass_table(rest),))
     yield Only("terminal", (Para(f"{words}."),))
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
 from evpack.show import (  # noqa: F401  they register their nouns
+    matching,
     operation,
     runs,
     search,
     text_commissioning,
-    text_matching,
     text_protection,
     text_trials,
 )

@@ -190,12 +190,9 @@ def _row(one: Row, told: doc.Table, *, cards: bool = False) -> str:
     cells = "".join(
         _cell(column, text, cards=cards) for column, text in zip(columns[1:], others, strict=True)
     )
-    under = ""
-    if one.under:
-        wide = len(columns) - 1
-        under = (
-            f'<tr class="evp-under"><td></td><td colspan="{wide}">{to_html(one.under)}</td></tr>'
-        )
+    wide, under = len(columns) - 1, to_html(one.under)
+    if under:
+        under = f'<tr class="evp-under"><td></td><td colspan="{wide}">{under}</td></tr>'
     name = inline(first)
     name = f'<th scope="row">{name}</th>' if told.named else f"<td>{name}</td>"
     return f"<tr>{name}{cells}</tr>{under}"

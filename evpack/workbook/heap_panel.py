@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import attrs
@@ -11,10 +12,10 @@ from evpack.base.errors import EvpackError
 from evpack.describe.batch import Batch
 from evpack.matching import match_heap
 from evpack.outcome.matching import Matching
-from evpack.show.batch_pictures import groups_svg
 from evpack.show.clean import prose
-from evpack.show.html_matching import grouping_table
-from evpack.show.matching_words import gain_words
+from evpack.show.doc import Block, Items, Para
+from evpack.show.matching import groups
+from evpack.show.to_html import to_html
 from evpack.workbook.regions import STYLE, framed
 
 _MOST = 20
@@ -67,17 +68,13 @@ class HeapPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         except EvpackError as problem:
             self.answer.value = STYLE + framed(f"<p><b>✕ {prose(problem)}</b></p>")
             return
-        self.answer.value = STYLE + framed(_told(self.matching))
+        self.answer.value = STYLE + framed(to_html(_told(self.matching)))
 
 
-def _told(matching: Matching) -> str:
-    groups = [f for f in matching.findings if f.rule.key.startswith("group.") and f.remedy]
-    listed = "".join(f"<li>{prose(f.detail)} {prose(f.remedy)}</li>" for f in groups)
-    found = f"<ul>{listed}</ul>" if listed else ""
+def _told(matching: Matching) -> Iterator[Block]:
     if matching.grouping is None:
-        return f"<p><b>? No grouping is possible.</b></p>{found}"
-    return (
-        f"<figure>{groups_svg(matching)}</figure>"
-        f"{grouping_table((matching.grouping, *matching.naive))}"
-        f"<p>{prose(gain_words(matching))}</p>{found}"
-    )
+        yield Para("? No grouping is possible.", "strong")
+    else:
+        yield from groups(matching)
+    found = [f for f in matching.findings if f.rule.key.startswith("group.") and f.remedy]
+    yield Items(f"{f.detail} {f.remedy}" for f in found)

@@ -4,45 +4,42 @@ from __future__ import annotations
 
 from evpack.base.finding import Severity
 from evpack.outcome.matching import Matching
-from evpack.show.batch_pictures import capacity_svg, groups_svg, scatter_svg
-from evpack.show.clean import prose
-from evpack.show.html_findings import finding_list
-from evpack.show.html_matching import batch_table, grouping_table, join_html
-from evpack.show.matching_words import CAUTIONS, count_words, gain_words
+from evpack.show import matching as told
+from evpack.show.batch_pictures import capacity_svg, scatter_svg
+from evpack.show.doc import Doc, Figure, Para
+from evpack.show.findings import finding_cards, held
+from evpack.show.to_html import to_html
 from evpack.workbook.parts import Shown
 from evpack.workbook.regions import framed
 
 
 def grades(matching: Matching) -> Shown:
     """Return how many are fit, where the capacities lie, and every module with its reasons."""
-    return Shown(
-        framed(
-            f'<p>{prose(count_words(matching))}</p><p class="evp-notice">{prose(CAUTIONS[0])}</p>'
-            f"<figure>{capacity_svg(matching)}</figure><figure>{scatter_svg(matching)}</figure>"
-            f"{batch_table(matching.graded)}"
+    return _shown(
+        (
+            Para(told.count_words(matching)),
+            Para(told.CAUTIONS[0], "notice"),
+            Figure(lambda: capacity_svg(matching)),
+            Figure(lambda: scatter_svg(matching)),
+            told.batch_table(matching.graded),
         )
     )
 
 
 def groups(matching: Matching) -> Shown:
     """Return which modules stand in which string, beside what people do by hand."""
-    held = [f for f in matching.findings if f.severity >= Severity.CAUTION]
-    told = finding_list(f for f in held if f.rule.key.startswith(("group.", "heap.")))
-    if matching.grouping is None:
-        return Shown(framed(f"<p>No grouping was asked for, or none is possible.</p>{told}"))
-    return Shown(
-        framed(
-            f"<figure>{groups_svg(matching)}</figure>"
-            f"{grouping_table((matching.grouping, *matching.naive))}"
-            f"<p>{prose(gain_words(matching))}</p>{told}"
-        )
-    )
+    found = [f for f in held(matching.findings) if f.rule.key.startswith(("group.", "heap."))]
+    return _shown((*told.groups(matching), finding_cards(found)))
 
 
 def joining(matching: Matching) -> Shown:
     """Return the ordered plan of joining, with what is in its way."""
+    found = [f for f in matching.findings if f.rule.key.startswith("join.")]
     if matching.join is None:
-        return Shown(framed("<p>Nothing to join.</p>"))
-    held = [f for f in matching.findings if f.severity >= Severity.NOTE]
-    told = finding_list(f for f in held if f.rule.key.startswith("join."))
-    return Shown(framed(f"{told}{join_html(matching.join)}"))
+        return _shown(told.joining(matching))
+    noted = [f for f in found if f.severity >= Severity.NOTE]
+    return _shown((finding_cards(noted), *told.joining(matching)))
+
+
+def _shown(blocks: Doc) -> Shown:
+    return Shown(framed(to_html(blocks)))

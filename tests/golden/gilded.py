@@ -22,8 +22,8 @@ from evpack.load.library import example
 from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.outcome.design import Decision
 from evpack.show import as_html, decision_text
-from evpack.show.heap_page import heap_page
 from evpack.show.html_commissioning import checklist_html
+from evpack.show.matching import heap_page
 from evpack.show.operation import operation_page
 from evpack.show.to_json import to_json
 from evpack.show.wall import wall_page

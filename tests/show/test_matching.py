@@ -20,9 +20,8 @@ from evpack.outcome.matching import Grade, Matching
 from evpack.outcome.pack_log import PackLog
 from evpack.show.batch_pictures import capacity_svg, groups_svg, scatter_svg
 from evpack.show.cards import cards_html
-from evpack.show.heap_page import heap_page
 from evpack.show.html import as_html
-from evpack.show.matching_words import GLYPH, gain_words, gap_words
+from evpack.show.matching import GLYPH, gain_words, gap_words, heap_page
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json
 
@@ -87,10 +86,11 @@ def test_every_module_is_on_the_page_with_its_grade(hill: Matching) -> None:
     for graded in hill.graded:
         name = graded.module.name
         assert f'<th scope="row">{name}</th>' in told
-        assert f"{GLYPH[graded.grade]} {name}: {graded.grade}" in text
+        (row,) = re.findall(rf"^  {name}: .*(?:\n    \S.*)*", text, re.MULTILINE)
+        assert f"grade {GLYPH[graded.grade]} {graded.grade};" in row
         assert cards.count(f">{name}<") == 2  # a card and a label
     assert "Invented" in told
-    assert "invented" in text
+    assert "Invented" in text
 
 
 def test_a_swollen_module_is_told_to_nobody_to_charge(hill: Matching) -> None:
