@@ -9,6 +9,7 @@ import attrs
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.source import Seen, seen_named
+from evpack.base.told import told
 from evpack.describe.checked import checked
 
 
@@ -49,8 +50,8 @@ class AgeingModel:
     key: str
     name: str
     form: str
-    source: str
-    chemistries: tuple[str, ...]
+    source: str = attrs.field(metadata=told("source"))
+    chemistries: tuple[str, ...] = attrs.field(metadata=told("fits"))
     fits: str
     constants: tuple[Constant, ...]
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.base.told import told
 from evpack.base.units import COMPENSATION, Quantity, amps, kind_of, per_kelvin, volts, watts
 from evpack.describe.checked import above_nothing, checked, whole
 
@@ -44,32 +46,40 @@ class Array:
     """
 
     name: str = "solar array"
-    feeds: str = ""
-    on_input: str = ""
-    in_series: int = attrs.field(validator=whole(1, 100))
+    feeds: str = attrs.field(default="", metadata=told("feeds", known=False))
+    on_input: str = attrs.field(default="", metadata=told("on input", omit=True, known=False))
+    in_series: int = attrs.field(validator=whole(1, 100), metadata=told("panels"))
     in_parallel: int = attrs.field(validator=whole(1, 100), default=1)
     open_circuit: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("open-circuit voltage of a panel")
     )
     maximum_power_voltage: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("its voltage at most power")
     )
     short_circuit: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("short-circuit current of a panel")
     )
     maximum_power_current: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("its current at most power")
     )
-    power: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    power: Quantity | None = attrs.field(
+        converter=optional(watts), default=None, metadata=told("rated power of a panel")
+    )
     coefficient: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(per_kelvin), default=None
+        converter=optional(per_kelvin),
+        default=None,
+        metadata=told("change of its open-circuit voltage"),
     )
     power_coefficient: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(per_kelvin), default=None
+        converter=optional(per_kelvin),
+        default=None,
+        metadata=told("change of its voltage at most power", omit=True),
     )
-    crystalline: bool | None = None
+    crystalline: bool | None = attrs.field(
+        default=None, metadata=told("cells of crystalline silicon")
+    )
     largest_fuse: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("largest fuse that a panel allows")
     )
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 

@@ -8,10 +8,12 @@ from collections.abc import Iterable
 from typing import Any
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_CHOSEN, Bases, Basis, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
+from evpack.base.told import INNER, told
 from evpack.base.units import (
     Quantity,
     amp_hours,
@@ -77,14 +79,18 @@ class Rest:
 
     date: dt.date
     rested: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(seconds), default=None
+        converter=optional(seconds), default=None, metadata=told("rested")
     )
     temperature: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius), default=None, metadata=told("temperature", omit=True)
     )
-    voltage: Quantity | None = attrs.field(converter=attrs.converters.optional(volts), default=None)
-    cells: tuple[float, ...] = attrs.field(converter=_cells, default=())
-    full: bool = False
+    voltage: Quantity | None = attrs.field(
+        converter=optional(volts), default=None, metadata=told("voltage")
+    )
+    cells: tuple[float, ...] = attrs.field(
+        converter=_cells, default=(), metadata=told("cell groups", unit="V")
+    )
+    full: bool = attrs.field(default=False, metadata=told("full"))
 
     __repr__ = brief
 
@@ -128,49 +134,69 @@ class TestedModule:
     """
 
     name: str
-    rests: tuple[Rest, ...] = ()
+    rests: tuple[Rest, ...] = attrs.field(
+        default=(), metadata=told("readings at rest", after="seen")
+    )
     capacity: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amp_hours), default=None
+        converter=optional(amp_hours), default=None, metadata=told("capacity")
     )
     energy: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(watt_hours), default=None
+        converter=optional(watt_hours), default=None, metadata=told("energy")
     )
     capacity_current: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("current of the capacity test")
     )
     capacity_temperature: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius),
+        default=None,
+        metadata=told("temperature of the capacity test", omit=True),
     )
     capacity_error: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amp_hours), default=None
+        converter=optional(amp_hours),
+        default=None,
+        metadata=told("error of the capacity", omit=True),
     )
     charge_efficiency: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share), default=None, metadata=told("charge efficiency", omit=True)
     )
     resistance: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(ohms), default=None
+        converter=optional(ohms), default=None, metadata=told("resistance")
     )
-    resistance_method: str = "not stated"
+    resistance_method: str = attrs.field(default="not stated", metadata=told("method"))
     resistance_temperature: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius),
+        default=None,
+        metadata=told("temperature of the resistance", omit=True),
     )
     resistance_soc: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share),
+        default=None,
+        metadata=told("state of charge of the resistance", omit=True),
     )
     resistance_error: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(ohms), default=None
+        converter=optional(ohms), default=None, metadata=told("error of the resistance", omit=True)
     )
-    rise: Quantity | None = attrs.field(converter=attrs.converters.optional(kelvins), default=None)
+    rise: Quantity | None = attrs.field(
+        converter=optional(kelvins), default=None, metadata=told("warmed in the test by")
+    )
     lowest_ever: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("lowest that a cell group was ever found at"),
     )
     ended_by: int | None = attrs.field(
-        validator=attrs.validators.optional(whole(1, 400)), default=None
+        validator=attrs.validators.optional(whole(1, 400)),
+        default=None,
+        metadata=told("cell group that ended the discharge"),
     )
     imbalance_empty: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("weakest cell group below the mean, towards empty"),
     )
-    seen: tuple[str, ...] | None = attrs.field(converter=_seen, default=None)
+    seen: tuple[str, ...] | None = attrs.field(
+        converter=_seen, default=None, metadata=told("seen on it")
+    )
     note: str = ""
 
     __repr__ = brief
@@ -208,9 +234,9 @@ class Measure:
     key: str
     says: str
     unit: str
-    accept: float
-    retest: float
-    source: str
+    accept: float = attrs.field(metadata=told("accepted to"))
+    retest: float = attrs.field(metadata=told("accepted after a retest to"))
+    source: str = attrs.field(metadata=told("source"))
 
     __repr__ = brief
 
@@ -251,39 +277,55 @@ class Batch:
     """
 
     title: str
-    chemistry: Chemistry
-    cells_in_series: int = attrs.field(validator=whole(1, 400))
+    chemistry: Chemistry = attrs.field(metadata=told("chemistry", known=False))
+    cells_in_series: int = attrs.field(validator=whole(1, 400), metadata=told("cells of a module"))
     cells_in_parallel: int = attrs.field(validator=whole(1, 400), default=1)
-    modules: tuple[TestedModule, ...] = attrs.field(converter=_modules)
+    modules: tuple[TestedModule, ...] = attrs.field(converter=_modules, metadata=told("modules"))
     new_capacity: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amp_hours), default=None
+        converter=optional(amp_hours), default=None, metadata=told("capacity when new", known=False)
     )
     new_resistance: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(ohms), default=None
+        converter=optional(ohms), default=None, metadata=told("resistance when new", known=False)
     )
-    new_resistance_method: str = "not stated"
+    new_resistance_method: str = attrs.field(
+        default="not stated", metadata=told("method of that resistance", known=False)
+    )
     new_resistance_temperature: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius),
+        default=None,
+        metadata=told("temperature of that resistance", omit=True, known=False),
     )
     new_resistance_soc: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share),
+        default=None,
+        metadata=told("state of charge of that resistance", omit=True, known=False),
     )
     modules_in_series: int | None = attrs.field(
-        validator=attrs.validators.optional(whole(1, 400)), default=None
+        validator=attrs.validators.optional(whole(1, 400)),
+        default=None,
+        metadata=told("pack that is wanted", after="modules"),
     )
     strings: int | None = attrs.field(
         validator=attrs.validators.optional(whole(1, 400)), default=None
     )
-    apart: tuple[tuple[str, ...], ...] = attrs.field(converter=_names, default=())
-    together: tuple[tuple[str, ...], ...] = attrs.field(converter=_names, default=())
-    leave_out: tuple[str, ...] = attrs.field(converter=tuple, default=())
+    apart: tuple[tuple[str, ...], ...] = attrs.field(
+        converter=_names, default=(), metadata=told("kept apart", omit=True, known=False)
+    )
+    together: tuple[tuple[str, ...], ...] = attrs.field(
+        converter=_names, default=(), metadata=told("kept together", omit=True, known=False)
+    )
+    leave_out: tuple[str, ...] = attrs.field(
+        converter=tuple, default=(), metadata=told("left out", omit=True, known=False)
+    )
     voltage_accuracy: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("accuracy of the voltmeter", known=False),
     )
     measures: tuple[Measure, ...] = ()
     note: str = ""
     invented: bool = False
-    sheet: str = ""
+    sheet: str = attrs.field(default="", metadata=INNER)
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief

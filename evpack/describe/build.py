@@ -10,6 +10,7 @@ import attrs
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NOT_FITTED, NotFitted, is_not_fitted
+from evpack.base.told import INNER
 from evpack.describe.array import Array
 from evpack.describe.cabling import Cabling
 from evpack.describe.charger import NOT_WIRED, Charger, LeadAcidProfile
@@ -82,7 +83,7 @@ class Build:
     operation: Operation | None = None
     note: str = ""
     invented: bool = False
-    sheet: str = ""
+    sheet: str = attrs.field(default="", metadata=INNER)
 
     __repr__ = brief
 

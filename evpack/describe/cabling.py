@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from typing import Any
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.base.told import INNER, told
 from evpack.base.units import CURRENT, RESISTANCE, Quantity, amps, metres
 from evpack.base.wording import say
 from evpack.describe.checked import above_nothing, checked, need, whole
@@ -55,16 +57,16 @@ class Conductor:
     """
 
     size: str
-    area: float
-    ohm_per_metre: float
-    ampacity: float
-    hottest: float = 75.0
-    ambient: float = 30.0
-    withstand: float = 115.0
+    area: float = attrs.field(metadata=told("cross-section", unit="mm²"))
+    ohm_per_metre: float = attrs.field(metadata=told("resistance, warm, each metre", unit="Ω/m"))
+    ampacity: float = attrs.field(metadata=told("carries for good", unit="A"))
+    hottest: float = attrs.field(default=75.0, metadata=told("which brings it to", unit="°C"))
+    ambient: float = attrs.field(default=30.0, metadata=told("in an ambient of", unit="°C"))
+    withstand: float = attrs.field(default=115.0, metadata=told("k of I²t = k²S²", unit="A √s/mm²"))
     resistance_source: str
     ampacity_source: str
     conditions: str
-    plain: float | None = None
+    plain: float | None = attrs.field(default=None, metadata=told(unit="A"))
 
     __repr__ = brief
 
@@ -107,16 +109,20 @@ class Run:
     """
 
     name: str
-    conductor: Conductor
-    length: Quantity = attrs.field(converter=metres)
-    parallel: int = attrs.field(validator=whole(1, 20), default=1)
-    shortest: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(metres), default=None
+    conductor: Conductor = attrs.field(metadata=told("conductor"))
+    length: Quantity = attrs.field(converter=metres, metadata=told("length, one way"))
+    parallel: int = attrs.field(
+        validator=whole(1, 20), default=1, metadata=told("conductors in parallel", known=False)
     )
-    alternatives: tuple[Conductor, ...] = ()
+    shortest: Quantity | None = attrs.field(
+        converter=optional(metres), default=None, metadata=told("the shortest of them", omit=True)
+    )
+    alternatives: tuple[Conductor, ...] = attrs.field(default=(), metadata=INNER)
     left_open: bool = False
-    protected: bool | None = None
-    conditions: Mapping[str, Any] | None = attrs.field(default=None, eq=False)
+    protected: bool | None = attrs.field(
+        default=None, metadata=told("protected all along", omit=True)
+    )
+    conditions: Mapping[str, Any] | None = attrs.field(default=None, eq=False, metadata=INNER)
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
@@ -185,12 +191,14 @@ class Busbar:
     """
 
     name: str = "bus bars"
-    width: Quantity = attrs.field(converter=metres)
+    width: Quantity = attrs.field(converter=metres, metadata=told("copper"))
     thickness: Quantity = attrs.field(converter=metres)
-    length: Quantity = attrs.field(converter=metres)
+    length: Quantity = attrs.field(converter=metres, metadata=told("length"))
     count: int = attrs.field(validator=whole(1, 10), default=1)
-    enclosed: bool | None = None
-    carries: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
+    enclosed: bool | None = attrs.field(default=None, metadata=told("in a box"))
+    carries: Quantity | None = attrs.field(
+        converter=optional(amps), default=None, metadata=told("one bar carries for good")
+    )
     conditions: str = ""
     source: str = "common-practice"
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
@@ -248,13 +256,13 @@ class Cabling:
         Runs of single devices, by the device's name; they go before `main`, `charger`, `array`.
     """
 
-    module_lead: Run | None = None
-    link: Run | None = None
-    main: Run | None = None
-    charger: Run | None = None
-    array: Run | None = None
-    bar: Busbar | None = None
-    own: Mapping[str, Run] = attrs.field(converter=_own, factory=dict)
+    module_lead: Run | None = attrs.field(default=None, metadata=told("string to bar"))
+    link: Run | None = attrs.field(default=None, metadata=told("module to module"))
+    main: Run | None = attrs.field(default=None, metadata=told("bar to inverter"))
+    charger: Run | None = attrs.field(default=None, metadata=told("charger to bar"))
+    array: Run | None = attrs.field(default=None, metadata=told("solar array to charger"))
+    bar: Busbar | None = attrs.field(default=None, metadata=told("bus bars", after="own"))
+    own: Mapping[str, Run] = attrs.field(converter=_own, factory=dict, metadata=told("to {}"))
 
     __repr__ = brief
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Literal
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted
+from evpack.base.told import told
 from evpack.base.units import Quantity, amps, celsius, share, volts, volts_per_kelvin, watts
 from evpack.base.wording import say
 from evpack.describe.checked import above_nothing, checked, exact, whole
@@ -32,12 +34,14 @@ class LeadAcidProfile:
     """
 
     name: str
-    absorption: Quantity = attrs.field(converter=volts)
-    float_voltage: Quantity = attrs.field(converter=volts)
-    equalise: Quantity = attrs.field(converter=volts)
-    compensation: Quantity = attrs.field(converter=volts_per_kelvin)
-    reference: Quantity = attrs.field(converter=celsius)
-    low_cut_off: Quantity = attrs.field(converter=volts)
+    absorption: Quantity = attrs.field(converter=volts, metadata=told("absorption"))
+    float_voltage: Quantity = attrs.field(converter=volts, metadata=told("float"))
+    equalise: Quantity = attrs.field(converter=volts, metadata=told("equalise"))
+    compensation: Quantity = attrs.field(
+        converter=volts_per_kelvin, metadata=told("added for every kelvin colder")
+    )
+    reference: Quantity = attrs.field(converter=celsius, metadata=told("colder than"))
+    low_cut_off: Quantity = attrs.field(converter=volts, metadata=told("low cut-off"))
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
     __repr__ = brief
@@ -96,43 +100,74 @@ class Charger:
     """
 
     name: str
-    source: str
-    count: int = attrs.field(validator=whole(1, 1000), default=1)
+    source: str = attrs.field(metadata=told("fed by", known=False))
+    count: int = attrs.field(
+        validator=whole(1, 1000), default=1, metadata=told("units", known=False)
+    )
     charge_voltage: VoltageRange | NotFitted | None = attrs.field(
-        converter=voltage_range, default=None
+        converter=voltage_range,
+        default=None,
+        metadata=told("charge voltage can be set", unfitted="no"),
     )
     accuracy: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share), default=None, metadata=told("error of its voltage")
     )
-    current: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
+    current: Quantity | None = attrs.field(
+        converter=optional(amps), default=None, metadata=told("most current, each")
+    )
     current_setting: CurrentRange | NotFitted | None = attrs.field(
-        converter=current_range, default=None
+        converter=current_range,
+        default=None,
+        metadata=told("current limit can be set", unfitted="no"),
     )
-    float_can_be_off: bool | None = None
+    float_can_be_off: bool | None = attrs.field(
+        default=None, metadata=told("float can be turned off")
+    )
     float_setting: VoltageRange | NotFitted | None = attrs.field(
-        converter=voltage_range, default=None
+        converter=voltage_range, default=None, metadata=told("float can be set", unfitted="no")
     )
-    compensation_can_be_off: bool | None = None
-    equalise_can_be_off: bool | None = None
-    kept_off: str = ""
-    left_on: LeadAcidProfile | None = None
-    power: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    compensation_can_be_off: bool | None = attrs.field(
+        default=None, metadata=told("temperature compensation can be turned off")
+    )
+    equalise_can_be_off: bool | None = attrs.field(
+        default=None, metadata=told("equalising can be turned off")
+    )
+    kept_off: str = attrs.field(
+        default="", metadata=told("kept off", after="count", omit=True, known=False)
+    )
+    left_on: LeadAcidProfile | None = attrs.field(
+        default=None,
+        metadata=told(
+            "lead-acid profile left on", unsaid="none", after="pv_most_power", known=False
+        ),
+    )
+    power: Quantity | None = attrs.field(
+        converter=optional(watts), default=None, metadata=told("rated power of what feeds it")
+    )
     pv_highest: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("most voltage at its solar input")
     )
     pv_above_battery: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("panels must lie above the battery by"),
     )
     pv_most_current: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps),
+        default=None,
+        metadata=told("most short-circuit current of panels"),
     )
     pv_inputs: int | None = attrs.field(
-        validator=attrs.validators.optional(whole(1, 100)), default=None
+        validator=attrs.validators.optional(whole(1, 100)),
+        default=None,
+        metadata=told("solar inputs apart from each other"),
     )
     pv_most_power: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(watts), default=None
+        converter=optional(watts), default=None, metadata=told("most rated power of panels")
     )
-    where: str = ""
+    where: str = attrs.field(
+        default="", metadata=told("where its settings are", omit=True, known=False)
+    )
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
     __repr__ = brief

@@ -9,6 +9,7 @@ import attrs
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.base.told import INNER, told
 from evpack.base.units import Quantity, celsius, seconds, volts
 from evpack.describe.checked import checked
 from evpack.describe.ocv import OcvCurve
@@ -18,14 +19,16 @@ from evpack.describe.ocv import OcvCurve
 class CellLimits:
     """What one cell stands. A maker's data sheet overrides, and only ever tighter."""
 
-    highest: Quantity = attrs.field(converter=volts)
-    nominal: Quantity = attrs.field(converter=volts)
-    least: Quantity = attrs.field(converter=volts)
-    reject_below: Quantity = attrs.field(converter=volts)
-    charge_coldest: Quantity = attrs.field(converter=celsius)
-    charge_hottest: Quantity = attrs.field(converter=celsius)
-    discharge_coldest: Quantity = attrs.field(converter=celsius)
-    discharge_hottest: Quantity = attrs.field(converter=celsius)
+    highest: Quantity = attrs.field(converter=volts, metadata=told("highest voltage of a cell"))
+    nominal: Quantity = attrs.field(converter=volts, metadata=told("nominal voltage"))
+    least: Quantity = attrs.field(converter=volts, metadata=told("least voltage"))
+    reject_below: Quantity = attrs.field(
+        converter=volts, metadata=told("never recharge if ever below")
+    )
+    charge_coldest: Quantity = attrs.field(converter=celsius, metadata=told("charge from"))
+    charge_hottest: Quantity = attrs.field(converter=celsius, metadata=told("charge up to"))
+    discharge_coldest: Quantity = attrs.field(converter=celsius, metadata=told("discharge from"))
+    discharge_hottest: Quantity = attrs.field(converter=celsius, metadata=told("discharge up to"))
 
     __repr__ = brief
 
@@ -59,17 +62,27 @@ class CellTargets:
     must rest before its voltage tells its state of charge.
     """
 
-    charge: Quantity = attrs.field(converter=volts)
-    low_at_rest: Quantity = attrs.field(converter=volts)
-    changeover_loaded: Quantity = attrs.field(converter=volts)
-    warn_high: Quantity = attrs.field(converter=volts)
-    cut_high: Quantity = attrs.field(converter=volts)
-    warn_low: Quantity = attrs.field(converter=volts)
-    cut_low: Quantity = attrs.field(converter=volts)
-    float_most: Quantity = attrs.field(converter=volts)
-    top_guard: Quantity = attrs.field(converter=volts)
-    ladder_gap: Quantity = attrs.field(converter=volts)
-    rest: Quantity = attrs.field(converter=seconds)
+    charge: Quantity = attrs.field(converter=volts, metadata=told("charge target, highest cell"))
+    low_at_rest: Quantity = attrs.field(converter=volts, metadata=told("kept above, at rest"))
+    changeover_loaded: Quantity = attrs.field(
+        converter=volts, metadata=told("changeover, under load")
+    )
+    warn_high: Quantity = attrs.field(converter=volts, metadata=told("monitoring warns high"))
+    cut_high: Quantity = attrs.field(converter=volts, metadata=told("monitoring stops charging"))
+    warn_low: Quantity = attrs.field(converter=volts, metadata=told("monitoring warns low"))
+    cut_low: Quantity = attrs.field(converter=volts, metadata=told("monitoring stops discharging"))
+    float_most: Quantity = attrs.field(
+        converter=volts, metadata=told("float at most, if one must be entered")
+    )
+    top_guard: Quantity = attrs.field(
+        converter=volts, metadata=told("highest cell above the mean, at least")
+    )
+    ladder_gap: Quantity = attrs.field(
+        converter=volts, metadata=told("least step between two thresholds")
+    )
+    rest: Quantity = attrs.field(
+        converter=seconds, metadata=told("rest before voltage tells charge")
+    )
 
     __repr__ = brief
 
@@ -100,11 +113,13 @@ class Chemistry:
     name: str
     limits: CellLimits
     targets: CellTargets | None
-    ocv: OcvCurve | None
-    kindred: tuple[OcvCurve, ...] = ()
+    ocv: OcvCurve | None = attrs.field(metadata=told("voltage at rest against charge"))
+    kindred: tuple[OcvCurve, ...] = attrs.field(default=(), metadata=INNER)
     confidence: str
-    source: str
-    flat: bool = False
+    source: str = attrs.field(metadata=told("source"))
+    flat: bool = attrs.field(
+        default=False, metadata=told("voltage tells state of charge", after="targets")
+    )
     why_refused: str = ""
     basis: Bases = attrs.field(
         converter=bases, default=ALL_ASSUMED, metadata={"parts": (CellLimits, CellTargets)}

@@ -8,6 +8,7 @@ import attrs
 
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.base.told import INNER
 from evpack.describe.charger import Charger
 from evpack.describe.inverter import Inverter
 
@@ -34,7 +35,7 @@ class EquipmentList:
     chargers: tuple[Charger, ...] = ()
     prices: Mapping[str, float] = attrs.field(factory=dict)
     money: str = ""
-    sections: Mapping[str, Mapping[str, object]] = attrs.field(factory=dict)
+    sections: Mapping[str, Mapping[str, object]] = attrs.field(factory=dict, metadata=INNER)
 
     __repr__ = brief
 

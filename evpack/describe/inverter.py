@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted, or_not_fitted
+from evpack.base.told import told
 from evpack.base.units import Quantity, farads, seconds, share, volts, watts
 from evpack.base.wording import say
 from evpack.describe.charger import NOT_WIRED, Charger
@@ -58,44 +60,72 @@ class Inverter:
     """
 
     name: str
-    count: int = attrs.field(validator=whole(1, 1000), default=1)
-    continuous: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(watts), default=None
+    count: int = attrs.field(
+        validator=whole(1, 1000), default=1, metadata=told("units in parallel", known=False)
     )
-    surge: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    continuous: Quantity | None = attrs.field(
+        converter=optional(watts), default=None, metadata=told("output, for good, each")
+    )
+    surge: Quantity | None = attrs.field(
+        converter=optional(watts), default=None, metadata=told("surge, each")
+    )
     surge_time: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(seconds), default=None
+        converter=optional(seconds), default=None, metadata=told("surge lasts")
     )
     efficiency: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share), default=None, metadata=told("efficiency at full output")
     )
-    idle: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    idle: Quantity | None = attrs.field(
+        converter=optional(watts), default=None, metadata=told("idle draw, each")
+    )
     window_low: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("works from")
     )
     window_high: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("works up to")
     )
     survives: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("stands without damage")
     )
-    restart: Quantity | NotFitted | None = attrs.field(converter=volts_if_fitted, default=None)
-    cut_off: VoltageRange | NotFitted | None = attrs.field(converter=voltage_range, default=None)
-    changeover: VoltageRange | NotFitted | None = attrs.field(converter=voltage_range, default=None)
+    restart: Quantity | NotFitted | None = attrs.field(
+        converter=volts_if_fitted, default=None, metadata=told("starts again at")
+    )
+    cut_off: VoltageRange | NotFitted | None = attrs.field(
+        converter=voltage_range,
+        default=None,
+        metadata=told("low-voltage cut-off can be set", unfitted="no"),
+    )
+    changeover: VoltageRange | NotFitted | None = attrs.field(
+        converter=voltage_range,
+        default=None,
+        metadata=told("changeover to utility can be set", unfitted="no"),
+    )
     return_to_battery: VoltageRange | NotFitted | None = attrs.field(
-        converter=voltage_range, default=None
+        converter=voltage_range,
+        default=None,
+        metadata=told("return to battery can be set", unfitted="no"),
     )
     meter_accuracy: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share), default=None, metadata=told("error of its voltmeter")
     )
     input_capacitance: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(farads), default=None
+        converter=optional(farads), default=None, metadata=told("input capacitance, each")
     )
-    leg: str = ""
-    parallel_operation: bool | None = None
-    own_circuits: bool | None = None
-    charger: Charger | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
-    where: str = ""
+    leg: str = attrs.field(
+        default="", metadata=told("feeds leg", after="count", omit=True, known=False)
+    )
+    parallel_operation: bool | None = attrs.field(
+        default=None, metadata=told("may be joined with others", omit=True)
+    )
+    own_circuits: bool | None = attrs.field(
+        default=None, metadata=told("feeds circuits of its own", omit=True)
+    )
+    charger: Charger | NotFitted | None = attrs.field(
+        converter=or_not_fitted, default=None, metadata=told("built-in charger", known=False)
+    )
+    where: str = attrs.field(
+        default="", metadata=told("where its settings are", omit=True, known=False)
+    )
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
     __repr__ = brief

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_ASSUMED, Bases, Basis, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
+from evpack.base.told import told
 from evpack.base.units import (
     ENERGY,
     VOLTAGE,
@@ -73,58 +75,72 @@ class Module:
     """
 
     name: str
-    chemistry: Chemistry
-    cells_in_series: int = attrs.field(validator=whole(1, 400))
+    chemistry: Chemistry = attrs.field(metadata=told("chemistry", known=False))
+    cells_in_series: int = attrs.field(validator=whole(1, 400), metadata=told("cells"))
     cells_in_parallel: int = attrs.field(validator=whole(1, 400), default=1)
-    capacity: Quantity = attrs.field(converter=amp_hours)
+    capacity: Quantity = attrs.field(converter=amp_hours, metadata=told("capacity"))
     resistance: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(ohms), default=None
+        converter=optional(ohms), default=None, metadata=told("resistance")
     )
     resistance_method: str = "not stated"
-    resistance_temperature: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
-    )
-    resistance_soc: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
-    )
+    resistance_temperature: Quantity | None = attrs.field(converter=optional(celsius), default=None)
+    resistance_soc: Quantity | None = attrs.field(converter=optional(share), default=None)
     imbalance_full: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("highest cell group above the mean, full", after="link_limit", omit=True),
     )
     imbalance_empty: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told(
+            "weakest cell group below the mean, towards empty", after="imbalance_full", omit=True
+        ),
     )
     lowest_group: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("lowest that a cell group was found at", after="imbalance_empty", omit=True),
     )
     weakest_group: int | None = attrs.field(
-        validator=attrs.validators.optional(whole(1, 400)), default=None
+        validator=attrs.validators.optional(whole(1, 400)),
+        default=None,
+        metadata=told("cell group that is empty first", after="lowest_group", omit=True),
     )
     cell_highest: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("highest voltage of a cell")
     )
     cell_least: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("least voltage of a cell", after="cell_nominal"),
     )
     cell_nominal: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("nominal voltage of a cell")
     )
     discharge_limit: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("discharge current, for good")
     )
     discharge_peak: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("discharge current, for seconds")
     )
     charge_limit: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("charge current")
     )
     link_limit: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("weakest inner link")
     )
     available: int | None = attrs.field(
-        validator=attrs.validators.optional(whole(1, 100_000)), default=None
+        validator=attrs.validators.optional(whole(1, 100_000)),
+        default=None,
+        metadata=told("how many there are", known=False),
     )
-    ocv: OcvCurve | None = None
-    resistance_curve: ResistanceCurve | None = None
+    ocv: OcvCurve | None = attrs.field(
+        default=None, metadata=told("voltage at rest against charge")
+    )
+    resistance_curve: ResistanceCurve | None = attrs.field(
+        default=None, metadata=told("resistance against charge")
+    )
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
     __repr__ = brief

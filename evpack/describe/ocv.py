@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from evpack.base.basis import Basis, basis_named
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.base.told import told
 from evpack.describe.checked import checked
 
 Array = NDArray[np.float64]
@@ -50,8 +51,8 @@ class OcvCurve:
         Columns of unequal length, not finite, not rising, or not covering 0 to 1.
     """
 
-    soc: Array = attrs.field(converter=_frozen_array)
-    volts: Array = attrs.field(converter=_frozen_array)
+    soc: Array = attrs.field(converter=_frozen_array, metadata=told(unit=""))
+    volts: Array = attrs.field(converter=_frozen_array, metadata=told(unit="V"))
     source: str
     quality: str
     basis: Basis = attrs.field(converter=basis_named)
@@ -75,8 +76,8 @@ class ResistanceCurve:
     that a page can say where that happens.
     """
 
-    soc: Array = attrs.field(converter=_frozen_array)
-    ohms: Array = attrs.field(converter=_frozen_array)
+    soc: Array = attrs.field(converter=_frozen_array, metadata=told(unit=""))
+    ohms: Array = attrs.field(converter=_frozen_array, metadata=told(unit="Ω"))
 
     __repr__ = brief
 

@@ -11,11 +11,13 @@ from typing import TypeVar
 
 import attrs
 import numpy as np
+from attrs.converters import optional
 from numpy.typing import NDArray
 
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
+from evpack.base.told import INNER, told
 from evpack.base.units import (
     TIME,
     Quantity,
@@ -132,7 +134,7 @@ class Profile:
 
     name: str
     every: Quantity = attrs.field(converter=seconds)
-    values: Array = attrs.field(converter=_values)
+    values: Array = attrs.field(converter=_values, metadata=INNER)  # may be a year by minutes
 
     __repr__ = brief
 
@@ -221,19 +223,31 @@ class Sun:
 
     on: str
     latitude: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(degrees), default=None
+        converter=optional(degrees), default=None, metadata=told("latitude")
     )
     longitude: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(degrees), default=None
+        converter=optional(degrees), default=None, metadata=told("longitude")
     )
-    tilt: Quantity | None = attrs.field(converter=attrs.converters.optional(degrees), default=None)
+    tilt: Quantity | None = attrs.field(
+        converter=optional(degrees), default=None, metadata=told("tilt of the panels")
+    )
     azimuth: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(degrees), default=None
+        converter=optional(degrees),
+        default=None,
+        metadata=told("direction of the panels, clockwise from north"),
     )
-    weather: tuple[Quantity, ...] = attrs.field(converter=_monthly, default="100 %")
-    clouds: str = IN_DAYS
-    rated: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
-    profile: Profile | None = None
+    weather: tuple[Quantity, ...] = attrs.field(
+        converter=_monthly,
+        default="100 %",
+        metadata=told("what clouds leave, month by month", known=False),
+    )
+    clouds: str = attrs.field(default=IN_DAYS, metadata=told("clouds come in", after="profile"))
+    rated: Quantity | None = attrs.field(
+        converter=optional(watts),
+        default=None,
+        metadata=told("rated power, in place of the build's"),
+    )
+    profile: Profile | None = attrs.field(default=None, metadata=told("profile", after="weather"))
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
@@ -271,7 +285,7 @@ class PricedHours:
 
     start: Quantity = attrs.field(converter=clock)
     end: Quantity = attrs.field(converter=clock)
-    price: Price = attrs.field(converter=price)
+    price: Price = attrs.field(converter=price, metadata=told("price"))
 
     __repr__ = brief
 
@@ -307,8 +321,10 @@ def _outages(given: object) -> tuple[Outage, ...]:
 class Tariff:
     """What the utility asks for a kilowatt-hour: one price, and other prices in some hours."""
 
-    price: Price = attrs.field(converter=price)
-    hours: tuple[PricedHours, ...] = attrs.field(converter=_hours, factory=tuple)
+    price: Price = attrs.field(converter=price, metadata=told("price"))
+    hours: tuple[PricedHours, ...] = attrs.field(
+        converter=_hours, factory=tuple, metadata=told("from {} to {}")
+    )
 
     __repr__ = brief
 
@@ -344,8 +360,8 @@ class Outage:
     """
 
     day: int
-    at: Quantity = attrs.field(converter=clock)
-    lasts: Quantity = attrs.field(converter=seconds)
+    at: Quantity = attrs.field(converter=clock, metadata=told("begins at"))
+    lasts: Quantity = attrs.field(converter=seconds, metadata=told("lasts"))
 
     __repr__ = brief
 
@@ -399,34 +415,62 @@ class Operation:
         Day of the year on which it begins, at midnight; 1 January is day 1.
     """
 
-    mode: str = BATTERY_FIRST
-    load: Profile
-    sun: tuple[Sun, ...] = attrs.field(converter=_suns, factory=tuple)
-    mains_charging: str = NEVER
+    mode: str = attrs.field(default=BATTERY_FIRST, metadata=told("who comes first"))
+    load: Profile = attrs.field(metadata=told("load"))
+    sun: tuple[Sun, ...] = attrs.field(converter=_suns, factory=tuple, metadata=told("sun"))
+    mains_charging: str = attrs.field(default=NEVER, metadata=told("mains chargers charge"))
     changeover: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("changeover", unsaid="as the settings sheet has it"),
     )
     return_to_battery: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("return to battery", unsaid="as the settings sheet has it"),
     )
-    cut_off: Quantity | None = attrs.field(converter=attrs.converters.optional(volts), default=None)
-    restart: Quantity | None = attrs.field(converter=attrs.converters.optional(volts), default=None)
-    changeover_delay: Quantity = attrs.field(converter=seconds, default="30 s")
-    return_delay: Quantity = attrs.field(converter=seconds, default="5 min")
+    cut_off: Quantity | None = attrs.field(
+        converter=optional(volts),
+        default=None,
+        metadata=told("cut-off", unsaid="as the settings sheet has it"),
+    )
+    restart: Quantity | None = attrs.field(
+        converter=optional(volts),
+        default=None,
+        metadata=told("restart", unsaid="as the settings sheet has it"),
+    )
+    changeover_delay: Quantity = attrs.field(
+        converter=seconds, default="30 s", metadata=told("delay of the changeover")
+    )
+    return_delay: Quantity = attrs.field(
+        converter=seconds, default="5 min", metadata=told("delay of the return")
+    )
     coldest: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius),
+        default=None,
+        metadata=told("coldest air around the pack", unsaid="that of the site"),
     )
     warmest: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius),
+        default=None,
+        metadata=told("warmest air around the pack", unsaid="that of the site"),
     )
-    coldest_day: int = 15
-    air: Profile | None = None
-    tariff: Tariff | None = None
-    outages: tuple[Outage, ...] = attrs.field(converter=_outages, factory=tuple)
-    start: Quantity = attrs.field(converter=share, default="80 %")
-    step: Quantity = attrs.field(converter=seconds, default="1 min")
-    length: Quantity = attrs.field(converter=seconds, default="365 days")
-    first_day: int = 1
+    coldest_day: int = attrs.field(default=15, metadata=told("coldest on day"))
+    air: Profile | None = attrs.field(
+        default=None, metadata=told("air around the pack, from a profile", omit=True)
+    )
+    tariff: Tariff | None = attrs.field(
+        default=None, metadata=told("tariff", unsaid="none", after="first_day", known=False)
+    )
+    outages: tuple[Outage, ...] = attrs.field(
+        converter=_outages, factory=tuple, metadata=told("outages", after="tariff")
+    )
+    start: Quantity = attrs.field(
+        converter=share, default="80 %", metadata=told("state of charge at the start")
+    )
+    step: Quantity = attrs.field(converter=seconds, default="1 min", metadata=told("step"))
+    length: Quantity = attrs.field(converter=seconds, default="365 days", metadata=told("length"))
+    first_day: int = attrs.field(default=1, metadata=told("begins on day"))
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_ASSUMED, ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
 from evpack.base.fitted import NotFitted, or_not_fitted
+from evpack.base.told import told
 from evpack.base.units import (
     CHARGE,
     ENERGY,
@@ -25,13 +27,17 @@ class Monitoring:
     """The cell monitoring (BMS): what it watches and what it can do; None is unknown."""
 
     name: str = "cell monitoring"
-    every_cell: bool | None = None
-    temperatures: bool | None = None
-    stops_charge: bool | None = None
-    stops_discharge: bool | None = None
-    blocks_cold_charge: bool | None = None
-    balances: bool | None = None
-    watches_each_string: bool | None = None
+    every_cell: bool | None = attrs.field(default=None, metadata=told("watches every cell"))
+    temperatures: bool | None = attrs.field(default=None, metadata=told("watches temperatures"))
+    stops_charge: bool | None = attrs.field(default=None, metadata=told("stops the charge"))
+    stops_discharge: bool | None = attrs.field(default=None, metadata=told("stops the discharge"))
+    blocks_cold_charge: bool | None = attrs.field(
+        default=None, metadata=told("blocks charging when cold")
+    )
+    balances: bool | None = attrs.field(default=None, metadata=told("balances the cells"))
+    watches_each_string: bool | None = attrs.field(
+        default=None, metadata=told("watches each string")
+    )
     basis: Bases = attrs.field(converter=bases, default=ALL_ASSUMED)
 
     __repr__ = brief
@@ -69,12 +75,24 @@ class Pack:
     """
 
     module: Module
-    modules_in_series: int = attrs.field(validator=whole(1, 400))
-    strings: int = attrs.field(validator=whole(1, 400), default=1)
-    monitoring: Monitoring | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
-    earthed: str | None = attrs.field(converter=_earthed, default=None)
+    modules_in_series: int = attrs.field(
+        validator=whole(1, 400), metadata=told("modules in series")
+    )
+    strings: int = attrs.field(
+        validator=whole(1, 400), default=1, metadata=told("strings in parallel")
+    )
+    monitoring: Monitoring | NotFitted | None = attrs.field(
+        converter=or_not_fitted,
+        default=None,
+        metadata=told("cell monitoring", after="earthed", known=False),
+    )
+    earthed: str | None = attrs.field(
+        converter=_earthed, default=None, metadata=told("pole joined to earth", after="spread_full")
+    )
     spread_full: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("highest cell above the mean, near full"),
     )
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 

@@ -7,10 +7,12 @@ that nobody touched as assumed.
 from __future__ import annotations
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_ASSUMED, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.base.told import told
 from evpack.base.units import Quantity, share, volts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
@@ -24,7 +26,7 @@ def _guard(
     field: Quantity = attrs.field(
         converter=share,
         default=default,
-        metadata={"means": means, "bounds": (least, most), "safer": safer, "usual": default},
+        metadata={**told(means), "bounds": (least, most), "safer": safer, "usual": default},
     )
     return field
 
@@ -38,7 +40,9 @@ class Policy:
     """
 
     charge_target: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts),
+        default=None,
+        metadata=told("charge target, highest cell", unsaid="the chemistry's"),
     )
     reserve: Quantity = _guard("20 %", 0.95, "state of charge kept for outages")
     return_rise: Quantity = _guard(
@@ -116,7 +120,7 @@ class Policy:
                 value = getattr(self, field.name).m
                 if not least <= value <= most:
                     raise DescriptionError(
-                        f"policy: {field.name} ({field.metadata['means']}) must lie between "
+                        f"policy: {field.name} ({field.metadata['label']}) must lie between "
                         f"{100 * least:g} % and {100 * most:g} %, got {100 * value:.4g} %"
                     )
 
@@ -153,5 +157,5 @@ def loosened(policy: Policy) -> tuple[str, ...]:
 
 def means(field: str) -> str:
     """Return in words what a field of the policy is."""
-    found = getattr(attrs.fields(Policy), field).metadata.get("means", field)
+    found = getattr(attrs.fields(Policy), field).metadata.get("label") or field
     return str(found)

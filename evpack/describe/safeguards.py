@@ -5,11 +5,13 @@ from __future__ import annotations
 from itertools import pairwise
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_CHOSEN, Bases, Basis, bases, basis_named
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted, or_not_fitted
+from evpack.base.told import told
 from evpack.base.units import (
     Quantity,
     ampere_squared_seconds,
@@ -61,31 +63,47 @@ class FuseFamily:
 
     key: str = "own"
     name: str
-    standard: str = ""
-    dc_voltage: Quantity = attrs.field(converter=volts)
-    interrupting: Quantity = attrs.field(converter=amps)
-    largest: Quantity = attrs.field(converter=amps)
-    kind: str = "fuse"
+    standard: str = attrs.field(
+        default="", metadata=told("standard", after="kind", omit=True, known=False)
+    )
+    dc_voltage: Quantity = attrs.field(converter=volts, metadata=told("DC voltage"))
+    interrupting: Quantity = attrs.field(
+        converter=amps, metadata=told("interrupts at that voltage")
+    )
+    largest: Quantity = attrs.field(converter=amps, metadata=told("largest size"))
+    kind: str = attrs.field(default="fuse", metadata=told("kind", after="name", known=False))
     poles: int = attrs.field(validator=whole(1, 8), default=1)
-    polarised: bool | None = None
-    characteristic: str = ""
+    polarised: bool | None = attrs.field(
+        default=None, metadata=told("breaks one way only", known=False)
+    )
+    characteristic: str = attrs.field(
+        default="", metadata=told("characteristic", omit=True, known=False)
+    )
     instantaneous_trip: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps), default=None, metadata=told("trips at once from", omit=True)
     )
     melting: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(ampere_squared_seconds), default=None
+        converter=optional(ampere_squared_seconds),
+        default=None,
+        metadata=told("least I²t that melts it", omit=True),
     )
     clearing: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(ampere_squared_seconds), default=None
+        converter=optional(ampere_squared_seconds),
+        default=None,
+        metadata=told("most I²t that it lets through", omit=True),
     )
     clearing_time: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(seconds), default=None
+        converter=optional(seconds),
+        default=None,
+        metadata=told("clears its full fault current within", omit=True),
     )
-    rating: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
+    rating: Quantity | None = attrs.field(
+        converter=optional(amps), default=None, metadata=told("size that is there", omit=True)
+    )
     note: str = ""
     basis: Basis = attrs.field(converter=basis_named, default=Basis.ASSUMED)
     confirmed: frozenset[str] = frozenset()
-    source: str = attrs.field()
+    source: str = attrs.field(metadata=told("source"))
 
     __repr__ = brief
 
@@ -149,13 +167,13 @@ class FuseGate:
         Least and most pre-arcing I²t at 0.01 s [A²s].
     """
 
-    rating: float
+    rating: float = attrs.field(metadata=told(unit="A"))
     holds_10s: float
     melts_5s: float
     holds_100ms: float
     melts_100ms: float
-    melting: float
-    clearing: float
+    melting: float = attrs.field(metadata=told(unit="A²s"))
+    clearing: float = attrs.field(metadata=told(unit="A²s"))
 
     __repr__ = brief
 
@@ -172,11 +190,11 @@ class FuseCatalogue:
     """
 
     families: tuple[FuseFamily, ...]
-    sizes: tuple[float, ...]
+    sizes: tuple[float, ...] = attrs.field(metadata=told(unit="A"))
     sizes_source: str
-    gg_sizes: tuple[float, ...] = ()
-    gpv_sizes: tuple[float, ...] = ()
-    breaker_sizes: tuple[float, ...] = ()
+    gg_sizes: tuple[float, ...] = attrs.field(default=(), metadata=told(unit="A"))
+    gpv_sizes: tuple[float, ...] = attrs.field(default=(), metadata=told(unit="A"))
+    breaker_sizes: tuple[float, ...] = attrs.field(default=(), metadata=told(unit="A"))
     gates: tuple[FuseGate, ...] = ()
     gates_source: str = "iec-60269"
 
@@ -247,17 +265,25 @@ class Disconnect:
 
     name: str = "battery disconnect"
     dc_voltage: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(volts), default=None
+        converter=optional(volts), default=None, metadata=told("DC voltage")
     )
-    current: Quantity | None = attrs.field(converter=attrs.converters.optional(amps), default=None)
+    current: Quantity | None = attrs.field(
+        converter=optional(amps), default=None, metadata=told("current")
+    )
     withstands: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(amps), default=None
+        converter=optional(amps),
+        default=None,
+        metadata=told("short-circuit current that it stands"),
     )
     behind: str = attrs.field(default="", validator=attrs.validators.in_(("", "fuses", "breakers")))
-    breaks_load: bool | None = None
-    poles: int | None = attrs.field(validator=attrs.validators.optional(whole(1, 4)), default=None)
-    polarised: bool | None = None
-    place: str = ""
+    breaks_load: bool | None = attrs.field(default=None, metadata=told("may be opened under load"))
+    poles: int | None = attrs.field(
+        validator=attrs.validators.optional(whole(1, 4)),
+        default=None,
+        metadata=told("poles that it opens"),
+    )
+    polarised: bool | None = attrs.field(default=None, metadata=told("breaks one way only"))
+    place: str = attrs.field(default="", metadata=told("where it is"))
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
@@ -272,10 +298,10 @@ class EmergencyOff:
     """What one hand can do when it burns: where it is reached, and what it stops; None unknown."""
 
     name: str = "emergency disconnect"
-    place: str = ""
-    opens_every_string: bool | None = None
-    stops_charging: bool | None = None
-    stops_inverters: bool | None = None
+    place: str = attrs.field(default="", metadata=told("where it is"))
+    opens_every_string: bool | None = attrs.field(default=None, metadata=told("opens every string"))
+    stops_charging: bool | None = attrs.field(default=None, metadata=told("stops all charging"))
+    stops_inverters: bool | None = attrs.field(default=None, metadata=told("stops the inverters"))
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
@@ -304,15 +330,21 @@ class Precharge:
 
     name: str = "precharge"
     resistance: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(ohms), default=None
+        converter=optional(ohms), default=None, metadata=told("resistor")
     )
-    pulse: Quantity | None = attrs.field(converter=attrs.converters.optional(joules), default=None)
-    wait: Quantity | None = attrs.field(converter=attrs.converters.optional(seconds), default=None)
+    pulse: Quantity | None = attrs.field(
+        converter=optional(joules), default=None, metadata=told("heat that it stands at once")
+    )
+    wait: Quantity | None = attrs.field(
+        converter=optional(seconds), default=None, metadata=told("main contact waits")
+    )
     time_out: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(seconds), default=None
+        converter=optional(seconds), default=None, metadata=told("gives up after")
     )
-    checks_voltage: bool | None = None
-    each_inverter: bool | None = None
+    checks_voltage: bool | None = attrs.field(
+        default=None, metadata=told("main contact waits for the voltage")
+    )
+    each_inverter: bool | None = attrs.field(default=None, metadata=told("one for each inverter"))
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
@@ -363,23 +395,47 @@ class Safeguards:
         cannot feed a fault in it; None counts as no.
     """
 
-    string_fuse: FuseFamily | str = ""
-    main_fuse: FuseFamily | str = ""
-    charger_fuse: FuseFamily | str = ""
-    array_fuse: FuseFamily | str = ""
-    both_poles: bool | None = None
-    disconnect: Disconnect | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
+    string_fuse: FuseFamily | str = attrs.field(
+        default="", metadata=told("string fuse", unsaid="the first family that fits", known=False)
+    )
+    main_fuse: FuseFamily | str = attrs.field(
+        default="", metadata=told("main fuse", unsaid="the first family that fits", known=False)
+    )
+    charger_fuse: FuseFamily | str = attrs.field(
+        default="", metadata=told("charger fuse", unsaid="the first family that fits", known=False)
+    )
+    array_fuse: FuseFamily | str = attrs.field(
+        default="", metadata=told("array fuse", unsaid="the first family that fits", known=False)
+    )
+    both_poles: bool | None = attrs.field(default=None, metadata=told("fuses in both poles"))
+    disconnect: Disconnect | NotFitted | None = attrs.field(
+        converter=or_not_fitted, default=None, metadata=told("battery disconnect", known=False)
+    )
     emergency_off: EmergencyOff | NotFitted | None = attrs.field(
-        converter=or_not_fitted, default=None
+        converter=or_not_fitted, default=None, metadata=told("emergency disconnect", known=False)
     )
-    precharge: Precharge | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
-    surge_protection: bool | None = None
-    insulation_monitoring: bool | None = None
+    precharge: Precharge | NotFitted | None = attrs.field(
+        converter=or_not_fitted, default=None, metadata=told("precharge", known=False)
+    )
+    surge_protection: bool | None = attrs.field(
+        default=None, metadata=told("surge protective devices")
+    )
+    insulation_monitoring: bool | None = attrs.field(
+        default=None, metadata=told("insulation monitoring")
+    )
     ambient: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius),
+        default=None,
+        metadata=told("warmest air around fuses", after="both_ends", omit=True),
     )
-    both_ends: bool | None = None
-    to_buy: tuple[str, ...] = attrs.field(converter=to_buy_list, default=())
+    both_ends: bool | None = attrs.field(
+        default=None, metadata=told("fuses at both ends of each string's lead", after="both_poles")
+    )
+    to_buy: tuple[str, ...] = attrs.field(
+        converter=to_buy_list,
+        default=(),
+        metadata=told("still to be bought", after="ambient", known=False),
+    )
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief

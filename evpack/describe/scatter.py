@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError
+from evpack.base.told import told
 from evpack.base.units import Quantity, kelvins, share
 from evpack.base.wording import say
 from evpack.describe.checked import checked
@@ -34,16 +36,16 @@ class Scatter:
     """
 
     capacity: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share), default=None, metadata=told("capacity, module to module")
     )
     resistance: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share), default=None, metadata=told("resistance, module to module")
     )
     accuracy: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share), default=None, metadata=told("accuracy of chargers and meters")
     )
     temperature: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(kelvins), default=None
+        converter=optional(kelvins), default=None, metadata=told("coldest and warmest of the cells")
     )
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 

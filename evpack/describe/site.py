@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import attrs
+from attrs.converters import optional
 
 from evpack.base.basis import ALL_CHOSEN, Bases, bases
 from evpack.base.brief import brief
 from evpack.base.errors import DescriptionError, nearest
 from evpack.base.fitted import NotFitted, or_not_fitted
+from evpack.base.told import told
 from evpack.base.units import Quantity, celsius, share, watts
 from evpack.base.wording import say
 from evpack.describe.checked import checked
@@ -91,24 +93,32 @@ class Site:
         Who accepted the pack as it is built, and when; `NOT_FITTED`: nobody has; None is unknown.
     """
 
-    place: str = ""
-    kind: str | None = None
+    place: str = attrs.field(default="", metadata=told("place", known=False))
+    kind: str | None = attrs.field(default=None, metadata=told("kind of place"))
     coldest: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius), default=None, metadata=told("coldest the cells get")
     )
     warmest: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius), default=None, metadata=told("warmest the cells get")
     )
     coldest_outside: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius), default=None, metadata=told("coldest air outside")
     )
     warmest_outside: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(celsius), default=None
+        converter=optional(celsius), default=None, metadata=told("warmest air outside")
     )
-    rules: str = "nec"
-    serves_home: bool | None = None
-    live_parts_guarded: bool | None = None
-    approval: str | NotFitted | None = attrs.field(converter=or_not_fitted, default=None)
+    rules: str = attrs.field(
+        default="nec", metadata=told("rules for fuse and cable sizes", known=False)
+    )
+    serves_home: bool | None = attrs.field(default=None, metadata=told("belongs to a home"))
+    live_parts_guarded: bool | None = attrs.field(
+        default=None, metadata=told("live parts out of reach")
+    )
+    approval: str | NotFitted | None = attrs.field(
+        converter=or_not_fitted,
+        default=None,
+        metadata=told("accepted by", unfitted="nobody", known=False),
+    )
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 
     __repr__ = brief
@@ -165,11 +175,15 @@ class Load:
         Of a split-phase supply: the part of the continuous load on the larger leg.
     """
 
-    continuous: Quantity = attrs.field(converter=watts)
-    typical: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
-    peak: Quantity | None = attrs.field(converter=attrs.converters.optional(watts), default=None)
+    continuous: Quantity = attrs.field(converter=watts, metadata=told("runs for long, at most"))
+    typical: Quantity | None = attrs.field(
+        converter=optional(watts), default=None, metadata=told("runs most of the time")
+    )
+    peak: Quantity | None = attrs.field(
+        converter=optional(watts), default=None, metadata=told("peak, for seconds")
+    )
     larger_leg: Quantity | None = attrs.field(
-        converter=attrs.converters.optional(share), default=None
+        converter=optional(share), default=None, metadata=told("on the larger leg", omit=True)
     )
     basis: Bases = attrs.field(converter=bases, default=ALL_CHOSEN)
 

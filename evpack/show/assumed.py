@@ -14,8 +14,7 @@ from evpack.base.basis import Basis
 from evpack.describe.cabling import Run
 from evpack.describe.policy import Policy
 from evpack.outcome.design import Design
-from evpack.show.facts import Fact, build_parts, facts
-from evpack.show.facts_wiring import not_chosen, runs_of
+from evpack.show.facts import Fact, build_parts, facts, not_chosen, runs_of
 from evpack.show.gather import worked_of
 from evpack.show.words import shown, told
 

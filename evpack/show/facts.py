@@ -1,273 +1,606 @@
-"""What a noun states, as rows of label, value and how it is known; text and HTML both tell them."""
+"""What a noun states, as rows of label, value and how it is known; text and HTML both tell them.
+
+The rows follow the fields of the noun, whose metadata say what they are called (`base/told.py`): a
+field with a label is told without a line here. Here stand the rows that tell more than one field,
+or one in words of its own, and what is computed out of a record.
+"""
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable, Iterable
+from typing import Any, TypeAlias
+
 import attrs
+import numpy as np
+import pint
 
-from evpack.base.basis import Basis
-from evpack.base.fitted import NOT_FITTED, NotFitted
-from evpack.base.wording import say
+from evpack.base.basis import Bases, Basis
+from evpack.base.fitted import NOT_FITTED
+from evpack.base.units import POWER
+from evpack.base.wording import number, say
+from evpack.describe.ageing_model import AgeingModel
+from evpack.describe.array import Array
+from evpack.describe.batch import Batch, Measure, Rest, TestedModule
 from evpack.describe.build import Build
-from evpack.describe.chemistry import Chemistry
+from evpack.describe.cabling import Busbar, Cabling, Conductor, Run
+from evpack.describe.charger import Charger
+from evpack.describe.chemistry import CellLimits, CellTargets, Chemistry
+from evpack.describe.inverter import Inverter
 from evpack.describe.module import Module
-from evpack.describe.pack import Monitoring, Pack
-from evpack.describe.policy import Policy, means
-from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge
-from evpack.describe.site import Load, Site
-from evpack.outcome.bench import BenchReading, GroupsSeen, ModuleReading
-from evpack.show import (  # noqa: F401  they register their nouns
-    facts_batch,
-    facts_equipment,
-    facts_operation,
-    facts_trials,
-    facts_wiring,
+from evpack.describe.operation import (
+    DAY,
+    HOUR,
+    Operation,
+    Outage,
+    PricedHours,
+    Profile,
+    Sun,
+    Tariff,
 )
-from evpack.show.fact import Fact, Facts, facts, many, row, rows, value_words
+from evpack.describe.pack import Monitoring, Pack
+from evpack.describe.policy import Policy
+from evpack.describe.ranges import CurrentRange, VoltageRange
+from evpack.describe.safeguards import Disconnect, EmergencyOff, FuseFamily, Precharge, Safeguards
+from evpack.describe.scatter import Scatter
+from evpack.describe.site import Load, Site
+from evpack.outcome.ageing import Cycles
+from evpack.outcome.bench import BenchReading, GroupsSeen, ModuleReading
+from evpack.outcome.identified import IdentifiedCell
+from evpack.outcome.pack_log import PackLog
 from evpack.show.gather import source_words
-from evpack.show.words import NOT_KNOWN, per_cent, told
+from evpack.show.words import NOT_FITTED as NONE_FITTED
+from evpack.show.words import NOT_KNOWN, count_of, per_cent, told
 
-__all__ = ["Fact", "Facts", "build_parts", "facts", "value_words"]
-
-
-@facts.register
-def _module(module: Module) -> Facts:
-    """Cell voltages that the module does not state itself are its chemistry's."""
-    limits = []
-    for label, field in (
-        ("highest voltage of a cell", "highest"),
-        ("nominal voltage of a cell", "nominal"),
-        ("least voltage of a cell", "least"),
-    ):
-        own = getattr(module, f"cell_{field}") is not None
-        basis = module.basis.of(f"cell_{field}") if own else module.chemistry.basis.of(field)
-        note = "" if own else f"from the chemistry, {module.chemistry.name}"
-        limits.append(Fact(label, told(getattr(module, field)), basis, note))
-    curve = module.ocv or module.chemistry.ocv
-    tested = module.resistance_curve
-    return Facts(
-        module.name,
-        many(
-            Fact("chemistry", module.chemistry.name),
-            Fact(
-                "cells",
-                f"{module.cells_in_series} in series, {module.cells_in_parallel} in parallel",
-            ),
-            row(module, "capacity", "capacity"),
-            row(module, "resistance", "resistance", _read_how(module)),
-            limits,
-            rows(
-                module,
-                ("discharge current, for good", "discharge_limit"),
-                ("discharge current, for seconds", "discharge_peak"),
-                ("charge current", "charge_limit"),
-                ("weakest inner link", "link_limit"),
-            ),
-            _groups(module),
-            Fact("how many there are", value_words(module.available)),
-            Fact("voltage at rest against charge", NOT_KNOWN)
-            if curve is None
-            else Fact(
-                "voltage at rest against charge",
-                source_words(curve.source),
-                curve.basis,
-                curve.quality,
-            ),
-            ()
-            if tested is None
-            else Fact(
-                "resistance against charge",
-                f"tested from {per_cent(float(tested.soc[0]))} "
-                f"to {per_cent(float(tested.soc[-1]))}",
-                module.basis.of("resistance_curve"),
-            ),
-        ),
-    )
+LEFT_OPEN = "size left to evpack"
 
 
-def _read_how(module: Module) -> str:
-    """Say how a resistance was read: method, and charge and temperature where they are known."""
+@attrs.frozen
+class Fact:
+    """One row: what, its value in words, how it is known (None: that makes no sense here).
+
+    `field` names the noun's field, where the row tells one.
+    """
+
+    label: str
+    value: str
+    basis: Basis | None = None
+    note: str = ""
+    field: str = ""
+
+
+@attrs.frozen
+class Facts:
+    """A noun's name and its rows."""
+
+    title: str
+    rows: tuple[Fact, ...]
+    note: str = ""
+
+
+Rows: TypeAlias = Fact | Iterable[Fact]
+# --- The walk -------------------------------------------------------------------------------------
+
+
+@functools.singledispatch
+def facts(noun: Any) -> Facts:
+    """Return what a noun states, field by field.
+
+    Raises
+    ------
+    TypeError
+        For an object that is none of evpack's nouns.
+    """
+    kind: type = type(noun)
+    if not attrs.has(kind) or not any(f.metadata.get("label") for f in attrs.fields(kind)):
+        raise TypeError(f"{kind.__name__} has no facts to tell")
+    return Facts(_title(noun), tuple(_walked(noun)), getattr(noun, "note", ""))
+
+
+def _walked(noun: Any) -> list[Fact]:
+    found: list[Fact] = []
+    kind: type = type(noun)
+    for field in _in_order(kind):
+        rows = _own_words(kind, field)(noun, field)
+        found += (rows,) if isinstance(rows, Fact) else rows
+    return found
+
+
+@functools.cache
+def _in_order(kind: type) -> tuple[str, ...]:
+    """Return the fields that have rows, each after the one that its metadata names."""
+    by_name = attrs.fields_dict(kind)
+    found = [name for name in by_name if not by_name[name].metadata.get("after")]
+    later = [name for name in by_name if name not in found]
+    while later:
+        name = next(name for name in later if by_name[name].metadata["after"] in found)
+        found.insert(found.index(by_name[name].metadata["after"]) + 1, name)
+        later.remove(name)
+    return tuple(name for name in found if by_name[name].metadata.get("label"))
+
+
+def row(noun: Any, field: str, note: str = "", label: str = "") -> tuple[Fact, ...]:
+    """Return the row of one field of a noun; none where nobody said it and that is left out."""
+    how, value = attrs.fields_dict(type(noun))[field].metadata, getattr(noun, field)
+    said = value is not None and not (isinstance(value, str | tuple) and not value)
+    if not said and how["omit"]:
+        return ()
+    if not said and how["unsaid"]:
+        words = how["unsaid"]
+    elif value is NOT_FITTED and how["unfitted"]:
+        words = how["unfitted"]
+    elif how["unit"] is not None and isinstance(value, float):
+        words = say(value, how["unit"])
+    else:
+        words = value_words(value)
+    basis = None
+    if how["known"] and (said or how["unsaid"]):
+        known = getattr(noun, "basis", None)
+        basis = known.of(field) if isinstance(known, Bases) else known
+    return (Fact(label or how["label"], words, basis, note, field),)
+
+
+def value_words(value: Any) -> str:
+    """Write any field of a noun for a person."""
+    match value:
+        case None | "":
+            words = NOT_KNOWN
+        case bool():
+            words = "yes" if value else "no"
+        case VoltageRange() | CurrentRange():
+            words = f"{told(value.low)} to {told(value.high)} in steps of {told(value.step)}"
+        case pint.Quantity():
+            words = told(value)
+        case tuple():
+            words = ", ".join(map(value_words, value))
+        case _ if value is NOT_FITTED:
+            words = NONE_FITTED
+        case _:
+            words = str(getattr(value, "name", value))
+    return words
+
+
+# --- Rows in words of their own, and what they are rows of ----------------------------------------
+
+Said: TypeAlias = Callable[[Any, str], Rows]
+_SAID: dict[tuple[type, str], Said] = {}
+
+
+def _said(kind: type, *fields: str) -> Callable[[Said], Said]:
+    """Register a function that tells fields of a noun in words of its own."""
+
+    def register(function: Said) -> Said:
+        _SAID.update({(kind, field): function for field in fields})
+        return function
+
+    return register
+
+
+@functools.cache
+def _own_words(kind: type, field: str) -> Said:
+    return next((_SAID[one, field] for one in kind.__mro__ if (one, field) in _SAID), row)
+
+
+_TITLES: dict[type, Callable[[Any], str]] = {
+    Batch: lambda batch: batch.title,
+    Cabling: lambda _: "Cabling",
+    Conductor: lambda conductor: f"Copper conductor, {conductor.size}",
+    Load: lambda _: "Load",
+    Measure: lambda measure: measure.key,
+    Operation: lambda _: "Operation",
+    Outage: lambda outage: f"Outage on day {outage.day}",
+    Pack: lambda pack: f"Pack of {pack.module.name}",
+    Policy: lambda _: "Choices and guards",
+    PricedHours: lambda hours: f"Price {_span(hours)}",
+    Rest: lambda rest: f"At rest on {rest.date}",
+    Safeguards: lambda _: "Protection",
+    Scatter: lambda _: "Scatter",
+    Site: lambda _: "Site",
+    Sun: lambda sun: f"Sun on {sun.on}",
+    Tariff: lambda _: "Tariff",
+    TestedModule: lambda module: f"Module {module.name}",
+}
+
+
+def _title(noun: Any) -> str:
+    for kind in type(noun).__mro__:
+        if kind in _TITLES:
+            return _TITLES[kind](noun)
+    return str(noun.name)
+
+
+# --- Modules, packs, chemistries ------------------------------------------------------------------
+
+
+def _cells(noun: Module | Batch) -> str:
+    return f"{noun.cells_in_series} in series, {noun.cells_in_parallel} in parallel"
+
+
+@_said(Module, "cells_in_series")
+def _module_cells(module: Module, _: str) -> Rows:
+    return Fact("cells", _cells(module))
+
+
+@_said(Module, "resistance")
+def _resistance(module: Module, field: str) -> Rows:
+    """Say how it was read: method, and charge and temperature where they are known."""
     found = [f"method: {module.resistance_method}"]
     if module.resistance_soc is not None:
         found.append(f"at {told(module.resistance_soc)} of charge")
     if module.resistance_temperature is not None:
         found.append(f"at {told(module.resistance_temperature)}")
-    return ", ".join(found)
+    return row(module, field, ", ".join(found))
 
 
-_GROUPS = (
-    ("highest cell group above the mean, full", "imbalance_full"),
-    ("weakest cell group below the mean, towards empty", "imbalance_empty"),
-    ("lowest that a cell group was found at", "lowest_group"),
-    ("cell group that is empty first", "weakest_group"),
-)
+@_said(Module, "cell_highest", "cell_nominal", "cell_least")
+def _limit(module: Module, field: str) -> Rows:
+    """Tell the chemistry's where the module states none of its own."""
+    own, limit = getattr(module, field), field.removeprefix("cell_")
+    if own is not None:
+        return row(module, field)
+    label = attrs.fields_dict(Module)[field].metadata["label"]
+    note = f"from the chemistry, {module.chemistry.name}"
+    return Fact(label, told(getattr(module, limit)), module.limit_basis(limit), note)
 
 
-def _groups(module: Module) -> tuple[Fact, ...]:
-    """Tell what was measured of the cell groups; nothing where nothing was."""
-    return rows(module, *((w, f) for w, f in _GROUPS if getattr(module, f) is not None))
+@_said(Module, "ocv")
+def _curve(module: Module, _: str) -> Rows:
+    return _ocv(module.ocv or module.chemistry.ocv)
 
 
-@facts.register
-def _pack(pack: Pack) -> Facts:
-    return Facts(
-        f"Pack of {pack.module.name}",
-        many(
-            rows(
-                pack,
-                ("modules in series", "modules_in_series"),
-                ("strings in parallel", "strings"),
-            ),
-            Fact("modules", str(pack.modules), Basis.COMPUTED),
-            Fact("cells in series, end to end", str(pack.cells_in_series), Basis.COMPUTED),
-            Fact("nominal voltage", told(pack.nominal), Basis.COMPUTED),
-            Fact("least voltage", told(pack.least), Basis.COMPUTED),
-            Fact("highest voltage", told(pack.highest), Basis.COMPUTED),
-            Fact("capacity", told(pack.capacity), Basis.COMPUTED),
-            Fact("label energy", told(pack.energy), Basis.COMPUTED, "more than can be used"),
-            Fact("resistance without leads", told(pack.resistance), Basis.COMPUTED),
-            row(pack, "highest cell above the mean, near full", "spread_full"),
-            row(pack, "pole joined to earth", "earthed"),
-            Fact("cell monitoring", _monitor_name(pack.monitoring)),
-        ),
+def _ocv(curve: Any) -> Fact:
+    label = "voltage at rest against charge"
+    if curve is None:
+        return Fact(label, NOT_KNOWN)
+    return Fact(label, source_words(curve.source), curve.basis, curve.quality)
+
+
+@_said(Module, "resistance_curve")
+def _resistance_curve(module: Module, field: str) -> Rows:
+    tested = module.resistance_curve
+    if tested is None:
+        return ()
+    words = f"tested from {per_cent(float(tested.soc[0]))} to {per_cent(float(tested.soc[-1]))}"
+    return Fact("resistance against charge", words, module.basis.of(field))
+
+
+@_said(Pack, "strings")
+def _strings(pack: Pack, field: str) -> Rows:
+    computed = (
+        ("modules", str(pack.modules), ""),
+        ("cells in series, end to end", str(pack.cells_in_series), ""),
+        ("nominal voltage", told(pack.nominal), ""),
+        ("least voltage", told(pack.least), ""),
+        ("highest voltage", told(pack.highest), ""),
+        ("capacity", told(pack.capacity), ""),
+        ("label energy", told(pack.energy), "more than can be used"),
+        ("resistance without leads", told(pack.resistance), ""),
     )
-
-
-def _monitor_name(monitoring: Monitoring | NotFitted | None) -> str:
-    return monitoring.name if isinstance(monitoring, Monitoring) else value_words(monitoring)
-
-
-@facts.register
-def _monitoring(monitoring: Monitoring) -> Facts:
-    return Facts(
-        monitoring.name,
-        rows(
-            monitoring,
-            ("watches every cell", "every_cell"),
-            ("watches temperatures", "temperatures"),
-            ("stops the charge", "stops_charge"),
-            ("stops the discharge", "stops_discharge"),
-            ("blocks charging when cold", "blocks_cold_charge"),
-            ("balances the cells", "balances"),
-            ("watches each string", "watches_each_string"),
-        ),
-    )
-
-
-_LIMITS = (
-    ("highest voltage of a cell", "highest"),
-    ("nominal voltage", "nominal"),
-    ("least voltage", "least"),
-    ("never recharge if ever below", "reject_below"),
-    ("charge from", "charge_coldest"),
-    ("charge up to", "charge_hottest"),
-    ("discharge from", "discharge_coldest"),
-    ("discharge up to", "discharge_hottest"),
-)
-_TARGETS = (
-    ("charge target, highest cell", "charge"),
-    ("kept above, at rest", "low_at_rest"),
-    ("changeover, under load", "changeover_loaded"),
-    ("monitoring warns high", "warn_high"),
-    ("monitoring stops charging", "cut_high"),
-    ("monitoring warns low", "warn_low"),
-    ("monitoring stops discharging", "cut_low"),
-    ("float at most, if one must be entered", "float_most"),
-    ("highest cell above the mean, at least", "top_guard"),
-    ("least step between two thresholds", "ladder_gap"),
-    ("rest before voltage tells charge", "rest"),
-)
+    found = (Fact(label, words, Basis.COMPUTED, note) for label, words, note in computed)
+    return (*row(pack, field), *found)
 
 
 @facts.register
 def _chemistry(chemistry: Chemistry) -> Facts:
-    found = [
-        Fact(label, told(getattr(chemistry.limits, field)), chemistry.basis.of(field))
-        for label, field in _LIMITS
-    ]
-    if chemistry.targets is None:
-        found.append(Fact("charge to a set voltage", "refused", None, chemistry.why_refused))
-    else:
-        found += [
-            Fact(label, told(getattr(chemistry.targets, field)), chemistry.basis.of(field))
-            for label, field in _TARGETS
+    def of(part: CellLimits | CellTargets) -> list[Fact]:
+        return [
+            attrs.evolve(fact, basis=chemistry.basis.of(fact.field), field="")
+            for fact in _walked(part)
         ]
-    found.append(
-        Fact(
-            "voltage tells state of charge",
-            "hardly, between about 15 and 95 %" if chemistry.flat else "yes, at rest",
-        )
+
+    refused = Fact("charge to a set voltage", "refused", None, chemistry.why_refused)
+    flat = "hardly, between about 15 and 95 %" if chemistry.flat else "yes, at rest"
+    found = (
+        *of(chemistry.limits),
+        *([refused] if chemistry.targets is None else of(chemistry.targets)),
+        Fact("voltage tells state of charge", flat),
+        *([] if chemistry.ocv is None else [_ocv(chemistry.ocv)]),
+        Fact("source", source_words(chemistry.source), None, chemistry.confidence),
     )
-    if chemistry.ocv is not None:
-        found.append(
-            Fact(
-                "voltage at rest against charge",
-                source_words(chemistry.ocv.source),
-                chemistry.ocv.basis,
-                chemistry.ocv.quality,
-            )
-        )
-    found.append(Fact("source", source_words(chemistry.source), None, chemistry.confidence))
-    return Facts(chemistry.name, tuple(found))
+    return Facts(chemistry.name, found)
 
 
-_LARGER_LEG = (("on the larger leg", "larger_leg"),)
+# --- Equipment ------------------------------------------------------------------------------------
+
+
+@_said(Inverter, "charger")
+def _built_in(inverter: Inverter, field: str) -> Rows:
+    found = inverter.charger
+    kept_off = found.kept_off if isinstance(found, Charger) else ""
+    return tuple(
+        attrs.evolve(fact, value=f"{fact.value}, {kept_off}" if kept_off else fact.value)
+        for fact in row(inverter, field)
+    )
+
+
+@_said(Charger, "pv_highest", "pv_above_battery", "pv_most_current", "pv_inputs", "pv_most_power")
+def _solar_input(charger: Charger, field: str) -> Rows:
+    return row(charger, field) if charger.source == "solar" else ()
+
+
+@_said(Array, "in_series")
+def _panels(array: Array, _: str) -> Rows:
+    panels = count_of(array.in_series * array.in_parallel, "panel")
+    return Fact("panels", f"{panels}: {array.in_series} in series, {array.in_parallel} in parallel")
+
+
+@_said(Array, "power")
+def _power(array: Array, field: str) -> Rows:
+    if array.power is None:
+        return row(array, field)
+    every = POWER.of(array.power.m * array.in_series * array.in_parallel)
+    return (*row(array, field), Fact("rated power of all", told(every)))
+
+
+@_said(Array, "coefficient")
+def _coefficient(array: Array, field: str) -> Rows:
+    (found,) = row(array, field)
+    if array.coefficient is None and array.crystalline:
+        return attrs.evolve(found, value="by the table for crystalline silicon")
+    return found
+
+
+# --- Cables, bars, fuses, switches ----------------------------------------------------------------
+
+
+def runs_of(cabling: Cabling) -> tuple[Run, ...]:
+    """Return every run that is described, those of single devices last."""
+    usual = (cabling.module_lead, cabling.link, cabling.main, cabling.charger, cabling.array)
+    return tuple(run for run in (*usual, *cabling.own.values()) if run is not None)
+
+
+def not_chosen(run: Run) -> bool:
+    """Return whether the size of a run is left open and its conductor only stands in for one."""
+    return run.left_open and run.conductor == run.alternatives[-1]
+
+
+def _size(run: Run) -> str:
+    if not_chosen(run):
+        return LEFT_OPEN
+    return f"{run.conductor.size}{', chosen by evpack' if run.left_open else ''}"
+
+
+@_said(Conductor, "area", "ohm_per_metre", "ampacity", "withstand")
+def _of_conductor(conductor: Conductor, field: str) -> Rows:
+    (found,) = row(conductor, field)
+    if field == "area":
+        return attrs.evolve(found, value=f"{conductor.area:.4g} mm²")
+    if field == "withstand":
+        return attrs.evolve(found, value=f"{number(conductor.withstand)} A √s/mm²")
+    if field == "ampacity":
+        note = f"{conductor.conditions}; {source_words(conductor.ampacity_source)}"
+        return attrs.evolve(found, note=note)
+    note = source_words(conductor.resistance_source)
+    return attrs.evolve(found, value=say(conductor.ohm_per_metre, "Ω"), note=note)
+
+
+@_said(Run, "conductor")
+def _run_size(run: Run, _: str) -> Rows:
+    return Fact("conductor", _size(run))
+
+
+@_said(Run, "protected")
+def _run_found(run: Run, field: str) -> Rows:
+    found = row(run, field)
+    if not_chosen(run):
+        return found
+    resistance = Fact("resistance there and back, warm", told(run.resistance), Basis.COMPUTED)
+    carries = Fact("carries for good", told(run.ampacity), None, run.conductor.conditions)
+    return (*found, resistance, carries)
+
+
+@_said(Cabling, "module_lead", "link", "main", "charger", "array")
+def _usual_run(cabling: Cabling, field: str) -> Rows:
+    return _laid(
+        attrs.fields_dict(Cabling)[field].metadata["label"], getattr(cabling, field), field
+    )
+
+
+@_said(Cabling, "own")
+def _own_runs(cabling: Cabling, field: str) -> Rows:
+    return tuple(_laid(f"to {device}", run, field) for device, run in cabling.own.items())
+
+
+def _laid(label: str, run: Run | None, field: str) -> Fact:
+    if run is None:
+        inside = field == "link"
+        return Fact(label, "none, or within the modules' resistance" if inside else "not described")
+    note = f"{told(run.resistance)} there and back, carries {told(run.ampacity)}"
+    words = f"{_size(run)}, {told(run.length)} one way, {count_of(run.parallel, 'conductor')}"
+    basis = run.basis.of("length")
+    return Fact(label, f"{words} in parallel", basis, "" if not_chosen(run) else note)
+
+
+@_said(Cabling, "bar")
+def _bars(cabling: Cabling, _: str) -> Rows:
+    bar = cabling.bar
+    if bar is None:
+        return Fact("bus bars", "not described")
+    return Fact("bus bars", f"{_bar_size(bar)}, {told(bar.length)} long", bar.basis.of("width"))
+
+
+def _bar_size(bar: Busbar) -> str:
+    side = f"{bar.count} × " if bar.count > 1 else ""
+    width, thickness = (number(1000 * float(q.m), 3) for q in (bar.width, bar.thickness))
+    return f"{side}{width} × {thickness} mm for each pole"
+
+
+@_said(Busbar, "width")
+def _copper(bar: Busbar, field: str) -> Rows:
+    return Fact("copper", _bar_size(bar), bar.basis.of(field))
+
+
+@_said(Busbar, "carries")
+def _bar_carries(bar: Busbar, field: str) -> Rows:
+    ohms = Fact("resistance of both, end to end, warm", told(bar.resistance), Basis.COMPUTED)
+    return (*row(bar, field, bar.conditions or source_words(bar.source)), ohms)
+
+
+@_said(FuseFamily, "dc_voltage", "polarised")
+def _of_breakers(family: FuseFamily, field: str) -> Rows:
+    breaker, label = family.kind == "breaker", ""
+    if field == "dc_voltage" and breaker:
+        label = f"DC voltage, {count_of(family.poles, 'pole')} in series"
+    return row(family, field, label=label) if breaker or field == "dc_voltage" else ()
+
+
+@_said(FuseFamily, "source")
+@_said(Measure, "source")
+@_said(AgeingModel, "source")
+def _source(noun: Any, _: str) -> Rows:
+    return Fact("source", source_words(noun.source))
+
+
+@_said(Safeguards, "to_buy")
+def _to_buy(safeguards: Safeguards, _: str) -> Rows:
+    parts = ", ".join(safeguards.to_buy).replace("_", " ")
+    return Fact("still to be bought", parts) if parts else ()
+
+
+@_said(Disconnect, "withstands")
+def _withstands(switch: Disconnect, field: str) -> Rows:
+    behind = f"short-circuit current that it stands behind {switch.behind}"
+    return row(switch, field, label=behind if switch.behind else "")
+
+
+@_said(Precharge, "resistance")
+def _resistor(precharge: Precharge, field: str) -> Rows:
+    left = Fact("resistor", "left to evpack")
+    return left if precharge.resistance is None else row(precharge, field)
+
+
+@_said(Site, "rules")
+def _rules(site: Site, field: str) -> Rows:
+    (found,) = row(site, field)
+    return attrs.evolve(found, value=site.rules.upper())
 
 
 @facts.register
-def _load(load: Load) -> Facts:
+def _scatter(scatter: Scatter) -> Facts:
+    note = "Standard deviations; what is not known is not drawn."
+    return Facts(_title(scatter), tuple(_walked(scatter)), note)
+
+
+# --- Heaps ----------------------------------------------------------------------------------------
+
+
+@_said(Batch, "cells_in_series", "modules", "modules_in_series")
+def _of_batch(batch: Batch, field: str) -> Rows:
+    wanted = "none asked for"
+    if batch.modules_in_series is not None and batch.strings is not None:
+        wanted = f"{batch.modules_in_series} in series × {batch.strings} strings"
+    words = {
+        "cells_in_series": _cells(batch),
+        "modules": str(len(batch.modules)),
+        "modules_in_series": wanted,
+    }
+    return Fact(attrs.fields_dict(Batch)[field].metadata["label"], words[field])
+
+
+@_said(TestedModule, "seen")
+def _seen(module: TestedModule, _: str) -> Rows:
+    seen = "nobody looked" if module.seen is None else ", ".join(module.seen) or "nothing"
+    return Fact("seen on it", seen)
+
+
+@_said(TestedModule, "rests")
+def _rests(module: TestedModule, _: str) -> Rows:
+    return Fact("readings at rest", str(len(module.rests)))
+
+
+@_said(Rest, "cells")
+def _rest_cells(rest: Rest, _: str) -> Rows:
+    return Fact("cell groups", ", ".join(say(value, "V") for value in rest.cells) or "not read")
+
+
+@_said(Measure, "accept", "retest")
+def _bound(measure: Measure, field: str) -> Rows:
+    label = attrs.fields_dict(Measure)[field].metadata["label"]
+    return Fact(label, say(getattr(measure, field), measure.unit))
+
+
+@facts.register
+def _measure(measure: Measure) -> Facts:
+    return Facts(_title(measure), tuple(_walked(measure)), measure.says)
+
+
+@facts.register
+def _model(model: AgeingModel) -> Facts:
+    constants = (
+        Fact(one.symbol, f"{one.value:g} {one.unit if one.unit != '1' else ''}".strip())
+        for one in model.constants
+    )
+    return Facts(model.name, (*_walked(model), *constants), model.fits)
+
+
+# --- Operation ------------------------------------------------------------------------------------
+
+
+def _clock(seconds: float) -> str:
+    minutes = round(seconds / 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def _span(hours: PricedHours) -> str:
+    return f"from {_clock(float(hours.start.m))} to {_clock(float(hours.end.m))}"
+
+
+@_said(Sun, "latitude", "longitude", "tilt", "azimuth", "clouds", "weather", "profile")
+def _sky(sun: Sun, field: str) -> Rows:
+    """Tell a profile in place of the place and its clouds."""
+    if (field == "profile") != (sun.profile is not None):
+        return ()
+    found = row(sun, field)
+    if field == "weather" and len(set(sun.weather)) == 1:
+        return tuple(attrs.evolve(one, value=value_words(sun.weather[0])) for one in found)
+    return found
+
+
+@_said(Tariff, "hours")
+def _hours(tariff: Tariff, _: str) -> Rows:
+    return tuple(Fact(_span(hours), str(hours.price)) for hours in tariff.hours)
+
+
+@_said(Outage, "at")
+def _at(outage: Outage, _: str) -> Rows:
+    return Fact("begins at", _clock(float(outage.at.m)))
+
+
+@_said(Operation, "load")
+def _load(operation: Operation, field: str) -> Rows:
+    a_day = float(operation.load.values.mean()) * DAY / HOUR
+    return (*row(operation, field), Fact("load a day, in the mean", say(a_day, "Wh")))
+
+
+@_said(Operation, "sun", "outages")
+def _counted(operation: Operation, field: str) -> Rows:
+    values, thing = getattr(operation, field), {"sun": "array", "outages": "outage"}[field]
+    return Fact(field, count_of(len(values), thing) if values else "none")
+
+
+@_said(Operation, "tariff")
+def _tariff(operation: Operation, _: str) -> Rows:
+    tariff = operation.tariff
+    return Fact("tariff", "none" if tariff is None else str(tariff.price))
+
+
+@facts.register
+def _profile(profile: Profile) -> Facts:
+    values = profile.values
     return Facts(
-        "Load",
-        rows(
-            load,
-            ("runs for long, at most", "continuous"),
-            ("runs most of the time", "typical"),
-            ("peak, for seconds", "peak"),
-            *_LARGER_LEG[: load.larger_leg is not None],
+        profile.name,
+        (
+            Fact("values", count_of(int(values.size), "value")),
+            Fact("each holds for", say(float(profile.every.m), "s")),
+            Fact("begins again after", say(profile.period, "s")),
+            Fact("least", f"{float(values.min()):.4g}"),
+            Fact("mean", f"{float(values.mean()):.4g}"),
+            Fact("most", f"{float(values.max()):.4g}"),
         ),
     )
 
 
-@facts.register
-def _site(site: Site) -> Facts:
-    return Facts(
-        "Site",
-        many(
-            Fact("place", value_words(site.place)),
-            rows(site, ("kind of place", "kind")),
-            rows(
-                site,
-                ("coldest the cells get", "coldest"),
-                ("warmest the cells get", "warmest"),
-                ("coldest air outside", "coldest_outside"),
-                ("warmest air outside", "warmest_outside"),
-            ),
-            Fact("rules for fuse and cable sizes", site.rules.upper()),
-            rows(site, ("belongs to a home", "serves_home")),
-            rows(site, ("live parts out of reach", "live_parts_guarded")),
-            Fact(
-                "accepted by",
-                "nobody" if site.approval is NOT_FITTED else value_words(site.approval),
-            ),
-        ),
-    )
-
-
-@facts.register
-def _policy(policy: Policy) -> Facts:
-    target = policy.charge_target
-    found = [
-        Fact(
-            "charge target, highest cell",
-            "the chemistry's" if target is None else told(target),
-            policy.basis.of("charge_target"),
-        )
-    ]
-    found += [
-        row(policy, means(field.name), field.name)
-        for field in attrs.fields(Policy)
-        if "means" in field.metadata
-    ]
-    return Facts("Choices and guards", tuple(found))
+# --- What was read from a record, or worked out of one --------------------------------------------
 
 
 @facts.register
@@ -367,6 +700,85 @@ def _module_reading(reading: ModuleReading) -> Facts:
             ),
         ),
     )
+
+
+@facts.register
+def _identified(cell: IdentifiedCell) -> Facts:
+    ohms = cell.resistance.ohms
+    return Facts(
+        cell.name,
+        (
+            Fact("capacity", told(cell.capacity)),
+            Fact(
+                "series resistance",
+                f"{say(float(ohms.min()), 'Ω')} to {say(float(ohms.max()), 'Ω')}",
+                note=f"at {ohms.size} states of charge, from "
+                f"{per_cent(float(cell.resistance.soc[0]))} to "
+                f"{per_cent(float(cell.resistance.soc[-1]))}",
+            ),
+            *(
+                Fact(
+                    f"RC branch {k}",
+                    f"{told(branch.resistance)}, settles in {told(branch.time_constant)}",
+                    note=f"a capacitance of {told(branch.capacitance)}",
+                )
+                for k, branch in enumerate(cell.branches, start=1)
+            ),
+            Fact(
+                "voltage at rest",
+                ", ".join(
+                    f"{say(float(np.interp(soc, cell.curve.soc, cell.curve.volts)), 'V')} at "
+                    f"{per_cent(soc)}"
+                    for soc in (0.1, 0.3, 0.5, 0.7, 0.9)
+                ),
+            ),
+            Fact(
+                "record played again, rms",
+                told(cell.error),
+                note=f"10 to 95 % charged; {told(cell.error_over_time)} over the time there, "
+                f"{told(cell.error_most)} at most, {told(cell.error_whole)} over the whole",
+            ),
+            Fact("source", source_words(cell.source)),
+        ),
+        " ".join(cell.notes),
+    )
+
+
+@facts.register
+def _cycles(cycles: Cycles) -> Facts:
+    edges = (0.0, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
+    counted = cycles.by_depth(edges)
+    return Facts(
+        "Cycles",
+        (
+            Fact("history", say(cycles.hours * 3600, "s")),
+            Fact("equivalent full cycles", f"{cycles.full_cycles:.1f}"),
+            Fact("mean depth", per_cent(cycles.mean_depth), note="by the charge moved"),
+            *(
+                Fact(f"{per_cent(low)} to {per_cent(high)} deep", f"{number:g}")
+                for low, high, number in zip(edges, edges[1:], counted, strict=False)
+            ),
+        ),
+        "Counted by rainflow; what is left over at the ends counts as half cycles.",
+    )
+
+
+@facts.register
+def _log(log: PackLog) -> Facts:
+    time = float(log.seconds[-1] - log.seconds[0])
+    return Facts(
+        log.name,
+        (
+            Fact("samples", str(log.seconds.size)),
+            Fact("lasts", say(time, "s")),
+            Fact("current", log.told or "positive on discharge"),
+            Fact("cells logged", "no" if log.highest is None else "highest and lowest"),
+            Fact("strings logged", "none" if log.strings is None else str(len(log.strings))),
+        ),
+    )
+
+
+# --- A build --------------------------------------------------------------------------------------
 
 
 def build_parts(build: Build) -> tuple[object, ...]:

@@ -15,7 +15,7 @@ from evpack.outcome.protection import (
     FuseChoice,
     ProtectionSchedule,
 )
-from evpack.show.facts_wiring import not_chosen
+from evpack.show.facts import not_chosen
 from evpack.show.words import NOT_KNOWN, Words, shown
 
 # What a test of a cable asks, by its name; and what stands before its value and its limit.

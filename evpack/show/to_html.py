@@ -9,7 +9,7 @@ from evpack.base.worked import Worked
 from evpack.show import doc
 from evpack.show.clean import escaped, prose
 from evpack.show.doc import Block, Column, Group, Hand, Item, Row, Text
-from evpack.show.fact import Facts
+from evpack.show.facts import Facts
 from evpack.show.html_explained import explained_together
 from evpack.show.html_tables import (
     BLANK,

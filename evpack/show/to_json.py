@@ -9,6 +9,7 @@ and runs from 0 to 1. Keys are stable: they are only ever added to.
 
 from __future__ import annotations
 
+import datetime as dt
 import functools
 import math
 from collections.abc import Mapping
@@ -26,6 +27,7 @@ from evpack.base.units import Kind, kind_of
 from evpack.base.version import VERSION
 from evpack.base.worked import Worked
 from evpack.describe.cabling import Conductor, Run
+from evpack.describe.operation import Price
 from evpack.outcome.ageing import Cycles, ModelAgeing
 from evpack.outcome.commissioning import AsBuiltCheck, CommissioningPlan, CommissioningStep, Proof
 from evpack.outcome.design import Decision, Design, UsableWindow
@@ -132,6 +134,16 @@ def _word(value: Severity | StrEnum) -> str:
 @to_json.register
 def _enum(value: Enum) -> Any:
     return value.value
+
+
+@to_json.register
+def _date(day: dt.date) -> str:
+    return day.isoformat()
+
+
+@to_json.register
+def _price(price: Price) -> Told:
+    return {"value": number(price.amount), "unit": f"{price.currency}/kWh"}
 
 
 @to_json.register
@@ -268,6 +280,7 @@ def _about(design: Design) -> Told:
             for row, confirm in both
         ],
         "caution": CAUTIONS[0],
+        "stated": to_json(design.build),
     }
 
 

@@ -12,7 +12,7 @@ from evpack.base.worked import Worked
 from evpack.show import doc
 from evpack.show.clean import clean, signed, tied
 from evpack.show.doc import Block, Group, Item, Row, Text, plain
-from evpack.show.fact import Facts
+from evpack.show.facts import Facts
 from evpack.show.gather import formula_words
 from evpack.show.words import BASIS, NOT_KNOWN, worked_words
 

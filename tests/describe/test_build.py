@@ -229,7 +229,7 @@ def test_every_guard_says_what_it_is() -> None:
     said = [means(guard.name) for guard in GUARDS]
     assert all(len(words.split()) > 2 for words in said)
     assert len(set(said)) == len(said)
-    assert means("charge_target") == "charge_target"
+    assert means("charge_target") == "charge target, highest cell"
 
 
 def test_a_charge_target_is_a_voltage() -> None:

@@ -17,7 +17,7 @@ HOUSE = Path(evpack.__file__).parent
 # Words that mean other things elsewhere too.
 _COMMON = {Line.CAPACITY, Line.EQUALISE, Line.COMPENSATION, Line.EFFICIENCY}
 # Labels of a picture and of the fields of a device, which find nothing.
-_TOLD = {"show/facts_operation.py"}
+_TOLD = {"describe/operation.py"}
 
 
 def texts(path: Path) -> list[str]:

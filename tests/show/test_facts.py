@@ -8,8 +8,7 @@ from evpack.design import design
 from evpack.load.library import example
 from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.show.assumed import assumed_in
-from evpack.show.facts import build_parts, facts
-from evpack.show.facts_wiring import not_chosen, runs_of
+from evpack.show.facts import build_parts, facts, not_chosen, runs_of
 from evpack.show.gather import worked_of
 from evpack.show.text import as_text
 

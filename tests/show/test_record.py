@@ -74,7 +74,7 @@ def test_the_top_keys_are_the_documented_ones(record: dict[str, Any]) -> None:
 
 def test_it_says_what_a_program_must_pass_on(record: dict[str, Any]) -> None:
     about = record["about"]
-    assert set(about) == {"evpack", "title", "invented", "assumed", "caution"}
+    assert set(about) == {"evpack", "title", "invented", "assumed", "caution", "stated"}
     assert about["evpack"] == evpack.__version__
     assert about["title"] == record["pack"]["title"]
     assert about["caution"] == CAUTIONS[0]
