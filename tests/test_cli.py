@@ -376,6 +376,7 @@ def test_the_log_of_a_finished_pack(tmp_path: Path, capsys: pytest.CaptureFixtur
         (("trade-offs", str(example("left-on"))), 1, "designs that were carried out may be built"),
         (("growth", BARN), 0, "buy for then"),
         (("trial", BARN), 0, "Of 11 attempts, 1 would"),
+        (("trial", BARN, "--full"), 0, "Rule trial."),
         (("equipment", BARN, "library"), 1, "48 V class inverter"),
     ],
 )

@@ -7,10 +7,8 @@ from functools import singledispatch
 from evpack.base.source import Source
 from evpack.base.worked import Worked
 from evpack.describe.build import Build
-from evpack.outcome.ageing import Ageing, ModelAgeing
 from evpack.outcome.commissioning import AsBuiltCheck, CommissioningPlan
 from evpack.outcome.design import Decision, Design, SolarSide, UsableWindow
-from evpack.outcome.draws import Draws
 from evpack.outcome.groundwork import PackFigures, Sharing
 from evpack.outcome.protection import (
     CableChoice,
@@ -23,16 +21,13 @@ from evpack.outcome.protection import (
     PrechargePlan,
     ProtectionSchedule,
 )
-from evpack.outcome.runs import (
-    SettingsTrial,
-    TrialRun,
-)
 from evpack.show import (  # noqa: F401  they register their nouns
     decision,
     matching,
     operation,
     runs,
     search,
+    trials,
 )
 from evpack.show.assumed import Assumptions
 from evpack.show.clean import escaped, prose
@@ -53,13 +48,6 @@ from evpack.show.html_tables import (
     number,
     row,
     worked_table,
-)
-from evpack.show.html_trials import (
-    ageing_html,
-    draws_html,
-    model_html,
-    trial_html,
-    trial_run_html,
 )
 from evpack.show.one_line import one_line_svg
 from evpack.show.protection_words import circuit_facts, circuit_lines
@@ -292,28 +280,3 @@ def _(plan: CommissioningPlan) -> str:
 @body.register
 def _(check: AsBuiltCheck) -> str:
     return as_built_html(check)
-
-
-@body.register
-def _(ageing: Ageing) -> str:
-    return ageing_html(ageing)
-
-
-@body.register
-def _(one: ModelAgeing) -> str:
-    return model_html(one)
-
-
-@body.register
-def _(trial: SettingsTrial) -> str:
-    return trial_html(trial)
-
-
-@body.register
-def _(run: TrialRun) -> str:
-    return trial_run_html(run)
-
-
-@body.register
-def _(draws: Draws) -> str:
-    return draws_html(draws)

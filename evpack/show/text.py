@@ -11,7 +11,7 @@ from evpack.show import (  # noqa: F401  they register their nouns
     search,
     text_commissioning,
     text_protection,
-    text_trials,
+    trials,
 )
 from evpack.show.decision import answer
 from evpack.show.text_nouns import tell

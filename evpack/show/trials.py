@@ -1,16 +1,38 @@
-"""Words about ageing, trials and draws that text and HTML share."""
+"""Ageing, trials and draws: how long the cells last, whether the settings hold, what scatters."""
 
 from __future__ import annotations
 
 from evpack.base.finding import Finding, Severity
 from evpack.base.units import VOLTAGE
 from evpack.base.wording import number, say, say_down, say_up
-from evpack.outcome.ageing import Ageing, LowerTarget
+from evpack.outcome.ageing import Ageing, LowerTarget, ModelAgeing
 from evpack.outcome.draws import Chance, DrawnMargin, DrawnNumber, Draws
-from evpack.outcome.runs import SettingsTrial
+from evpack.outcome.runs import SettingsTrial, TrialRun
+from evpack.show.ageing_picture import ageing_svg, cell_svg
+from evpack.show.doc import (
+    Column,
+    Doc,
+    Figure,
+    Fold,
+    Head,
+    Numbers,
+    Para,
+    Row,
+    Soft,
+    Strong,
+    Table,
+    Text,
+    Value,
+    document,
+    severity_of,
+)
+from evpack.show.pieces import assumed, found, invented
 from evpack.show.words import count_of, told
 
 _YEAR = 365.25 * 86400.0  # [s]
+
+# --- Words ----------------------------------------------------------------------------------------
+
 ORDER = (
     "An order of size, and which way a change moves it: no model saw these modules, nor their "
     "first life."
@@ -124,13 +146,129 @@ def scatter_words(draws: Draws) -> str:
     return ", ".join(f"{name} {told(getattr(draws.scatter, name))}" for name in draws.scatter.drawn)
 
 
-def margin_words(one: DrawnMargin) -> str:
-    """Return the margins of a finding over the draws."""
+# --- Ageing ---------------------------------------------------------------------------------------
+
+_MODELS = (
+    Column(""),
+    Column("it lasts", number=True),
+    Column("first year", number=True),
+    Column("at rest", number=True),
+    Column("by cycling", number=True),
+    Column("what it was made from"),
+)
+
+
+def _model(one: ModelAgeing) -> Row:
+    values = (one.years, one.first, one.resting, one.cycling)
+    return Row((one.model.name, *values, Soft(one.model.fits)))
+
+
+@document.register
+def _(one: ModelAgeing) -> Doc:
+    yield Table(_MODELS, (_model(one),))
+    yield Numbers((one.first, one.years))
+
+
+@document.register
+def _(ageing: Ageing) -> Doc:
+    yield Head("How long the cells last")
+    yield from invented(invented=ageing.invented)
+    lead = f"{ageing.title}: {ageing.chemistry}. "
+    yield Para((lead, Strong(range_words(ageing)), f" {use_words(ageing)} {ORDER}"))
+    if ageing.models:
+        yield Figure(lambda: ageing_svg(ageing))
+        yield Table(_MODELS, map(_model, ageing.models), "Model by model")
+    if ageing.lower is not None:
+        yield Para(lower_words(ageing.lower))
+    if ageing.lines():
+        yield Fold("How the numbers come about", (Numbers(ageing.lines()),), headed=True)
+    yield from found(ageing.findings)
+    yield from assumed(ageing.assumed)
+
+
+# --- Settings, tried ------------------------------------------------------------------------------
+
+_RUNS = (
+    Column(""),
+    Column("worst cell", number=True),
+    Column("it stands", number=True),
+    Column("what was done"),
+)
+
+
+def _run(run: TrialRun) -> Row:
+    return Row((run.name, run.reached, Value(run.limit, "V"), run.says))
+
+
+@document.register
+def _(run: TrialRun) -> Doc:
+    yield Figure(lambda: cell_svg(run), f"{run.name}: the worst cell.")
+    yield Table(_RUNS, (_run(run),))
+    yield Numbers((run.reached,))
+
+
+@document.register
+def _(trial: SettingsTrial) -> Doc:
+    yield Head("The settings, tried")
+    yield from invented(invented=trial.invented)
+    yield Para((f"{trial.title}. ", Strong(passed_words(trial)), f" {READ_OFF}"))
+    if trial.runs:
+        yield Table(_RUNS, map(_run, trial.runs), "Every attempt")
+        numbers = Numbers(run.reached for run in trial.runs)
+        yield Fold("How the cells come about", (numbers,), headed=True)
+    yield from found(trial.findings)
+    yield from assumed(trial.assumed)
+
+
+# --- Draws ----------------------------------------------------------------------------------------
+
+
+def _spread(one: DrawnMargin | DrawnNumber, unit: str) -> Text:
+    """Return what 5, 50 and 95 % of the draws lie under."""
     if one.low is None or one.middle is None or one.high is None:
         return "–"
-    return " / ".join(say(value, one.unit) for value in (one.low, one.middle, one.high))
+    return (Value(one.low, unit), " / ", Value(one.middle, unit), " / ", Value(one.high, unit))
 
 
-def number_words(one: DrawnNumber) -> str:
-    """Return a number over the draws."""
-    return " / ".join(say(value, one.kind.unit) for value in (one.low, one.middle, one.high))
+@document.register
+def _(draws: Draws) -> Doc:
+    yield Head("Drawn from what scatters")
+    yield from invented(invented=draws.invented)
+    yield Para(
+        f"{draws.title}: {draws.count} draws, seed {draws.seed}; {scatter_words(draws)}. As it is "
+        f"stated: {draws.stated}."
+    )
+    yield Table(
+        (Column(""), Column("draws", number=True), Column("chance")),
+        (
+            Row((one.what, str(one.times), chance_words(one)))
+            for one in (draws.no_go, *draws.verdicts)
+        ),
+        "Verdicts",
+    )
+    yield Table(
+        (Column(""), Column("5 / 50 / 95 % of the draws lie under")),
+        (Row((one.name, _spread(one, one.kind.unit))) for one in draws.numbers),
+        "Numbers",
+    )
+    yield Para(f"{stated_words(draws)} {uneven_words(draws)}")
+    yield Table(
+        (
+            Column("worst"),
+            Column("holds it up"),
+            Column("margin, 5 / 50 / 95 %"),
+            Column("rule", aside=True),
+        ),
+        (
+            Row(
+                (
+                    (severity_of(one.worst), f" {one.rule.key}, {one.about}"),
+                    chance_words(one.held),
+                    _spread(one, one.unit),
+                    Soft(one.rule.says),
+                )
+            )
+            for one in draws.margins
+        ),
+        "Findings that hold it up or change, and the tightest of the others",
+    )
