@@ -8,7 +8,7 @@ or one in words of its own, and what is computed out of a record.
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeAlias
 
 import attrs
@@ -107,21 +107,32 @@ def _walked(noun: Any) -> list[Fact]:
 
 
 @functools.cache
+def _how(kind: type) -> dict[str, Mapping[str, Any]]:
+    """Return how each field is told, by its name."""
+    return {field.name: field.metadata for field in attrs.fields(kind)}
+
+
+def _label(kind: type, field: str) -> str:
+    return str(_how(kind)[field]["label"])
+
+
+@functools.cache
 def _in_order(kind: type) -> tuple[str, ...]:
     """Return the fields that have rows, each after the one that its metadata names."""
-    by_name = attrs.fields_dict(kind)
-    found = [name for name in by_name if not by_name[name].metadata.get("after")]
-    later = [name for name in by_name if name not in found]
+    how = _how(kind)
+    found = [name for name in how if not how[name].get("after")]
+    later = [name for name in how if name not in found]
     while later:
-        name = next(name for name in later if by_name[name].metadata["after"] in found)
-        found.insert(found.index(by_name[name].metadata["after"]) + 1, name)
+        name = next(name for name in later if how[name]["after"] in found)
+        found.insert(found.index(how[name]["after"]) + 1, name)
         later.remove(name)
-    return tuple(name for name in found if by_name[name].metadata.get("label"))
+    return tuple(name for name in found if how[name].get("label"))
 
 
 def row(noun: Any, field: str, note: str = "", label: str = "") -> tuple[Fact, ...]:
     """Return the row of one field of a noun; none where nobody said it and that is left out."""
-    how, value = attrs.fields_dict(type(noun))[field].metadata, getattr(noun, field)
+    kind: type = type(noun)
+    how, value = _how(kind)[field], getattr(noun, field)
     said = value is not None and not (isinstance(value, str | tuple) and not value)
     if not said and how["omit"]:
         return ()
@@ -143,14 +154,14 @@ def row(noun: Any, field: str, note: str = "", label: str = "") -> tuple[Fact, .
 def value_words(value: Any) -> str:
     """Write any field of a noun for a person."""
     match value:
+        case pint.Quantity():  # before it is compared with a text, which costs much
+            words = told(value)
         case None | "":
             words = NOT_KNOWN
         case bool():
             words = "yes" if value else "no"
         case VoltageRange() | CurrentRange():
             words = f"{told(value.low)} to {told(value.high)} in steps of {told(value.step)}"
-        case pint.Quantity():
-            words = told(value)
         case tuple():
             words = ", ".join(map(value_words, value))
         case _ if value is NOT_FITTED:
@@ -238,7 +249,7 @@ def _limit(module: Module, field: str) -> Rows:
     own, limit = getattr(module, field), field.removeprefix("cell_")
     if own is not None:
         return row(module, field)
-    label = attrs.fields_dict(Module)[field].metadata["label"]
+    label = _label(Module, field)
     note = f"from the chemistry, {module.chemistry.name}"
     return Fact(label, told(getattr(module, limit)), module.limit_basis(limit), note)
 
@@ -391,9 +402,7 @@ def _run_found(run: Run, field: str) -> Rows:
 
 @_said(Cabling, "module_lead", "link", "main", "charger", "array")
 def _usual_run(cabling: Cabling, field: str) -> Rows:
-    return _laid(
-        attrs.fields_dict(Cabling)[field].metadata["label"], getattr(cabling, field), field
-    )
+    return _laid(_label(Cabling, field), getattr(cabling, field), field)
 
 
 @_said(Cabling, "own")
@@ -494,7 +503,7 @@ def _of_batch(batch: Batch, field: str) -> Rows:
         "modules": str(len(batch.modules)),
         "modules_in_series": wanted,
     }
-    return Fact(attrs.fields_dict(Batch)[field].metadata["label"], words[field])
+    return Fact(_label(Batch, field), words[field])
 
 
 @_said(TestedModule, "seen")
@@ -515,7 +524,7 @@ def _rest_cells(rest: Rest, _: str) -> Rows:
 
 @_said(Measure, "accept", "retest")
 def _bound(measure: Measure, field: str) -> Rows:
-    label = attrs.fields_dict(Measure)[field].metadata["label"]
+    label = _label(Measure, field)
     return Fact(label, say(getattr(measure, field), measure.unit))
 
 
