@@ -21,7 +21,6 @@ from evpack.show.doc import (
     Head,
     Item,
     Items,
-    Made,
     Only,
     Para,
     Row,
@@ -34,10 +33,11 @@ from evpack.show.doc import (
     mark_of,
 )
 from evpack.show.energy import energy_svg
-from evpack.show.energy_words import energy_words
+from evpack.show.figures import energy_numbers, energy_said
 from evpack.show.findings import detail_items, finding_cards, missing_cards, pass_table
 from evpack.show.gather import arrangement, missing, missing_in, notes, passes, stops, ways_out
 from evpack.show.ladder import ladder_svg
+from evpack.show.protection import protects
 from evpack.show.settings import in_short, settings_blocks, settings_head
 from evpack.show.words import (
     SEVERITY,
@@ -257,46 +257,25 @@ def parts(design: Design) -> Iterator[Block]:
     """Yield figures, energy, settings and protection, saying plainly which of them is missing."""
     yield Head("What the pack is, beside the equipment")
     yield ladder_figure(design)
-    yield from _part(design.figures, "The pack's figures")
+    if design.figures is None:
+        yield _missing("The pack's figures")
+    else:
+        yield from document(design.figures)
     yield Head("How much energy you get")
     yield from energy_blocks(design)
-    yield from _part(design.usable, "The usable energy")
     sheet = design.settings
     yield Head(settings_head(withheld=sheet is not None and sheet.withheld), own_page=True)
     yield from settings_of(design)
     yield Head("What protects it")
-    yield from protection_of(design)
+    yield from protects(design)
     if design.sharing is not None:
         yield Head("How the strings share the current")
-        yield from _told(design.sharing)
-
-
-def _part(part: object, what: str) -> Doc:
-    return (_missing(what),) if part is None else _told(part)
-
-
-def _told(noun: object) -> Doc:
-    """Return a noun's document, or what it is where it has none yet."""
-    from evpack.show import html, text_nouns  # noqa: PLC0415
-
-    if type(noun) in document.registry:
-        return document(noun)
-    return (Made(lambda: html.body(noun), lambda page: text_nouns.tell(noun, page)),)
+        yield from document(design.sharing)
 
 
 def _missing(what: str) -> Block:
     glyph = SEVERITY[Severity.UNKNOWN].glyph
     return Para(f"{glyph} {missing(what)}", "strong")
-
-
-def protection_of(design: Design) -> Iterator[Block]:
-    """Yield what protects a design."""
-    from evpack.show import html, text_nouns  # noqa: PLC0415
-
-    yield Made(
-        lambda: html.protection_html(design),
-        lambda page: text_nouns.protection_in_full(design, page),
-    )
 
 
 def settings_of(design: Design) -> Iterator[Block]:
@@ -310,10 +289,13 @@ def settings_of(design: Design) -> Iterator[Block]:
 
 
 def energy_blocks(design: Design) -> Iterator[Block]:
-    """Yield the usable energy in sentences and as a picture; nothing where it is not known."""
-    if design.usable is not None:
-        yield from map(Para, energy_words(design.usable))
-        yield energy_figure(design)
+    """Yield the usable energy in sentences, as a picture and in numbers."""
+    if design.usable is None:
+        yield _missing("The usable energy")
+        return
+    yield from energy_said(design.usable)
+    yield energy_figure(design)
+    yield from energy_numbers(design.usable)
 
 
 def ladder_figure(design: Design) -> Figure:

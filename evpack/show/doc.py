@@ -12,6 +12,7 @@ render it.
 from __future__ import annotations
 
 import enum
+import math
 from collections.abc import Callable, Iterable, Sequence
 from functools import singledispatch
 from typing import Any, TypeAlias
@@ -22,7 +23,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Severity
 from evpack.base.wording import about, say, say_down, say_up
 from evpack.base.worked import Worked
-from evpack.show.words import BASIS, SEVERITY, Words, shown, worked_words
+from evpack.show.words import BASIS, NOT_KNOWN, SEVERITY, Words, shown, worked_words
 
 # --- Spans: pieces of a text ----------------------------------------------------------------------
 
@@ -50,6 +51,8 @@ class Value:
         """Return it as it is told everywhere."""
         if self.value is None:
             return self.none
+        if not math.isfinite(self.value):
+            return shown(self.value, self.unit)
         if self.rough:
             return about(self.value, self.value, self.unit)
         if self.safe is Safe.UP:
@@ -85,6 +88,13 @@ class Soft:
 @attrs.frozen
 class Small:
     """Words that belong to what stands before them."""
+
+    text: Text
+
+
+@attrs.frozen
+class Below:
+    """Words on a line below what they belong to; in a terminal behind it, in brackets."""
 
     text: Text
 
@@ -135,10 +145,26 @@ class Hand(enum.Enum):
 
 
 Span: TypeAlias = (
-    str | Value | Number | Strong | Soft | Small | Mark | Known | Doubt | Hand | Worked
+    str | Value | Number | Strong | Soft | Small | Below | Mark | Known | Doubt | Hand | Worked
 )
 # A text is a span or a tuple of texts; a worked number in it is its value.
 Text: TypeAlias = Any
+
+
+def least(worked: Worked | None) -> Value:
+    """Return a number that must be reached; one that nobody knows says so."""
+    return _bound(worked, Safe.UP)
+
+
+def most(worked: Worked | None) -> Value:
+    """Return a number that must not be passed; one that nobody knows says so."""
+    return _bound(worked, Safe.DOWN)
+
+
+def _bound(worked: Worked | None, safe: Safe) -> Value:
+    if worked is None:
+        return Value(None, "", none=NOT_KNOWN)
+    return Value(worked.value, worked.unit, safe)
 
 
 def mark_of(words: Words, *, leads: bool = False) -> Mark:
@@ -213,15 +239,24 @@ class Column:
         Its words are numbers, which are not broken.
     entry : bool
         It holds what a person acts on.
+    plain : bool
+        Its words need no head where a terminal tells a row as a sentence.
+    count : bool
+        It holds how many there are; in a terminal that stands before the name.
     aside : bool
         It helps on a page and is left out in a terminal.
+    detail : bool
+        In a terminal it stands only where everything was asked for.
     """
 
     head: str
     width: int = 0
     number: bool = False
     entry: bool = False
+    plain: bool = False
+    count: bool = False
     aside: bool = False
+    detail: bool = False
 
 
 @attrs.frozen
@@ -332,6 +367,13 @@ class Fold:
 
 
 @attrs.frozen
+class Detail:
+    """Blocks that a terminal tells only where everything was asked for."""
+
+    inner: tuple[Block, ...] = attrs.field(converter=_tuple)
+
+
+@attrs.frozen
 class Figure:
     """A picture, drawn only where it is shown; a terminal has none."""
 
@@ -385,14 +427,6 @@ class Part:
 
 
 @attrs.frozen
-class Made:
-    """What is not a document yet."""
-
-    html: Callable[[], str]
-    write: Callable[[Any], None]
-
-
-@attrs.frozen
 class Only:
     """Blocks for pages alone, or for the terminal alone: what the other could not show."""
 
@@ -410,6 +444,7 @@ Block: TypeAlias = (
     | How
     | Explained
     | Fold
+    | Detail
     | Figure
     | Cards
     | Verdict
@@ -461,6 +496,11 @@ def _(text: Any) -> str:
 @plain.register
 def _(span: Strong | Soft | Small) -> str:
     return plain(span.text)
+
+
+@plain.register
+def _(below: Below) -> str:
+    return f" ({plain(below.text)})"
 
 
 @plain.register

@@ -19,16 +19,11 @@ from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import ARRAY, CHARGER, STRING, CableChoice, Circuit, FuseChoice
 from evpack.show import one_line_symbols as draw
 from evpack.show import svg
+from evpack.show.cables import cable_tone, length_words, rows_of, run_words
 from evpack.show.clean import clean, escaped
+from evpack.show.fuses import fuse_words
 from evpack.show.gather import missing
 from evpack.show.one_line_symbols import STEP, WIRE, Label, block, height_of, written
-from evpack.show.protection_words import (
-    cable_tone,
-    fuse_words,
-    length_words,
-    rows_of,
-    run_words,
-)
 from evpack.show.words import NOT_TO_BUY, count_of, told
 
 _WIDTH = 900.0

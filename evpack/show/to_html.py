@@ -81,6 +81,11 @@ def _(small: doc.Small) -> str:
 
 
 @_span.register
+def _(below: doc.Below) -> str:
+    return f'<br/><span class="evp-of">{inline(below.text)}</span>'
+
+
+@_span.register
 def _(mark: doc.Mark) -> str:
     if mark.boxed:
         return f'<span class="evp-mark">{escaped(mark.words)}</span>'
@@ -246,6 +251,11 @@ def _(fold: doc.Fold) -> str:
 
 
 @_block.register
+def _(detail: doc.Detail) -> str:
+    return to_html(detail.inner)
+
+
+@_block.register
 def _(figure: doc.Figure) -> str:
     svg = figure.draw()
     if not figure.caption:
@@ -315,8 +325,3 @@ def _(told: Facts) -> str:
     note = f'<p class="evp-soft evp-lead">{prose(told.note)}</p>' if told.note else ""
     heads = ("", "value", "known by", "")
     return table(told.title, heads, rows, widths=(38, 26, 12, 24), kind="evp-facts") + note
-
-
-@_block.register
-def _(made: doc.Made) -> str:
-    return made.html()

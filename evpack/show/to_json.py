@@ -41,7 +41,7 @@ from evpack.outcome.runs import FaultRun, SettingsTrial
 from evpack.outcome.search import Candidate, Grown, Outgrown, Ranking, TradeOff, Way, WaysOut
 from evpack.outcome.settings import Setting, SettingsSheet
 from evpack.show.assumed import assumed_in
-from evpack.show.protection_words import cables_of
+from evpack.show.cables import cables_of
 from evpack.show.words import CAUTIONS
 
 KEYS = ("verdict", "pack", "usable", "setpoints", "protection", "sharing", "findings", "about")

@@ -59,8 +59,8 @@ class Page:
         self.say(f"{words:<{_NAME}}  {clean(value)}", indent, hang=indent + _NAME + 2)
 
     def gap(self) -> None:
-        """Add an empty line, never two."""
-        if self.lines and self.lines[-1]:
+        """Add an empty line, never two, and none below a head."""
+        if self.lines and self.lines[-1].strip("-"):
             self.lines.append("")
 
     def head(self, text: str) -> None:
@@ -131,16 +131,27 @@ def _(told: doc.Table, page: Page, indent: int) -> None:
 
 
 def _rows(told: doc.Table, page: Page, indent: int) -> None:
-    """Write rows in columns where they fit, else each as a paragraph with its heads."""
-    seen = [column for column in told.columns if not column.aside]
-    at = [k for k, column in enumerate(told.columns) if not column.aside]
+    """Write rows in columns where they fit, else each as a sentence with its heads.
+
+    How many there are of it stands before the name of each.
+    """
+    shown = [
+        k
+        for k, column in enumerate(told.columns)
+        if not column.aside and (page.full or not column.detail)
+    ]
+    at = [k for k in shown if not told.columns[k].count]
+    counts = [k for k in shown if told.columns[k].count]
+    seen = [told.columns[k] for k in at]
     cells = {
-        id(row): [_cell(row.cells[k]) for k in at] for row in told.rows if isinstance(row, Row)
+        id(row): [_many(row, counts) + _cell(row.cells[0]), *(_cell(row.cells[k]) for k in at[1:])]
+        for row in told.rows
+        if isinstance(row, Row)
     }
     rooms = _rooms(seen, list(cells.values()), page.width - indent)
-    if rooms and any(column.head for column in seen):
+    if rooms and any(c.head for c in seen) and not all(c.entry or c.plain for c in seen[1:]):
         _line([column.head for column in seen], rooms, seen, page, indent)
-    elif not rooms:
+    elif not rooms and (len(seen) <= _TWO or not told.caption):
         page.say(seen[0].head, indent)
     under = 0  # paragraphs stand below the head of their group, which no column does for them
     for row in told.rows:
@@ -154,8 +165,14 @@ def _rows(told: doc.Table, page: Page, indent: int) -> None:
         if rooms:
             _line(cells[id(row)], rooms, seen, page, indent)
         else:
-            _paragraph(cells[id(row)], seen, page, indent + under)
+            listed = [isinstance(row.cells[k], doc.Items) for k in at]
+            _sentence(cells[id(row)], seen, listed, page, indent + under)
         write(row.under, page, indent + 4)
+
+
+def _many(row: Row, counts: list[int]) -> str:
+    """Return how many there are of what a row names, where it tells that."""
+    return "".join(f"{plain(row.cells[k])} × " for k in counts if plain(row.cells[k]) != "–")
 
 
 def _cell(text: Text) -> str:
@@ -170,7 +187,7 @@ def _rooms(columns: list[doc.Column], rows: list[list[str]], room: int) -> list[
     Numbers keep their width; of the others the widest gives way first.
     """
     words = [max((len(row[k]) for row in rows), default=0) for k in range(len(columns))]
-    heads = [max(map(len, column.head.split()), default=0) for column in columns]
+    heads = [_head_room(column.head, room) for column, room in zip(columns, words, strict=True)]
     wide = [max(1, *pair) for pair in zip(words, heads, strict=True)]
     room -= _GAP * (len(wide) - 1)
     may = [k for k, column in enumerate(columns) if not column.number]
@@ -180,6 +197,11 @@ def _rooms(columns: list[doc.Column], rows: list[list[str]], room: int) -> list[
         if wide[widest] < max(_LEAST, heads[widest], words[widest] // _LINES):
             return []
     return wide if sum(wide) <= room else []
+
+
+def _head_room(head: str, words: int) -> int:
+    """Return the room that a head needs: a line where that is hardly more than its words have."""
+    return len(head) if len(head) <= words + _GAP else max(map(len, head.split()), default=0)
 
 
 def _line(
@@ -201,16 +223,27 @@ def _line(
         page.lines.append(told.rstrip().replace("\u00a0", " "))
 
 
-def _paragraph(words: list[str], columns: list[doc.Column], page: Page, indent: int) -> None:
-    """Write a row as a sentence: what it is of, then each value with its head."""
+def _sentence(
+    words: list[str], columns: list[doc.Column], listed: list[bool], page: Page, indent: int
+) -> None:
+    """Write a row as a sentence: what it is of, then each value with its head.
+
+    What follows a list stands on a line of its own.
+    """
     headed = len(columns) > _TWO  # of two columns the second needs no head in every row
-    told = [
-        f"{column.head} {text}" if headed and column.head else text
-        for column, text in zip(columns[1:], words[1:], strict=True)
-        if text not in {"", "–"}
-    ]
+    lines: list[list[str]] = [[]]
     lead = f"{words[0]}: " if words[0] and not words[0].endswith(":") else words[0]
-    page.say(f"{lead}{'; '.join(told)}", indent, hang=indent + 2)
+    for column, text, items in zip(columns[1:], words[1:], listed[1:], strict=True):
+        if text in {"", "–"}:
+            continue
+        head = "" if not headed or column.plain or column.entry else column.head
+        colon = ":" if head and len(lines) > 1 else ""
+        lines[-1].append(f"{head}{colon} {text}".strip())
+        if items:
+            lines.append([])
+    page.say(f"{lead}{'; '.join(lines[0])}", indent, hang=indent + 2)
+    for line in lines[1:]:
+        page.say("; ".join(line), indent + 2)
 
 
 @_block.register
@@ -253,11 +286,17 @@ def _(told: doc.How, page: Page, indent: int) -> None:
 def _(told: doc.Explained, page: Page, indent: int) -> None:
     if not page.full:
         return
+    page.gap()
+    before = ""
     for place, worked in told.numbers:
-        if worked is not None:
-            lead = "" if place in worked.name else f"{place}, "
-            page.say(f"{lead}{worked.name}: {worked_words(worked)}", indent, hang=indent + 2)
-            how(worked, page, indent + 2)
+        if worked is None:
+            continue
+        if place != before:
+            page.say(f"{place}, how it comes about:", indent)
+            before = place
+        name = worked.name.removesuffix(f": {place}")
+        page.say(f"{name}: {worked_words(worked)}", indent + 2, hang=indent + 4)
+        how(worked, page, indent + 4)
     write(told.more, page, indent)
 
 
@@ -273,6 +312,12 @@ def _(fold: doc.Fold, page: Page, indent: int) -> None:
     write(fold.inner, page, indent)
     if headed and page.lines[first : first + 1] == [""]:  # no gap below the summary
         del page.lines[first]
+
+
+@_block.register
+def _(detail: doc.Detail, page: Page, indent: int) -> None:
+    if page.full:
+        write(detail.inner, page, indent)
 
 
 @_block.register
@@ -332,8 +377,3 @@ def _(told: Facts, page: Page, indent: int) -> None:
         page.pair(row.label, row.value + (f" ({'; '.join(tail)})" if tail else ""))
     if told.note:
         page.say(told.note, indent + 2)
-
-
-@_block.register
-def _(made: doc.Made, page: Page, indent: int) -> None:  # noqa: ARG001
-    made.write(page)

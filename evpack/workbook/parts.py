@@ -21,15 +21,13 @@ from evpack.show.html import (
     assumed_html,
     energy_figure,
     ladder_figure,
-    one_line_figure,
-    protection_html,
-    protection_missing,
     settings_html,
     verdict_html,
 )
 from evpack.show.html_findings import finding_list, missing_list, pass_table
-from evpack.show.html_protection import fault_table
 from evpack.show.html_tables import folded
+from evpack.show.protection import faults_of, one_line_figure, protects
+from evpack.show.to_html import to_html
 from evpack.workbook.regions import STYLE, framed, notice, summary
 
 
@@ -90,18 +88,17 @@ def settings(design: Design) -> Shown:
 def protection(design: Design) -> Shown:
     """Return the one-line diagram, the protection schedule, and how the strings share."""
     sharing = "" if design.sharing is None else as_html(design.sharing)
-    return Shown(framed(protection_html(design)) + sharing)
+    return Shown(framed(to_html(protects(design))) + sharing)
 
 
 def one_line(design: Design) -> Shown:
     """Return the one-line diagram."""
-    return Shown(framed(one_line_figure(design)))
+    return Shown(framed(to_html((one_line_figure(design),))))
 
 
 def faults(design: Design) -> Shown:
     """Return the fault levels: the least and the most that flows into a dead short."""
-    schedule = design.protection
-    return Shown(framed(protection_missing() if schedule is None else fault_table(schedule.faults)))
+    return Shown(framed(to_html(faults_of(design))))
 
 
 def verdict(decision: Decision, *, titled: bool = True) -> Shown:

@@ -10,10 +10,14 @@ from evpack.describe.build import Build
 from evpack.design import design
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import CableChoice, FuseChoice
+from evpack.show.cables import cable_tone, outcome_of, rows_of
 from evpack.show.clean import prose
-from evpack.show.html import as_html, in_the_way, one_line_figure, protection_missing, verdict_html
+from evpack.show.doc import least
+from evpack.show.fuses import fuse_words
+from evpack.show.html import in_the_way, verdict_html
 from evpack.show.html_tables import how
-from evpack.show.protection_words import cable_tone, fuse_words, least_words, outcome_of, rows_of
+from evpack.show.protection import one_line_figure, schedule_of
+from evpack.show.to_html import to_html
 from evpack.show.words import Words
 from evpack.workbook.cable_choices import cable_choices_of, cable_entries, with_cable_choices
 from evpack.workbook.choices import Choice, Entries
@@ -46,13 +50,12 @@ class ProtectionPanel(Panel):
     def _answer(self, build: Build, *, why: bool) -> tuple[Decision, dict[str, str]]:
         decision = decide(design(build))
         made = decision.design
-        schedule = made.protection
         return decision, {
             "verdict": framed(verdict_html(decision), "evp-beside"),
             "figures": framed(grid(_keys(made), opened=why)),
-            "diagram": framed(one_line_figure(made)),
+            "diagram": framed(to_html((one_line_figure(made),))),
             "found": framed(in_the_way(decision)),
-            "schedule": framed(protection_missing()) if schedule is None else as_html(schedule),
+            "schedule": framed(to_html(schedule_of(made))),
         }
 
 
@@ -72,7 +75,7 @@ def _keys(made: Design) -> list[tuple[str, ...]]:
             rows.append((f"{name}: cable", told, _why_cable(cable)))
     if schedule.faults:
         worst = max((band.high for band in schedule.faults), key=lambda most: most.value)
-        rows.append(("Dead short, at most", least_words(worst), how(worst)))
+        rows.append(("Dead short, at most", least(worst).words, how(worst)))
     return rows
 
 

@@ -14,7 +14,8 @@ from evpack.describe.chemistry import Chemistry
 from evpack.load.library import chemistry, library
 from evpack.outcome.groundwork import PackFigures
 from evpack.show.clean import prose
-from evpack.show.html_counts import counts_table
+from evpack.show.figures import counts_table
+from evpack.show.to_html import to_html
 from evpack.workbook.regions import STYLE, framed, settled
 
 _MOST_CELLS = 32  # of a module, on the control
@@ -108,7 +109,7 @@ class VoltagePanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no typ
     def _moved(self, _change: Any = None) -> None:
         """Work the table out anew, and say what is in the way in place."""
         try:
-            shown = self._refused() or counts_table(self.counted())
+            shown = self._refused() or to_html(counts_table(self.counted()))
         except EvpackError as problem:
             shown = f'<p class="evp-notice" role="alert"><b>✕ {prose(problem)}</b></p>'
         self.answer.value = STYLE + framed(shown)

@@ -15,7 +15,8 @@ from evpack.show.gather import formula_words, protection_lines
 from evpack.show.html import as_html
 from evpack.show.html_explained import explained_together
 from evpack.show.html_findings import pass_table
-from evpack.show.html_protection import protection_tables
+from evpack.show.protection import schedule_tables
+from evpack.show.to_html import to_html
 from evpack.show.words import BASIS, shown
 
 SHEETS = sorted((data_dir() / "examples").glob("*.toml"))
@@ -95,7 +96,7 @@ def test_nothing_is_told_of_nothing() -> None:
 @pytest.mark.parametrize("sheet", SHEETS, ids=[sheet.stem for sheet in SHEETS])
 def test_no_number_of_a_schedule_and_no_input_of_one_is_lost(sheet: object) -> None:
     schedule = design(read_sheet(sheet)).protection
-    text = read(protection_tables(schedule)).text.replace(" ", "")
+    text = read(to_html(schedule_tables(schedule))).text.replace(" ", "")
     bounds = [
         bound
         for fuse in schedule.fuses

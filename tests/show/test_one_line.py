@@ -19,8 +19,9 @@ from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safe
 from evpack.design import design
 from evpack.outcome.design import Design
 from evpack.outcome.protection import ARRAY, CHARGER, MAIN, STRING, Circuit
-from evpack.show.html import one_line_figure, protection_html
 from evpack.show.one_line import one_line_svg
+from evpack.show.protection import one_line_figure, protects
+from evpack.show.to_html import to_html
 
 WHOLE = made_up.decision(Severity.CAUTION).design
 NAME = "Inverter number {} of the house with a rather long name"
@@ -253,7 +254,7 @@ def test_a_design_that_is_held_up_is_drawn_as_provisional(severity: Severity) ->
     held = made_up.decision(severity).design
     picture = one_line_svg(held)
     assert "✕ Do not buy or build by these" in picture
-    assert "nothing is to be bought or built by it" in one_line_figure(held)
+    assert "nothing is to be bought or built by it" in to_html((one_line_figure(held),))
     for group in groups(picture).values():
         assert any(shape.get("stroke-dasharray") for shape in group.iter())
     assert "Do not buy" not in one_line_svg(WHOLE)
@@ -266,7 +267,7 @@ def test_a_design_that_is_held_up_is_drawn_as_provisional(severity: Severity) ->
 
 def test_without_a_schedule_the_picture_says_so() -> None:
     assert "could not be worked out" in one_line_svg(made_up.bare())
-    assert "could not be worked out" in protection_html(made_up.bare().design)
+    assert "could not be worked out" in to_html(protects(made_up.bare().design))
 
 
 def test_the_description_tells_every_circuit() -> None:

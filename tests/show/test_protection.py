@@ -9,16 +9,10 @@ from test_html import read
 
 from evpack.base.finding import Severity
 from evpack.base.units import CURRENT
+from evpack.show.cables import cable_tone, length_words, outcome_of, size_words
+from evpack.show.doc import least, most
+from evpack.show.fuses import fuse_words
 from evpack.show.html import as_html, decision_html
-from evpack.show.protection_words import (
-    cable_tone,
-    fuse_words,
-    least_words,
-    length_words,
-    most_words,
-    outcome_of,
-    size_words,
-)
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json
 from evpack.show.words import NOT_TO_BUY
@@ -77,14 +71,14 @@ def test_rounding_in_words_is_to_the_safe_side(value: float) -> None:
 
     worked = made_up._of("x", value, CURRENT)
     dust = 1 + 1e-5
-    assert number(least_words(worked)) * dust >= value
-    assert number(most_words(worked)) <= value * dust
+    assert number(least(worked).words) * dust >= value
+    assert number(most(worked).words) <= value * dust
 
 
 def test_what_is_not_known_is_said() -> None:
-    assert least_words(None) == most_words(None) == "not known"
-    assert most_words(made_up._of("x", float("inf"), CURRENT)) == "no limit"
-    assert least_words(made_up._of("x", float("nan"), CURRENT)) == "not known"
+    assert least(None).words == most(None).words == "not known"
+    assert most(made_up._of("x", float("inf"), CURRENT)).words == "no limit"
+    assert least(made_up._of("x", float("nan"), CURRENT)).words == "not known"
 
 
 def test_a_circuit_without_a_fuse_says_why() -> None:
@@ -179,16 +173,20 @@ def test_an_assumed_resistance_is_said_beside_the_fault_level() -> None:
     sound = attrs.evolve(SCHEDULE, faults=SCHEDULE.faults[1:])
     assert "Measure it." not in as_html(sound)
     assert "0.4 ms" in read(page).text
-    assert "the worst was taken for it" in flat(as_text(SCHEDULE))
+    assert "the worst that is credible was taken for it" in flat(as_text(SCHEDULE, full=True))
 
 
 def test_the_schedule_alone_keeps_what_failed_and_in_full_what_passed() -> None:
     full = flat(as_text(SOUND, full=True))
     assert "✕ fails current for good: must carry 180 A, carries 175 A" in full
     assert "must carry 62 A" in full
-    for part in ("battery disconnect", "precharge of Inverter", "Array Spare barn on Roof"):
+    for part in ("battery disconnect", "Precharge of Inverter", "Array Spare barn: charger Roof"):
         assert part in full
-    assert "8 m (26 ft) in all" in full
+    assert "what to buy cable in all" in full
+    assert "4 × cable: main 2/0 AWG, copper 8 m (26 ft)" in full
+    short = flat(as_text(SCHEDULE))
+    assert "✕ fails current for good: must carry 180 A, carries 175 A" in short
+    assert "must carry 62 A" not in short
 
 
 def test_the_schedule_is_plain_data() -> None:

@@ -58,7 +58,7 @@ def test_every_finding_that_holds_it_up_stands_with_what_would_clear_it() -> Non
             True,
             (
                 "Limits to keep (1)",
-                "What the pack is",
+                "What the pack is, beside the equipment",
                 "How much energy you get",
                 "What to enter on each device",
                 "What protects it",
@@ -94,7 +94,7 @@ def test_the_verdict_and_the_counts_come_again_as_the_last_line() -> None:
 
 def test_in_full_it_has_the_formulas_the_rules_and_the_sharing() -> None:
     short, full = (decision_text(EVERY, full=full) for full in (False, True))
-    for part in ("How the strings share the current", "Current into a dead short", "Rule "):
+    for part in ("How the strings share the current", "Fault levels", "Rule "):
         assert part in full
         assert part not in short
     assert len(short.splitlines()) < len(full.splitlines())
