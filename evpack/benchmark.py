@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
+from evpack.base.files import passing_folder
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
@@ -55,6 +56,7 @@ def main() -> None:
         ("design and decide, from a loaded sheet", median_ms(lambda: decide(design(build)), 100)),
         ("the decision as text", median_ms(lambda: decision_text(decision), 50)),
         *moves(build),
+        ("the sheet run as a workbook and shared as a page", shared_ms(path)),
         ("a fresh python that imports nothing (sys)", fresh_import_ms("sys")),
         ("a fresh python that imports evpack", fresh_import_ms("evpack")),
         ("a fresh python that imports numpy", fresh_import_ms("numpy")),
@@ -69,6 +71,14 @@ def main() -> None:
     print()
     for told in trade_table():
         print(told)
+
+
+def shared_ms(sheet: Path) -> float:
+    """Return the time from a sheet to its shared page, a fresh kernel included [ms]."""
+    from evpack.workbook.share import share  # noqa: PLC0415  Jupyter loads only for this line
+
+    with passing_folder() as folder:
+        return median_ms(lambda: share(sheet, folder / "page.html", force=True), 1)
 
 
 def moves(build: Build) -> Iterator[tuple[str, float]]:

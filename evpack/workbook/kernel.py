@@ -11,7 +11,7 @@ from typing import Any
 from evpack.base.errors import EvpackError
 from evpack.base.files import passing_folder
 
-_CELL_SECONDS = 120
+_CELL_SECONDS = 600  # the first run of a year compiles; a small or busy computer takes minutes
 _SHARING = "EVPACK_SHARING"  # set in a kernel whose outputs become a page
 _WIDGETS = "application/vnd.jupyter.widget-state+json"
 
@@ -47,6 +47,7 @@ def run(notebook: Any, folder: Path) -> None:
         manager = AsyncKernelManager(
             kernel_spec_manager=_this_python(),
             connection_file=str(scratch / "kernel.json"),
+            transport=transport(scratch),
         )
         client = NotebookClient(
             notebook,
@@ -84,6 +85,18 @@ def hidden_errors(notebook: Any) -> tuple[str, ...]:
     return tuple(
         f"{out['ename']}: {out['evalue']}" for out in outputs if out.get("output_type") == "error"
     )
+
+
+def transport(scratch: Path) -> str:
+    """Return how the kernel is spoken to: through files in its own folder, where that can be.
+
+    A network port is found free, let go, and taken up by the kernel a second later; on a busy
+    machine another process may have it by then, and the kernel dies.
+    """
+    import zmq  # noqa: PLC0415  Jupyter brings it
+
+    longest = os.fsencode(scratch / "kernel-ipc-5")
+    return "ipc" if len(longest) <= zmq.IPC_PATH_MAX_LEN else "tcp"
 
 
 def _this_python() -> Any:

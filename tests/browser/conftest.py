@@ -5,19 +5,22 @@ import json
 import os
 import secrets
 import shutil
-import socket
 import subprocess
 import sys
 import time
-import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 
+from evpack.base.files import passing_folder
 from evpack.load.places import workbooks_dir
+from evpack.workbook.kernel import transport
 
 CHROMIUM = Path("/usr/bin/chromium")
+# Nothing is timed here. Tests wait for what is to happen, and give up only where it never does.
+LONG = 120  # [s]
 _NEWS = "@jupyterlab/apputils-extension:announcements"  # asks the network for news
 
 
@@ -28,19 +31,41 @@ def _missing(reason: str) -> None:
     pytest.skip(f"{reason} (EVPACK_NEED_BROWSER=1 makes this a failure)")
 
 
+class Patient:
+    """A browser whose pages wait long: a machine may be busy with other things."""
+
+    def __init__(self, browser: object) -> None:
+        self._browser = browser
+
+    def new_context(self, **how: object) -> object:
+        """Open pages with settings of their own."""
+        context = self._browser.new_context(**how)
+        context.set_default_timeout(LONG * 1000)
+        return context
+
+    def new_page(self, **how: object) -> object:
+        """Open one page."""
+        page = self._browser.new_page(**how)
+        page.set_default_timeout(LONG * 1000)
+        return page
+
+
 @pytest.fixture(scope="session")
-def browser() -> Iterator[object]:
+def browser() -> Iterator[Patient]:
     """Open Debian's Chromium without a window."""
     if not CHROMIUM.exists():
         _missing(f"no {CHROMIUM}")
     try:
-        from playwright.sync_api import sync_playwright  # noqa: PLC0415  may be missing
+        from playwright.sync_api import expect, sync_playwright  # noqa: PLC0415  may be missing
     except ImportError:
         _missing("the playwright package is not installed")
+    expect.set_options(timeout=LONG * 1000)
     with sync_playwright() as play:
         # Inside a container there is no sandbox to be had; only our own pages are opened.
-        opened = play.chromium.launch(executable_path=str(CHROMIUM), args=["--no-sandbox"])
-        yield opened
+        opened = play.chromium.launch(
+            executable_path=str(CHROMIUM), args=["--no-sandbox"], timeout=LONG * 1000
+        )
+        yield Patient(opened)
         opened.close()
 
 
@@ -60,52 +85,56 @@ def kept() -> Callable[[object, str], None]:
     return keep
 
 
-@pytest.fixture
-def lab(browser: object, tmp_path: Path) -> Iterator[str]:
+@pytest.fixture(scope="module")
+def lab(browser: object, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Start JupyterLab on a copy of the workbooks; yields its address with a blank for the file.
 
-    Loopback only, with a token, and nobody's own settings.
+    Loopback only, with a token, and nobody's own settings. It takes a network port that is free
+    and says which; its kernels are spoken to through files, so that none loses a port that was
+    found free for it. The names of such files are bounded: they lie in a folder with a short one.
     """
     del browser  # without one there is nothing to start
-    folder = tmp_path / "work"
-    shutil.copytree(workbooks_dir(), folder, ignore=shutil.ignore_patterns(".*"))
-    config = tmp_path / "config"
-    (config / "labconfig").mkdir(parents=True)
+    place = tmp_path_factory.mktemp("lab")
+    shutil.copytree(workbooks_dir(), place / "work", ignore=shutil.ignore_patterns(".*"))
+    (place / "config" / "labconfig").mkdir(parents=True)
     disabled = json.dumps({"disabledExtensions": {_NEWS: True}})
-    (config / "labconfig" / "page_config.json").write_text(disabled)
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    (place / "config" / "labconfig" / "page_config.json").write_text(disabled)
     token = secrets.token_hex(16)
-    words = [
-        *(sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root"),
-        "--ServerApp.ip=127.0.0.1",
-        f"--ServerApp.port={port}",
-        "--ServerApp.port_retries=0",
-        f"--ServerApp.root_dir={folder}",
-    ]
-    own = dict.fromkeys(("JUPYTER_CONFIG_DIR",), str(config)) | {
-        "JUPYTER_RUNTIME_DIR": str(tmp_path / "runtime"),
-        "JUPYTERLAB_SETTINGS_DIR": str(tmp_path / "settings"),
-        "JUPYTERLAB_WORKSPACES_DIR": str(tmp_path / "workspaces"),
-        "IPYTHONDIR": str(tmp_path / "ipython"),
-        "JUPYTER_TOKEN": token,
-        "PYTHONPATH": os.pathsep.join(str(Path(p).resolve()) for p in sys.path),
-    }
-    log = (tmp_path / "lab.log").open("wb")
-    with log, subprocess.Popen(words, env=os.environ | own, stdout=log, stderr=log) as server:
-        try:
-            _wait_for(f"http://127.0.0.1:{port}/api?token={token}", server, tmp_path / "lab.log")
-            yield f"http://127.0.0.1:{port}/lab/tree/{{}}?token={token}&reset"
-        finally:
-            server.terminate()
+    with passing_folder() as running:
+        words = [
+            *(sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root"),
+            "--ServerApp.ip=127.0.0.1",
+            f"--ServerApp.root_dir={place / 'work'}",
+            f"--KernelManager.transport={transport(running / str(uuid4()))}",
+            "--expose-app-in-browser",  # its own promises tell when it is done
+        ]
+        own = {
+            "JUPYTER_CONFIG_DIR": str(place / "config"),
+            "JUPYTER_RUNTIME_DIR": str(running),
+            "JUPYTERLAB_SETTINGS_DIR": str(place / "settings"),
+            "JUPYTERLAB_WORKSPACES_DIR": str(place / "workspaces"),
+            "IPYTHONDIR": str(place / "ipython"),
+            "JUPYTER_TOKEN": token,
+            "PYTHONPATH": os.pathsep.join(str(Path(p).resolve()) for p in sys.path),
+        }
+        log = place / "lab.log"
+        with (
+            log.open("wb") as told,
+            subprocess.Popen(words, env=os.environ | own, stdout=told, stderr=told) as server,
+        ):
+            try:
+                port = _port_of(server, running, log)
+                yield f"http://127.0.0.1:{port}/lab/tree/{{}}?token={token}&reset"
+            finally:
+                server.terminate()
 
 
-def _wait_for(address: str, server: subprocess.Popen, log: Path) -> None:
-    for _ in range(300):
-        if server.poll() is not None:
-            break
-        with contextlib.suppress(OSError), urllib.request.urlopen(address):  # noqa: S310  loopback
-            return
+def _port_of(server: subprocess.Popen, running: Path, log: Path) -> int:
+    """Return the port that a server took; it writes it down when it listens."""
+    written = running / f"jpserver-{server.pid}.json"
+    ends = time.monotonic() + LONG
+    while server.poll() is None and time.monotonic() < ends:
+        with contextlib.suppress(OSError, ValueError):  # not there, or half written
+            return int(json.loads(written.read_text(encoding="utf-8"))["port"])
         time.sleep(0.1)
     pytest.fail(f"JupyterLab did not start:\n{log.read_text()[-2000:]}")
