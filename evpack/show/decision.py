@@ -32,11 +32,11 @@ from evpack.show.doc import (
     document,
     mark_of,
 )
-from evpack.show.energy import energy_svg
+from evpack.show.draw.energy import energy_svg
+from evpack.show.draw.ladder import ladder_svg
 from evpack.show.figures import energy_numbers, energy_said
 from evpack.show.findings import detail_items, finding_cards, missing_cards, pass_table
 from evpack.show.gather import arrangement, missing, missing_in, notes, passes, stops, ways_out
-from evpack.show.ladder import ladder_svg
 from evpack.show.protection import protects
 from evpack.show.settings import in_short, settings_blocks, settings_head
 from evpack.show.words import (

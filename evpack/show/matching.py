@@ -15,7 +15,6 @@ from evpack.outcome.matching import (
     JoinStep,
     Matching,
 )
-from evpack.show.batch_pictures import capacity_svg, groups_svg, scatter_svg
 from evpack.show.doc import (
     Block,
     Column,
@@ -35,6 +34,7 @@ from evpack.show.doc import (
     Value,
     document,
 )
+from evpack.show.draw.batch import capacity_svg, groups_svg, scatter_svg
 from evpack.show.findings import finding_cards, held
 from evpack.show.one_page import one_page
 from evpack.show.pieces import invented, passed

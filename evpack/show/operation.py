@@ -35,14 +35,14 @@ from evpack.show.doc import (
     Value,
     document,
 )
-from evpack.show.one_page import one_page
-from evpack.show.operation_pictures import (
+from evpack.show.draw.operation import (
     day_svg,
     day_words,
     hunting_svg,
     outage_svg,
     year_svg,
 )
+from evpack.show.one_page import one_page
 from evpack.show.pieces import assumed, found, invented
 from evpack.show.runs import NOT_RUN
 from evpack.show.to_html import to_html

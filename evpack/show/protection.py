@@ -27,9 +27,9 @@ from evpack.show.doc import (
     least,
     most,
 )
+from evpack.show.draw.one_line import one_line_svg
 from evpack.show.fuses import count_line, fuse_table
 from evpack.show.gather import missing
-from evpack.show.one_line import one_line_svg
 from evpack.show.words import NOT_KNOWN, NOT_TO_BUY
 
 # --- Circuits -------------------------------------------------------------------------------------

@@ -22,8 +22,8 @@ from evpack.show.doc import (
     Value,
     document,
 )
+from evpack.show.draw.runs import currents_svg, states_svg
 from evpack.show.pieces import assumed, found, invented
-from evpack.show.run_pictures import currents_svg, states_svg
 from evpack.show.words import count_of
 
 # --- Words ----------------------------------------------------------------------------------------

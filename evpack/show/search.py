@@ -32,7 +32,7 @@ from evpack.show.doc import (
     kept,
     mark_of,
 )
-from evpack.show.search_pictures import amount, energy, reachable, trade_off_svg, years
+from evpack.show.draw.trade_off import amount, energy, reachable, trade_off_svg, years
 from evpack.show.words import CAUTIONS, VERDICT
 
 SHOWN = 12  # candidates of a ranking that may be built

@@ -8,7 +8,6 @@ from evpack.base.wording import number, say, say_down, say_up
 from evpack.outcome.ageing import Ageing, LowerTarget, ModelAgeing
 from evpack.outcome.draws import Chance, DrawnMargin, DrawnNumber, Draws
 from evpack.outcome.runs import SettingsTrial, TrialRun
-from evpack.show.ageing_picture import ageing_svg, cell_svg
 from evpack.show.doc import (
     Column,
     Doc,
@@ -26,6 +25,7 @@ from evpack.show.doc import (
     document,
     severity_of,
 )
+from evpack.show.draw.ageing import ageing_svg, cell_svg
 from evpack.show.pieces import assumed, found, invented
 from evpack.show.words import count_of, told
 

@@ -8,9 +8,9 @@ from evpack.outcome.design import Design
 from evpack.outcome.protection import FuseChoice, PartLine, ProtectionSchedule
 from evpack.show.cables import cable_name, cables_of, length_words, run_words
 from evpack.show.clean import prose
+from evpack.show.draw.one_line import one_line_svg
 from evpack.show.fuses import fuse_words
 from evpack.show.html_tables import number, row, table
-from evpack.show.one_line import one_line_svg
 from evpack.show.words import count_of
 
 _BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'

@@ -5,8 +5,8 @@ from __future__ import annotations
 from evpack.base.finding import Severity
 from evpack.outcome.matching import Matching
 from evpack.show import matching as told
-from evpack.show.batch_pictures import capacity_svg, scatter_svg
 from evpack.show.doc import Doc, Figure, Para
+from evpack.show.draw.batch import capacity_svg, scatter_svg
 from evpack.show.findings import finding_cards, held
 from evpack.show.to_html import to_html
 from evpack.workbook.parts import Shown

@@ -23,9 +23,9 @@ from evpack.design import design
 from evpack.outcome.design import Decision, Design
 from evpack.show.assumed import assumed_in
 from evpack.show.clean import escaped, prose
+from evpack.show.draw.small_bars import Scale, scale_of, small_bars
 from evpack.show.gather import WayOut, missing_in, stops, ways_out
 from evpack.show.html_tables import severity_mark
-from evpack.show.small_bars import Scale, scale_of, small_bars
 from evpack.show.words import SEVERITY, VERDICT, count_of, only_assumed
 from evpack.workbook.choices import Choice, tidy
 from evpack.workbook.regions import grid

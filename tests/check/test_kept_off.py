@@ -33,7 +33,7 @@ from evpack.outcome.search import Change
 from evpack.outcome.settings import Act
 from evpack.protect.bounds import string_charge
 from evpack.search.changes import changed
-from evpack.show.one_line import one_line_svg
+from evpack.show.draw.one_line import one_line_svg
 from evpack.show.text import as_text
 from evpack.uncertain import draw_designs
 

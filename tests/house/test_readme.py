@@ -9,7 +9,7 @@ from pathlib import Path
 from evpack import design, example, read_sheet
 from evpack.cli.words import parser
 from evpack.load.places import workbooks_dir
-from evpack.show.ladder import ladder_svg
+from evpack.show.draw.ladder import ladder_svg
 
 README = Path(__file__).resolve().parents[2] / "README.md"
 PICTURE = workbooks_dir() / "pictures" / "wether-barn.svg"

@@ -33,7 +33,7 @@ from evpack.describe.build import Build
 from evpack.describe.safeguards import FuseCatalogue, FuseGate, Precharge
 from evpack.design import design
 from evpack.outcome.protection import PrechargePlan
-from evpack.show.one_line import one_line_svg
+from evpack.show.draw.one_line import one_line_svg
 
 OK, NOTE, CAUTION, UNKNOWN, STOP = Severity
 

@@ -6,7 +6,7 @@ import itertools
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 
-from evpack.show import svg
+from evpack.show.draw import svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 Box = tuple[float, float, float, float]

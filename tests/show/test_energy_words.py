@@ -11,10 +11,10 @@ from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
 from evpack.outcome.design import UsableWindow
-from evpack.show.energy import energy_svg
+from evpack.show.draw.energy import energy_svg
+from evpack.show.draw.small_bars import scale_of, small_bars
 from evpack.show.energy_words import energy_words
 from evpack.show.html import as_html
-from evpack.show.small_bars import scale_of, small_bars
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json
 from evpack.workbook.regions import keys_of

@@ -12,10 +12,10 @@ from evpack.load.places import data_dir
 from evpack.load.sheet import read_sheet
 from evpack.outcome.design import Decision
 from evpack.outcome.settings import Act
-from evpack.show.energy import energy_svg
+from evpack.show.draw.energy import energy_svg
+from evpack.show.draw.ladder import ladder_svg
+from evpack.show.draw.one_line import one_line_svg
 from evpack.show.html import decision_html
-from evpack.show.ladder import ladder_svg
-from evpack.show.one_line import one_line_svg
 from evpack.show.text import decision_text
 from evpack.show.to_json import to_json
 from evpack.show.words import VERDICT

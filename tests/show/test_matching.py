@@ -18,8 +18,8 @@ from evpack.load.batch import example_batch, read_batch
 from evpack.matching import match_heap
 from evpack.outcome.matching import Grade, Matching
 from evpack.outcome.pack_log import PackLog
-from evpack.show.batch_pictures import capacity_svg, groups_svg, scatter_svg
 from evpack.show.cards import cards_html
+from evpack.show.draw.batch import capacity_svg, groups_svg, scatter_svg
 from evpack.show.html import as_html
 from evpack.show.matching import GLYPH, gain_words, gap_words, heap_page
 from evpack.show.text import as_text

@@ -19,7 +19,7 @@ from evpack.describe.safeguards import Disconnect, EmergencyOff, Precharge, Safe
 from evpack.design import design
 from evpack.outcome.design import Design
 from evpack.outcome.protection import ARRAY, CHARGER, MAIN, STRING, Circuit
-from evpack.show.one_line import one_line_svg
+from evpack.show.draw.one_line import one_line_svg
 from evpack.show.protection import one_line_figure, protects
 from evpack.show.to_html import to_html
 

@@ -23,15 +23,15 @@ from evpack.describe.operation import (
 )
 from evpack.design import design
 from evpack.outcome.operation import OperationRun, OutageRun
-from evpack.show.html import as_html
-from evpack.show.operation import hunting_words, in_money, operation_page
-from evpack.show.operation_pictures import (
+from evpack.show.draw.operation import (
     day_svg,
     day_words,
     hunting_svg,
     outage_svg,
     year_svg,
 )
+from evpack.show.html import as_html
+from evpack.show.operation import hunting_words, in_money, operation_page
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json
 from evpack.simulate.operation import outage_runtimes, simulate_operation

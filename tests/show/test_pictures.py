@@ -13,11 +13,11 @@ from evpack.base.finding import Severity
 from evpack.base.units import VOLTAGE
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
-from evpack.show import svg
-from evpack.show.energy import energy_svg
+from evpack.show.draw import svg
+from evpack.show.draw.energy import energy_svg
+from evpack.show.draw.ladder import ladder_svg
+from evpack.show.draw.one_line import one_line_svg
 from evpack.show.html import energy_figure, ladder_figure
-from evpack.show.ladder import ladder_svg
-from evpack.show.one_line import one_line_svg
 
 Draw = Callable[[Decision | Design], str]
 WHOLE = made_up.decision(Severity.CAUTION)

@@ -13,8 +13,8 @@ from strategies import good_build, with_inverter, with_module, with_pack
 from evpack.base.finding import Severity
 from evpack.design import design
 from evpack.outcome.runs import FaultRun, SharingRun
+from evpack.show.draw.runs import currents_svg, states_svg
 from evpack.show.html import as_html
-from evpack.show.run_pictures import currents_svg, states_svg
 from evpack.show.runs import span_words
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json

@@ -17,9 +17,9 @@ from evpack.search.equipment import search_equipment
 from evpack.search.growth import search_growth
 from evpack.search.tradeoff import search_trade_offs
 from evpack.search.ways import find_ways
+from evpack.show.draw.trade_off import trade_off_svg
 from evpack.show.html import as_html
 from evpack.show.search import beaten_words, grown_words, left, years
-from evpack.show.search_pictures import trade_off_svg
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json
 

@@ -7,7 +7,7 @@ import pytest
 
 from evpack.design import design
 from evpack.load.sheet import example, read_sheet
-from evpack.show.small_bars import Scale, scale_of, small_bars, window_of
+from evpack.show.draw.small_bars import Scale, scale_of, small_bars, window_of
 
 
 def boxes(svg: str) -> list[tuple[str, float, float]]:

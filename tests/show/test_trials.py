@@ -22,7 +22,7 @@ from evpack.outcome.ageing import Ageing
 from evpack.outcome.draws import Draws
 from evpack.outcome.identified import IdentifiedCell, RcBranch
 from evpack.outcome.runs import SettingsTrial
-from evpack.show.ageing_picture import ageing_svg, cell_svg
+from evpack.show.draw.ageing import ageing_svg, cell_svg
 from evpack.show.html import as_html
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json

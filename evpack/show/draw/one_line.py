@@ -17,13 +17,12 @@ from evpack.describe.build import Build
 from evpack.describe.charger import Charger
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.protection import ARRAY, CHARGER, STRING, CableChoice, Circuit, FuseChoice
-from evpack.show import one_line_symbols as draw
-from evpack.show import svg
 from evpack.show.cables import cable_tone, length_words, rows_of, run_words
 from evpack.show.clean import clean, escaped
+from evpack.show.draw import svg, symbols
+from evpack.show.draw.symbols import STEP, WIRE, Label, block, height_of, written
 from evpack.show.fuses import fuse_words
 from evpack.show.gather import missing
-from evpack.show.one_line_symbols import STEP, WIRE, Label, block, height_of, written
 from evpack.show.words import NOT_TO_BUY, count_of, told
 
 _WIDTH = 900.0
@@ -55,7 +54,7 @@ def one_line_svg(told_of: Decision | Design) -> str:
     schedule = design.protection
     if schedule is None:
         return svg.notice(title, missing("The one-line diagram"))
-    dash = draw.BROKEN if schedule.withheld else ""
+    dash = symbols.BROKEN if schedule.withheld else ""
     rows = rows_of(schedule)
     top = 30.0 if schedule.withheld else 8.0
     head = _bar_labels(design.build)
@@ -111,17 +110,23 @@ def _strings(design: Design, rows: Sequence[Row], level: float, dash: str) -> _P
         words = block(_fuse_labels(circuit, fuse), _LABEL_WIDE)
         inner = written(lead, _LABEL, y + 12)
         both = design.build.safeguards.both_ends
-        at = y + 12 + max(height_of(lead), 2 * draw.FUSE if both else STEP) + 12 + draw.FUSE / 2
-        inner += svg.line((_AXIS, y), (_AXIS, at + draw.FUSE / 2 + 16), "ink", WIRE, dash)
+        at = (
+            y
+            + 12
+            + max(height_of(lead), 2 * symbols.FUSE if both else STEP)
+            + 12
+            + symbols.FUSE / 2
+        )
+        inner += svg.line((_AXIS, y), (_AXIS, at + symbols.FUSE / 2 + 16), "ink", WIRE, dash)
         if circuit.needs_fuse:
-            inner += draw.fuse(_AXIS, at, upright=True, kind=_kind(fuse), dash=dash)
+            inner += symbols.fuse(_AXIS, at, upright=True, kind=_kind(fuse), dash=dash)
         if circuit.needs_fuse and both:  # one like it where the lead leaves the bar
-            top = y + 8 + draw.FUSE / 2
-            inner += draw.fuse(_AXIS, top, upright=True, kind=_kind(fuse), dash=dash)
+            top = y + 8 + symbols.FUSE / 2
+            inner += symbols.fuse(_AXIS, top, upright=True, kind=_kind(fuse), dash=dash)
         inner += written(words, _LABEL, at - height_of(words) / 2)
-        below = max(at + draw.FUSE / 2 + 16, at + height_of(words) / 2 + 8)
-        inner += svg.line((_AXIS, at + draw.FUSE / 2), (_AXIS, below), "ink", WIRE, dash)
-        drawn, end = draw.battery(_AXIS, below, plus_up=design.build.pack.earthed != "plus")
+        below = max(at + symbols.FUSE / 2 + 16, at + height_of(words) / 2 + 8)
+        inner += svg.line((_AXIS, at + symbols.FUSE / 2), (_AXIS, below), "ink", WIRE, dash)
+        drawn, end = symbols.battery(_AXIS, below, plus_up=design.build.pack.earthed != "plus")
         inner += drawn + written(_pack_labels(design.build), _LABEL, below + 2)
         parts.append(_group(circuit, inner))
         y = max(end, below + 2 + height_of(_pack_labels(design.build)))
@@ -148,7 +153,7 @@ def _pack_labels(build: Build) -> list[tuple[str, Label]]:
 def _earth(build: Build, y: float) -> tuple[str, float]:
     earthed = build.pack.earthed
     words = {"none": "no pole is earthed", None: "? earthing not said"}
-    mark = draw.earth(_AXIS, y) if earthed in {"minus", "plus"} else ""
+    mark = symbols.earth(_AXIS, y) if earthed in {"minus", "plus"} else ""
     return mark + written(
         block([Label(words.get(earthed, f"{earthed} is earthed"))], _LABEL_WIDE), _LABEL, y + 4
     ), y + 22
@@ -162,13 +167,13 @@ def _middle(design: Design, over: list[tuple[str, Label]], level: float, dash: s
         parts.append(svg.line((_BAR_TO, level), (_TO, level), "ink", 2.2, dash))
     else:
         known = guards.disconnect is not None
-        parts.append(draw.switch(_BAR_TO, _TO, level, known=known, dash=dash))
+        parts.append(symbols.switch(_BAR_TO, _TO, level, known=known, dash=dash))
     y = level + 14
     words = _precharge_labels(design)
     if not is_not_fitted(guards.precharge):
         known = guards.precharge is not None
-        loose = dash or ("" if known else draw.BROKEN)
-        parts.append(draw.resistor(_BAR_TO, _TO, level, 36, known=known, dash=loose))
+        loose = dash or ("" if known else symbols.BROKEN)
+        parts.append(symbols.resistor(_BAR_TO, _TO, level, 36, known=known, dash=loose))
         y = level + 36 + 12
     parts.append(written(words, centre, y, "middle"))
     y += height_of(words) + 22
@@ -265,7 +270,7 @@ def _feeder(build: Build, row: Row, top: float, dash: str) -> tuple[_Piece, floa
     y = top + max(height_of(above) + 6, tall / 2)
     inner = svg.line((_TO, y), (_BOX, y), "ink", WIRE, dash)
     if circuit.needs_fuse:
-        inner += draw.fuse(_FUSE_AT, y, upright=False, kind=_kind(fuse), dash=dash)
+        inner += symbols.fuse(_FUSE_AT, y, upright=False, kind=_kind(fuse), dash=dash)
     inner += written(above, _WORDS, y - 6 - height_of(above))
     inner += written(under, _WORDS, y + 4)
     inner += svg.box(_BOX, y - tall / 2, _BOX_WIDE, tall, "wash", edge="ink", dash=dash)
@@ -284,12 +289,12 @@ def _hung(build: Build, rows: Sequence[Row], top: float, dash: str) -> _Piece:
         x = box - lane * (k + 1)
         words = block([*_fuse_labels(circuit, fuse), *_cable_labels(circuit, cable)], wide - 6)
         inside = block(_array_labels(build, circuit), wide - 16)
-        room = max(height_of(words), draw.FUSE + 4) + 14
+        room = max(height_of(words), symbols.FUSE + 4) + 14
         tall = height_of(inside) + 12
         middle = y + room + tall / 2
         inner = svg.path([(x, top), (x, middle), (box, middle)], "ink", WIRE, dash)
         if circuit.needs_fuse:
-            inner += draw.fuse(x, y + room / 2, upright=True, kind=_kind(fuse), dash=dash)
+            inner += symbols.fuse(x, y + room / 2, upright=True, kind=_kind(fuse), dash=dash)
         inner += written(words, box + 6, y + 6)
         inner += svg.box(box, y + room, wide, tall, "wash", edge="ink", dash=dash)
         inner += written(inside, box + 8, y + room + 6)

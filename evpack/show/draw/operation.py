@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from evpack.base.wording import say
 from evpack.outcome.operation import OperationRun, OutageRun, Outcome
 from evpack.outcome.settings import Line
-from evpack.show.svg import apart, box, line, notice, path, picture, text, ticks
+from evpack.show.draw.svg import apart, box, line, notice, path, picture, text, ticks
 
 Array = NDArray[np.float64]
 

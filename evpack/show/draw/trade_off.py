@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from evpack.base.wording import about, say
 from evpack.outcome.search import Candidate, TradeOff
-from evpack.show.svg import (
+from evpack.show.draw.svg import (
     apart,
     fill,
     line,

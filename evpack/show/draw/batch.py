@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from evpack.base.wording import say
 from evpack.outcome.matching import Grade, GradedModule, Matching
-from evpack.show.svg import box, fill, line, notice, picture, px, stroke, text, ticks, width_of
+from evpack.show.draw.svg import box, fill, line, notice, picture, px, stroke, text, ticks, width_of
 
 _WIDTH = 860.0
 _TONE = {Grade.ACCEPT: "ok", Grade.RETEST: "caution", Grade.REJECT: "stop"}

@@ -13,8 +13,8 @@ from evpack.base.wording import say
 from evpack.base.worked import Worked
 from evpack.outcome.design import Decision, Design, UsableWindow
 from evpack.outcome.settings import Line
-from evpack.show import svg
 from evpack.show.clean import clean, escaped
+from evpack.show.draw import svg
 from evpack.show.gather import missing
 from evpack.show.words import per_cent, shown, worked_words
 

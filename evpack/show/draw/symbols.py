@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import attrs
 
-from evpack.show import svg
 from evpack.show.clean import clean
+from evpack.show.draw import svg
 
 STEP = 14.0  # from one line of a label to the next
 NAME, SMALL = 12.0, 11.0

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from evpack.base.wording import say
 from evpack.show.clean import clean
-from evpack.show.svg import apart, line, notice, path, picture, text, ticks, wrapped
+from evpack.show.draw.svg import apart, line, notice, path, picture, text, ticks, wrapped
 
 Array = NDArray[np.float64]
 

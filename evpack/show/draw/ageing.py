@@ -7,7 +7,7 @@ import math
 from evpack.base.wording import say
 from evpack.outcome.ageing import Ageing
 from evpack.outcome.runs import TrialRun
-from evpack.show.svg import apart, box, line, notice, path, picture, text, ticks, wrapped
+from evpack.show.draw.svg import apart, box, line, notice, path, picture, text, ticks, wrapped
 
 _WIDTH, _HEIGHT = 860.0, 340.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 610.0, 40.0, 288.0
