@@ -318,8 +318,8 @@ def test_without_a_command_it_says_how_to_use_it(capsys: pytest.CaptureFixture) 
 def test_a_heap_as_text_and_as_data(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["heap", "hill-heap", "--quick"]) == 0
     told = capsys.readouterr().out
-    assert "H05: reject" in told
-    assert "How they come onto one bus" in told
+    assert "H05: grade ✕ reject" in told
+    assert "How do they come onto one bus?" in told
     assert cli.main(["heap", "hill-heap", "--quick", "--json"]) == 0
     assert len(json.loads(capsys.readouterr().out)["modules"]) == 24
 
@@ -480,7 +480,7 @@ def test_commissioning_writes_a_list_to_print_and_a_record_that_is_never_replace
     assert "First charge, somebody beside it" in capsys.readouterr().out
     assert "Commissioning: Wether Barn" in page.read_text(encoding="utf-8")
     assert cli.main(["as-built", sheet, str(record)]) == 1
-    assert "Not proven yet" in capsys.readouterr().out
+    assert "? NOT PROVEN YET" in capsys.readouterr().out
     assert cli.main([*words, "--force"]) == 2
     assert "r.toml: is there already; choose another name" in capsys.readouterr().err
     assert cli.main(["commissioning", sheet, "--json"]) == 0
@@ -507,7 +507,7 @@ def test_a_record_of_a_design_that_is_held_up_since_is_told_so(
 ) -> None:
     told = str(example_as_built("wether-barn"))
     assert cli.main(["as-built", str(example("low-shed")), told]) == 1
-    assert "Not to be switched on" in capsys.readouterr().out
+    assert "✕ NOT TO BE SWITCHED ON" in capsys.readouterr().out
 
 
 def test_commissioning_of_a_design_that_is_no_go_writes_no_record(
@@ -530,7 +530,7 @@ def test_as_built_is_0_only_where_all_of_it_is_proven(
     mended = mended.replace('temperature_compensation = "no"', 'temperature_compensation = "yes"')
     (tmp_path / "r.toml").write_text(mended, encoding="utf-8")
     assert cli.main(["as-built", sheet, str(tmp_path / "r.toml")]) == 0
-    assert "Built as designed" in capsys.readouterr().out
+    assert "✓ BUILT AS DESIGNED" in capsys.readouterr().out
     (tmp_path / "r.toml").write_text('by = "me"\nxx = 1\n', encoding="utf-8")
     assert cli.main(["as-built", sheet, str(tmp_path / "r.toml")]) == 2
 

@@ -67,8 +67,7 @@ def _plan(typed: str) -> Any:
 
 
 def _commissioning(given: argparse.Namespace) -> int:
-    from evpack.show.html_commissioning import checklist_html  # noqa: PLC0415
-    from evpack.show.one_page import one_page  # noqa: PLC0415
+    from evpack.show.commissioning import checklist_page  # noqa: PLC0415
 
     if given.begun is not None and given.record is None:
         raise EvpackError("--begun goes with --record: name the new record to write")
@@ -82,8 +81,7 @@ def _commissioning(given: argparse.Namespace) -> int:
         write_whole(_record_name(given.record), evpack.as_built_record(plan, begun=given.begun))
         written.append(given.record)
     if given.page is not None:
-        page = one_page(f"{plan.title}: commissioning", checklist_html(plan))
-        write(given.page, page, force=given.force)
+        write(given.page, checklist_page(plan), force=given.force)
         written.append(given.page)
     tell(plan, as_json=given.json)
     for target in written:

@@ -240,7 +240,7 @@ class Column:
     entry : bool
         It holds what a person acts on.
     plain : bool
-        Its words need no head where a terminal tells a row as a sentence.
+        Its words need no head where a row is a card or a sentence.
     count : bool
         It holds how many there are; in a terminal that stands before the name.
     aside : bool
@@ -261,7 +261,10 @@ class Column:
 
 @attrs.frozen
 class Row:
-    """A row; the first cell names it. `under` belongs to it and stands below it."""
+    """A row; the first cell names it. `under` belongs to it and stands below it.
+
+    A cell is a text, a list, or an item: a text with what belongs to it.
+    """
 
     cells: tuple[Text, ...] = attrs.field(converter=_tuple)
     under: tuple[Block, ...] = attrs.field(default=(), converter=_tuple)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from functools import singledispatch
 
-from evpack.outcome.commissioning import AsBuiltCheck, CommissioningPlan
 from evpack.outcome.design import Decision, Design
 from evpack.show import (  # noqa: F401  they register their nouns
+    commissioning,
     decision,
     figures,
     matching,
@@ -19,7 +19,6 @@ from evpack.show import (  # noqa: F401  they register their nouns
 from evpack.show.assumed import Assumptions
 from evpack.show.doc import document
 from evpack.show.facts import facts
-from evpack.show.html_commissioning import as_built_html, checklist_html
 from evpack.show.to_html import to_html
 
 
@@ -80,13 +79,3 @@ def body(noun: object) -> str:
     if type(noun) in document.registry:
         return to_html(document(noun))
     return to_html((facts(noun),))
-
-
-@body.register
-def _(plan: CommissioningPlan) -> str:
-    return checklist_html(plan)
-
-
-@body.register
-def _(check: AsBuiltCheck) -> str:
-    return as_built_html(check)

@@ -30,7 +30,7 @@ from evpack.show.words import SEVERITY, WITHHELD, entry_words, per_cell, per_cen
 
 _COLUMNS = (
     Column("setting", 19),
-    Column("what to do", 17, entry=True),
+    Column("what to do", 17, entry=True, plain=True),
     Column("V a cell", 9, number=True),
     Column("charged, if at rest", 10, number=True),
     Column("charged, if under load", 12, number=True),

@@ -5,13 +5,13 @@ from __future__ import annotations
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
 from evpack.show import (  # noqa: F401  they register their nouns
+    commissioning,
     figures,
     matching,
     operation,
     protection,
     runs,
     search,
-    text_commissioning,
     trials,
 )
 from evpack.show.decision import answer

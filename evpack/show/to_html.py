@@ -205,15 +205,19 @@ def _row(one: Row, told: doc.Table, *, cards: bool = False) -> str:
 
 def _cell(column: Column, text: Text, *, cards: bool) -> str:
     inner = number(text) if text and column.number and isinstance(text, str) else _inside(text)
+    labelled = cards and not column.plain
     if column.entry:
         tone = f" evp-{text.tone}" if isinstance(text, doc.Mark) and text.tone else ""
         words = prose(text.words) if isinstance(text, doc.Mark) else inner
-        return f'<td class="evp-enter{tone}">{words}</td>'
-    return cell(column.head, inner) if cards else f"<td>{inner}</td>"
+        label = f' data-label="{escaped(column.head)}"' if labelled else ""
+        return f'<td class="evp-enter{tone}"{label}>{words}</td>'
+    return cell(column.head, inner) if labelled else f"<td>{inner}</td>"
 
 
 def _inside(text: Text) -> str:
-    """Return a cell's inside: a text, or a run of blocks."""
+    """Return a cell's inside: a text, a block, or a text with what belongs to it."""
+    if isinstance(text, Item):
+        return f"{inline(text.text)}{to_html(text.then)}"
     return _block(text) if type(text) in _block.registry else inline(text)
 
 

@@ -11,7 +11,7 @@ import attrs
 from evpack.base.worked import Worked
 from evpack.show import doc
 from evpack.show.clean import clean, signed, tied
-from evpack.show.doc import Block, Group, Item, Row, Text, plain
+from evpack.show.doc import Block, Group, Hand, Item, Row, Text, plain
 from evpack.show.facts import Facts
 from evpack.show.gather import formula_words
 from evpack.show.words import BASIS, NOT_KNOWN, worked_words
@@ -148,7 +148,10 @@ def _rows(told: doc.Table, page: Page, indent: int) -> None:
         for row in told.rows
         if isinstance(row, Row)
     }
-    rooms = _rooms(seen, list(cells.values()), page.width - indent)
+    every = [row for row in told.rows if isinstance(row, Row)]
+    # What has more below it, or is to be filled in, is a list of things to do and no table.
+    steps = any(isinstance(row.cells[k], Item | Hand) for row in every for k in at)
+    rooms = [] if steps else _rooms(seen, list(cells.values()), page.width - indent)
     if rooms and any(c.head for c in seen) and not all(c.entry or c.plain for c in seen[1:]):
         _line([column.head for column in seen], rooms, seen, page, indent)
     elif not rooms and (len(seen) <= _TWO or not told.caption):
@@ -165,8 +168,12 @@ def _rows(told: doc.Table, page: Page, indent: int) -> None:
         if rooms:
             _line(cells[id(row)], rooms, seen, page, indent)
         else:
-            listed = [isinstance(row.cells[k], doc.Items) for k in at]
-            _sentence(cells[id(row)], seen, listed, page, indent + under)
+            listed = [isinstance(row.cells[k], doc.Items | Item) for k in at]
+            name, *others = cells[id(row)]
+            box = "[ ] " if any(isinstance(row.cells[k], Hand) for k in at) else ""
+            _sentence([f"{box}{name}", *others], seen, listed, page, indent + under)
+        for cell in row.cells:
+            write(cell.then if isinstance(cell, Item) else (), page, indent + 4)
         write(row.under, page, indent + 4)
 
 
@@ -178,6 +185,8 @@ def _many(row: Row, counts: list[int]) -> str:
 def _cell(text: Text) -> str:
     if isinstance(text, doc.Items):
         return "; ".join(plain(row) for row in text.rows)
+    if isinstance(text, Item):
+        return _cell(text.text)
     return signed(clean(plain(text))).strip()
 
 
@@ -236,14 +245,15 @@ def _sentence(
     for column, text, items in zip(columns[1:], words[1:], listed[1:], strict=True):
         if text in {"", "–"}:
             continue
-        head = "" if not headed or column.plain or column.entry else column.head
+        bare = column.plain or (column.entry and len(lines) == 1)
+        head = "" if not headed or bare else column.head
         colon = ":" if head and len(lines) > 1 else ""
         lines[-1].append(f"{head}{colon} {text}".strip())
         if items:
             lines.append([])
     page.say(f"{lead}{'; '.join(lines[0])}", indent, hang=indent + 2)
     for line in lines[1:]:
-        page.say("; ".join(line), indent + 2)
+        page.say("; ".join(line), indent + 4, hang=indent + 6)
 
 
 @_block.register

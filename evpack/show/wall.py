@@ -11,9 +11,10 @@ from evpack.outcome.commissioning import CommissioningPlan
 from evpack.outcome.design import Decision
 from evpack.show.assumed import assumed_in
 from evpack.show.clean import prose
-from evpack.show.html_commissioning import checklist_html
+from evpack.show.doc import document
 from evpack.show.html_findings import held_list
 from evpack.show.one_page import one_page
+from evpack.show.to_html import to_html
 from evpack.show.wall_emergency import fire_card, off_card
 from evpack.show.wall_labels import labels_sheet
 from evpack.show.wall_schedule import diagram_sheet, schedule_sheet
@@ -91,7 +92,7 @@ def _sheets(plan: CommissioningPlan, kind: str, held: list[str]) -> Iterator[tup
     elif kind == "diagram":
         yield "One-line diagram", diagram_sheet(design)
     else:
-        yield "Checklist", checklist_html(plan)
+        yield "Checklist", to_html(document(plan))
 
 
 def _limits(decision: Decision) -> str:

@@ -22,9 +22,10 @@ from evpack.load.library import example
 from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.outcome.design import Decision
 from evpack.show import as_html, decision_text
-from evpack.show.html_commissioning import checklist_html
+from evpack.show.doc import document
 from evpack.show.matching import heap_page
 from evpack.show.operation import operation_page
+from evpack.show.to_html import to_html
 from evpack.show.to_json import to_json
 from evpack.show.wall import wall_page
 
@@ -175,7 +176,7 @@ TOLD: dict[str, Callable[[], str]] = {
     "trial.page": lambda: as_kept_page(as_html(trial())),
     "trial.json": lambda: as_kept_json(to_json(trial())),
     "commissioning.txt": lambda: evpack.as_text(plan()) + "\n",
-    "commissioning.page": lambda: as_kept_page(checklist_html(plan())),
+    "commissioning.page": lambda: as_kept_page(to_html(document(plan()))),
     "commissioning.json": lambda: as_kept_json(to_json(plan())),
     "as-built.txt": lambda: evpack.as_text(as_built()) + "\n",
     "as-built.page": lambda: as_kept_page(as_html(as_built())),

@@ -15,7 +15,7 @@ from evpack.finished import check_as_built, commissioning_plan
 from evpack.load.as_built import example_as_built
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.commissioning import AsBuilt, Came
-from evpack.show.commissioning_words import (
+from evpack.show.commissioning import (
     CAME,
     NOT_YET,
     OTHER_PLAN,
@@ -73,7 +73,7 @@ def test_a_design_that_is_no_go_shows_no_step_and_says_why() -> None:
     assert to_json(HELD)["steps"] == []
     refused = held_against(HELD, AsBuilt(name="r"))
     assert "Not to be switched on" in as_html(refused)
-    assert "Not to be switched on" in as_text(refused)
+    assert "✕ NOT TO BE SWITCHED ON" in as_text(refused)
 
 
 def test_what_is_off_stands_open_and_what_is_proven_is_folded() -> None:
