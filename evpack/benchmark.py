@@ -87,9 +87,7 @@ def moves(build: Build) -> Iterator[tuple[str, float]]:
     The last of them steps a whole year minute by minute.
     """
     # Widgets load only for these lines.
-    from evpack.workbook.operation_panel import OperationPanel  # noqa: PLC0415
-    from evpack.workbook.panel import Panel  # noqa: PLC0415
-    from evpack.workbook.protection_panel import ProtectionPanel  # noqa: PLC0415
+    from evpack.workbook.panel import OperationPanel, Panel, ProtectionPanel  # noqa: PLC0415
 
     panel, cables, year = Panel(build), ProtectionPanel(build), OperationPanel(design(build))
     steps = iter(range(10_000))
@@ -101,7 +99,7 @@ def moves(build: Build) -> Iterator[tuple[str, float]]:
         cables.set(main_length=1.0 + next(steps) % 40 / 10)
 
     def changeover() -> None:
-        year.changeover.value = 50.0 + next(steps) % 20 / 10
+        year.set(changeover=50.0 + next(steps) % 20 / 10)
 
     yield "one move of a control: the whole decision", median_ms(reserve, 30)
     yield "one move of a control: fuses and cables", median_ms(length, 30)

@@ -21,8 +21,7 @@ from evpack.load.sheet import example, parse_sheet, read_sheet
 from evpack.outcome.search import Change
 from evpack.search.changes import changed
 from evpack.search.sheet_out import sheet_for, with_entries
-from evpack.workbook.cable_choices import cable_choices_of, cable_entries
-from evpack.workbook.choices import choices_of, sheet_entries
+from evpack.workbook.controls import cable_choices_of, choices_of, entries_of
 from evpack.workbook.panel import Panel
 
 EXAMPLES = ("wether-barn", "twelve", "split-house")
@@ -34,7 +33,7 @@ EDITS = st.one_of(
     st.tuples(st.just("policy.charge_target"), st.integers(380, 420).map("{}0 mV".format)),
     st.tuples(st.just("load.continuous"), st.integers(1, 60).map("{}00 W".format)),
 )
-IN_PANEL = {choice.written: choice for choice in choices_of(STARTS["wether-barn"])}
+IN_PANEL = {choice.place: choice for choice in choices_of(STARTS["wether-barn"])}
 
 
 def alike(one: Any, other: Any) -> bool:
@@ -79,7 +78,7 @@ def test_panel_search_and_the_sheet_read_again_are_one(
     in_order = edited(start, *dict(edits).items())
     assert same_build(panel.build, in_order)
     # The sheet, written and read again.
-    text = with_entries(start, sheet_entries(start, after))
+    text = with_entries(start, entries_of(edits, start, after))
     assert same_build(parse_sheet(text, folder=example(name).parent), after)
     by_search = sheet_for(start, as_changes, folder=example(name).parent)
     assert same_build(parse_sheet(by_search, folder=example(name).parent), after)
@@ -139,9 +138,11 @@ def test_a_run_is_edited_in_its_size_its_length_and_how_many_lie_side_by_side(ru
     new = getattr(after.cabling, run)
     assert (new.conductor.size, float(new.length.m), new.parallel) == (size, 2.5, together)
     if run in {"main", "module_lead", "charger"}:  # those that the panel turns
-        text = with_entries(build, cable_entries(build, after))
+        edits = zip(places_, (size, "2.5 m", together), strict=True)
+        text = with_entries(build, entries_of(edits, build, after))
         again = getattr(parse_sheet(text, folder=example("wether-barn").parent).cabling, run)
-        assert again == new
+        assert alike(again, new)
+        assert known(again) == known(new)
     with pytest.raises(DescriptionError, match="is not held"):
         edited(build, (f"cabling.{run}.size", "no such size"))
 
@@ -156,7 +157,7 @@ def whole_cases() -> list[Any]:
                 values = (1, 2, 3, 4)
             found += [
                 pytest.param(
-                    build, choice.written, choice.typed(value), id=f"{name} {choice.key} {value}"
+                    build, choice.place, choice.typed(value), id=f"{name} {choice.key} {value}"
                 )
                 for value in values
             ]
@@ -172,7 +173,7 @@ def test_an_edit_is_all_that_a_sheet_which_says_so_would_be_read_as(
     after = edited_or_not(build, (place, value))
     entries: dict[str, dict[str, Any]] = {table: {key: value}}
     if table == "load" and isinstance(after, Build):
-        entries = dict(sheet_entries(build, after))  # and what followed
+        entries = dict(entries_of([(place, value)], build, after))  # and what followed
     again = read_or_not(with_entries(build, entries))
     if isinstance(after, str) or isinstance(again, str):
         assert after == again  # refused in the same words
@@ -212,8 +213,9 @@ def test_what_is_written_is_chosen_whatever_else_of_its_section_is_known() -> No
     text = build.sheet.replace("[load]", '[load]\nbasis = "assumed"', 1)
     start = parse_sheet(text, folder=example("wether-barn").parent)
     assert start.load.basis.of("continuous") is Basis.ASSUMED
-    after = edited(start, ("load.continuous", "2 kW"))
-    again = parse_sheet(with_entries(start, sheet_entries(start, after)))
+    edit = ("load.continuous", "2 kW")
+    after = edited(start, edit)
+    again = parse_sheet(with_entries(start, entries_of([edit], start, after)))
     assert known(again.load) == known(after.load)
     assert again.load.basis.of("continuous") is Basis.CHOSEN
 
@@ -235,7 +237,7 @@ def test_conductors_side_by_side_warm_each_other_unless_circuits_are_stated() ->
 def test_what_no_edit_knows_is_refused_with_the_nearest() -> None:
     with pytest.raises(DescriptionError, match=r"'pack\.string'.*did you mean 'pack\.strings'"):
         edited(good_build(), ("pack.string", 3))
-    assert {c.written for c in (*choices_of(good_build()), *cable_choices_of(good_build()))} <= set(
+    assert {c.place for c in (*choices_of(good_build()), *cable_choices_of(good_build()))} <= set(
         places()
     )
 

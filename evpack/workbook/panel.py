@@ -1,186 +1,222 @@
-"""The live panel: turn a few choices over and see the whole answer move with them."""
+"""The live panel: turn a few choices over and see the whole answer move with them.
+
+A move goes from the control to an edit of the build (`evpack.edit`), through the whole design, to
+the regions, each of which is sent as soon as it is worked out. All of it happens within the
+message of the move: the browser holds back all but the newest value until that is done, so that
+while a control is dragged the newest wins and the picture is never more than one move behind.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 
 import ipywidgets as widgets
 
-from evpack.base.errors import DescriptionError, EvpackError
+from evpack.base.errors import EvpackError
+from evpack.describe.batch import Batch
 from evpack.describe.build import Build
-from evpack.load.sheet import parse_sheet
-from evpack.outcome.design import Decision, Design
-from evpack.search.sheet_out import edited_sheet, with_entries
-from evpack.workbook.choices import (
+from evpack.describe.equipment import EquipmentList
+from evpack.describe.operation import Operation
+from evpack.edit import edited
+from evpack.outcome.design import Design
+from evpack.outcome.matching import Matching
+from evpack.workbook import listings
+from evpack.workbook.controls import (
+    BOX,
+    BUTTONS,
+    LIST,
+    SLIDER,
+    WORDS,
     Choice,
-    Entries,
+    Value,
     as_sheet,
-    choices_of,
-    sheet_entries,
+    edits_of,
     tidy,
-    with_choices,
+    turned,
 )
 from evpack.workbook.keep import Keep
 from evpack.workbook.kernel import sharing
-from evpack.workbook.regions import (
-    REGIONS,
-    STYLE,
-    answer,
-    framed,
-    keys_of,
-    notice,
-    settled,
-    to_keep,
-)
+from evpack.workbook.listings import Listing, Turned
+from evpack.workbook.regions import STYLE, framed, notice, settled, to_keep
 from evpack.workbook.what_if import rows_of, what_if
 
+_NAMED = {"description_width": "11.5rem"}
 _SLIDER = widgets.Layout(width="23rem")
+_LIST = widgets.Layout(width="32rem")
 _BOX = widgets.Layout(width="5.5rem")
+_NAMED_BOX = widgets.Layout(width="17rem")
 _CONTROLS = widgets.Layout(width="31rem")
 _BESIDE = widgets.Layout(flex="1 1 20rem", min_width="20rem")
 _TOP = widgets.Layout(flex_flow="row wrap", align_items="flex-start")
+_BEFORE = "What is shown below is the choice before."
 
 
 class Panel:
-    """Controls for a build, and the answer beside them, moving at once.
+    """Controls, and what comes of them beside or below, moving at once.
 
     Parameters
     ----------
-    build : Build
+    start : Build, or what the listing starts from
         Where the controls start, and where the reset button leads back to.
+    listing : Listing, optional
+        The controls and the regions; by default those of the whole decision on a build.
     rest : bool
         Whether a page without a kernel shows the remaining regions below the choices; False where
         it has them elsewhere.
 
     Attributes
     ----------
-    build : Build
+    build : Build or Batch
         With the choices as they stand.
-    decision : Decision
-        Of that build.
+    made : Decision or OperationRun, Matching, Ranking, Candidate
+        What comes of it; None before anything did.
     """
 
-    regions: ClassVar[tuple[str, ...]] = REGIONS
-    choices: ClassVar[tuple[str, ...]] = ()  # keys of the controls; empty for all that there are
-    # How many values of which control a page without a kernel can be turned through: those that
-    # teach most, since their answers multiply.
-    what_if: ClassVar[Mapping[str, int]] = {
-        "modules_in_series": 3,
-        "strings": 4,
-        "charge_target": 3,
-        "continuous_load": 3,
-    }
-    bars: ClassVar[bool] = True  # whether they are drawn as bars of energy and of voltage there
-
-    def __init__(self, build: Build, *, rest: bool = True) -> None:
-        self.start = build
+    def __init__(self, start: Any, listing: Listing | None = None, *, rest: bool = True) -> None:
+        self.listing = listings.decision(start) if listing is None else listing
+        self.start = self.build = self.listing.start
+        self.made: Any = None
+        self._answered = False
         self._rest = rest
-        self.build = build
-        self.decision: Decision
-        self._readable = _readable(build)
-        self._choices = {choice.key: choice for choice in self._choices_of(build)}
+        self._choices = {choice.key: choice for choice in self.listing.controls}
         self._values = {key: choice.value for key, choice in self._choices.items()}
-        self._rows = {
-            key: (_Pick if choice.options else _Row)(choice, self._take)
-            for key, choice in self._choices.items()
-        }
-        self._regions = {name: widgets.HTML() for name in (*self.regions, "message", "keep")}
-        self._regions["verdict"].layout = _BESIDE
-        reset = widgets.Button(
-            description="Back to the build sheet",
-            tooltip="Set every control back to what the build sheet says",
-            layout=widgets.Layout(width="13rem"),
-        )
-        reset.on_click(self._reset)
+        self._turned = self._turn()
+        self._rows = {key: _Row(choice, self._take) for key, choice in self._choices.items()}
+        names = [name for name, _ in self.listing.regions]
+        self._regions = {name: widgets.HTML() for name in (*names, "message", "keep")}
+        self._bar = widgets.IntProgress(value=0, max=1)
+        self._bar.layout.visibility = "hidden"
         self._why = widgets.Checkbox(
             description="Lay open why each number is what it is", indent=False
         )
         self._why.observe(lambda _change: self._refresh(), "value")
-        self.keep = Keep(self._sheet)
-        rows = [row.box for row in self._rows.values()]
-        said = (self._regions["message"], self._regions["keep"])
-        controls = widgets.VBox([*rows, reset, self._why, *said, self.keep], layout=_CONTROLS)
-        below = [self._regions[name] for name in self.regions if name != "verdict"]
-        top = widgets.HBox([controls, self._regions["verdict"]], layout=_TOP)
-        self._box = widgets.VBox([widgets.HTML(STYLE), top, *below])
+        self.keep = Keep(self._sheet, self.listing.file, self.listing.file_label)
+        self._box = self._laid_out()
         self._refresh()
 
-    # What a panel of other choices puts in the place of these five.
+    def _laid_out(self) -> Any:
+        """Return all widgets: controls, and the regions beside, above and below them."""
+        listing, regions = self.listing, self._regions
+        parts = [row.whole for row in self._rows.values()]
+        if listing.back:
+            reset = widgets.Button(
+                description=listing.back,
+                tooltip="Set every control back to where it began",
+                layout=widgets.Layout(width="13rem"),
+            )
+            reset.on_click(self._reset)
+            parts.append(reset)
+        parts += [self._bar] if listing.slow else []
+        parts += [self._why] if listing.whys else []
+        parts += [regions["message"], regions["keep"]]
+        parts += [self.keep] if listing.sheet is not None else []
+        controls = widgets.VBox(parts, layout=_CONTROLS)
+        apart = {listing.first, listing.above}
+        below = [regions[name] for name, _ in listing.regions if name not in apart]
+        top = controls
+        if listing.first:
+            regions[listing.first].layout = _BESIDE
+            top = widgets.HBox([controls, regions[listing.first]], layout=_TOP)
+        above = [regions[listing.above]] if listing.above else []
+        return widgets.VBox([widgets.HTML(STYLE), *above, top, *below])
 
-    def _choices_of(self, build: Build) -> tuple[Choice, ...]:
-        return tuple(c for c in choices_of(build) if c.key in self.choices or not self.choices)
+    @property
+    def decision(self) -> Any:
+        """Return the decision on the build as the choices stand."""
+        return self.made
 
-    def _changed(self, build: Build, typed: dict[str, int | str]) -> Build:
-        return with_choices(build, **typed)  # type: ignore[arg-type]  # by each control
-
-    def _entries(self, before: Build, after: Build) -> Entries:
-        return sheet_entries(before, after)
-
-    def _answer(self, build: Build, *, why: bool) -> tuple[Decision, dict[str, str]]:
-        decision, shown = answer(build, why=why)
-        return decision, {name: shown[name] for name in self.regions}
-
-    def _as_written(self, build: Build) -> Build:
-        """Return the build as its sheet would be read, so that what is shown is what is written.
-
-        A build that was read from no sheet, or from one whose bench record is not at hand here, is
-        shown as it is.
-        """
-        if build is self.start or not self._readable:
-            return build
-        entries = self._entries(self.start, build)
-        return parse_sheet(with_entries(self.start, entries), "build sheet", folder=Path())
-
-    def _keys(self, made: Design, *, entered: bool) -> Iterable[tuple[str, ...]]:
-        return keys_of(made, entered=entered)
-
-    def _sheet(self, folder: Path) -> str:
-        """Return the text of a build sheet with the choices as they stand."""
-        if self.build is self.start:
-            raise DescriptionError("nothing is turned over yet, so there is nothing to write")
-        entries = self._entries(self.start, self.build)
-        return edited_sheet(self.start, entries, self.build, folder=folder)
-
-    def set(self, **values: float | str) -> None:
+    def set(self, **values: Value) -> None:
         """Set controls by name, in their units, as if they were typed: ``set(reserve=30)``."""
         for key, value in values.items():
             self._take(key, value)
 
-    def _take(self, key: str, value: float | str) -> None:
-        """Take a new value from either control of a row; the second event of a move is none."""
+    def _take(self, key: str, value: Value) -> None:
+        """Take a new value from either hand of a row; the second event of a move is none."""
         if isinstance(value, float):
             value = tidy(value)  # a slider of tenths gives 1.8000000000000003
         if value == self._values[key]:
             return
         self._values[key] = value
-        if self._refresh():
-            self._rows[key].show(value)
+        self._refresh(key)
 
-    def _reset(self, _button: object) -> None:
+    def _reset(self, _button: object = None) -> None:
         for key, choice in self._choices.items():
             self._values[key] = choice.value
             self._rows[key].show(choice.value)
         self._refresh()
 
-    def _refresh(self) -> bool:
+    def _turn(self) -> Turned:
+        """Return the choices as they stand, with the build that they edit."""
+        edits = edits_of(self.listing.controls, self._values)
+        return Turned(values=dict(self._values), edits=edits, noun=edited(self.start, *edits))
+
+    def _refresh(self, moved: str = "") -> None:
         """Work the answer out anew; a choice that cannot exist is said and changes nothing."""
         try:
-            typed = {key: self._choices[key].typed(v) for key, v in self._values.items()}
-            build = self._as_written(self._changed(self.start, typed))
-            decision, shown = self._answer(build, why=self._why.value)
+            new = self._turn()
+            made = self._worked_out(new)
         except EvpackError as problem:
-            self._put("message", notice(f"{problem}. What is shown below is the choice before."))
-            return False
-        self.build, self.decision = build, decision
-        self._put("message", "")
-        self._put("keep", to_keep(as_sheet(self._entries(self.start, build))))
+            self._refuse(problem, moved)
+            return
+        self._turned, self.build, self.made = new, new.noun, made
+        self._answered = True
+        self._refuse(None)
+        if moved:
+            self._rows[moved].show(self._values[moved])
+        self._tell()
+        entries = self.listing.entries
+        self._put("keep", "" if entries is None else to_keep(as_sheet(entries(new))))
         self.keep.clear()
-        for name, html in shown.items():
-            self._put(name, html)
-        return True
+
+    def _tell(self) -> None:
+        """Send each region as soon as it is worked out; nothing stale stands below a new one."""
+        left = [name for name, _ in self.listing.regions]
+        try:
+            for name, told in self.listing.regions:
+                more = "evp-beside" if name == self.listing.first else ""
+                self._put(name, framed(told(self.made, self._why.value), more))
+                left.remove(name)
+        finally:
+            for name in left:
+                self._put(name, "")
+
+    def _worked_out(self, new: Turned) -> Any:
+        self._bar.layout.visibility = "visible"
+        try:
+            return self.listing.make(new, self._progress)
+        finally:
+            self._bar.layout.visibility = "hidden"
+
+    def _progress(self, done: int, of: int) -> None:
+        self._bar.max, self._bar.value = of, done
+
+    def _refuse(self, problem: EvpackError | None, moved: str = "") -> None:
+        """Say what cannot be, at the control that it comes from; None takes it away."""
+        told, at = "", ""
+        if problem is not None:
+            told = notice(f"{problem}. {_BEFORE}" if self._answered else str(problem))
+            at = self._refused_at() or moved
+        self._put("message", told if at not in self._rows else "")
+        for key, row in self._rows.items():
+            row.refuse(told if key == at else "")
+
+    def _refused_at(self) -> str:
+        """Return the control whose edit is refused; "" where it is all of them together."""
+        noun = self.start
+        for key, edit in turned(self.listing.controls, self._values):
+            try:
+                noun = edited(noun, edit)
+            except EvpackError:
+                return key
+        return ""
+
+    def _sheet(self, folder: Path) -> str:
+        """Return the text of a build sheet with the choices as they stand."""
+        assert self.listing.sheet is not None  # noqa: S101  (without it there is no button)
+        return self.listing.sheet(self._turned, folder)
 
     def _put(self, region: str, html: str) -> None:
         # A region that stays the same is not sent again.
@@ -191,24 +227,29 @@ class Panel:
         """Return the live controls, and the state they show for pages without a kernel."""
         bundle: dict[str, Any] = dict(self._box._repr_mimebundle_(**kwargs))
         bundle["text/html"] = (self._explored() if sharing() else "") or self._settled()
-        bundle["text/plain"] = f"Panel for '{self.build.title}': {self.decision.verdict}"
+        bundle["text/plain"] = self.listing.title(self.made)
         return bundle
+
+    def _shown(self) -> dict[str, str]:
+        return {name: self._regions[name].value for name, _ in self.listing.regions}
 
     def _settled(self) -> str:
         """Return the choices as text, and all that they lead to."""
-        shown = {name: self._regions[name].value for name in self.regions}
-        return settled([(c.label, c.typed(self._values[c.key])) for c in self._all()], shown)
+        chosen = [(c.label, c.typed(self._values[c.key])) for c in self._all() if not c.fixed]
+        said = self._regions["message"].value + "".join(
+            r.problem.value for r in self._rows.values()
+        )
+        return settled(chosen, self._shown() if self._answered else {"message": said})
 
     def _explored(self) -> str:
         """Return choices that can be turned over in a page; "" where they are too many."""
-        for fewer in (0, 1):
-            counts = {key: max(2, count - fewer) for key, count in self.what_if.items()}
+        wanted = self.listing.what_if
+        for fewer in (0, 1) if wanted is not None else ():
+            assert wanted is not None  # noqa: S101  (told to the type checker)
+            counts = {key: max(2, count - fewer) for key, count in wanted.counts.items()}
             rows = rows_of(self._all(), self._values, counts)
-            turned = {row.choice.key for row in rows}
-            fixed = [(c, c.typed(self._values[c.key])) for c in self._all() if c.key not in turned]
-            found = what_if(
-                self.start, rows, self._changed, fixed=fixed, keys=self._keys, bars=self.bars
-            )
+            fixed = [(c, self._values[c.key]) for c in self._all() if c.key not in counts]
+            found = what_if(self.start, rows, fixed=fixed, keys=wanted.keys, bars=wanted.bars)
             if found:
                 return STYLE + found + (self._below() if self._rest else "")
         return ""
@@ -219,66 +260,63 @@ class Panel:
         whose = "of the sheet" if own else "that is picked when this page is opened"
         left_out = {"verdict", "figures"} if own else {"verdict", "figures", "settings"}
         said = f"<p>What follows is of the design {whose}, whatever is picked above.</p>"
-        shown = [self._regions[name].value for name in self.regions if name not in left_out]
+        shown = [html for name, html in self._shown().items() if name not in left_out]
         return framed(said) + "".join(shown) if shown else ""
 
-    def _all(self) -> Iterable[Choice]:
-        return self._choices.values()
-
-
-def _readable(build: Build) -> bool:
-    """Return whether the sheet of a build can be read again where the workbook runs."""
-    try:
-        parse_sheet(build.sheet, folder=Path())
-    except EvpackError:
-        return False
-    return True
+    def _all(self) -> tuple[Choice, ...]:
+        return self.listing.controls
 
 
 class _Row:
-    """A label, a slider and a box to type in: two hands on one value."""
+    """A control: one hand or two on one value, and beside it what is wrong with that.
 
-    def __init__(self, choice: Choice, take: Any) -> None:
-        self._key, self._take, self._silent = choice.key, take, False
-        slider = widgets.IntSlider if choice.whole else widgets.FloatSlider
-        number = widgets.IntText if choice.whole else widgets.FloatText
-        reach = {"min": choice.low, "max": choice.high, "step": choice.step}
-        if choice.whole:
-            reach = {name: int(value) for name, value in reach.items()}
-        value = int(choice.value) if choice.whole else choice.value
-        self.slider = slider(
-            value=value,
-            description=choice.label,
-            style={"description_width": "11.5rem"},
-            readout=False,
-            layout=_SLIDER,
-            **reach,
-        )
-        self.number = number(
-            value=value,
-            step=reach["step"],
-            tooltip=f"{choice.label}: type a value",
-            layout=_BOX,
-        )
-        self.box = widgets.HBox([self.slider, self.number, widgets.Label(choice.unit)])
-        self.slider.observe(self._moved, "value")
-        self.number.observe(self._moved, "value")
+    A slider over words and no drop-down, where words are dragged: in JupyterLab's command mode the
+    arrow keys of a drop-down go to the notebook.
+    """
+
+    def __init__(self, choice: Choice, take: Callable[[str, Value], None]) -> None:
+        self._choice, self._take, self._silent = choice, take, False
+        self.hands = [make(choice) for make in _HANDS[choice.kind]]
+        unit = [widgets.Label(choice.unit)] if choice.unit or choice.kind == SLIDER else []
+        self.box = widgets.HBox([*self.hands, *unit])
+        self.problem = widgets.HTML()
+        self.problem.layout.display = "none"
+        self.whole = widgets.VBox([self.box, self.problem])
+        for hand in self.hands:
+            hand.disabled = choice.fixed
+            hand.observe(self._moved, "value")
+
+    @property
+    def slider(self) -> Any:
+        """Return the hand that is dragged or picked from."""
+        return self.hands[0]
+
+    @property
+    def number(self) -> Any:
+        """Return the hand that is typed in."""
+        return self.hands[-1]
 
     def show(self, value: Any) -> None:
-        """Show a value on both; a typed one beyond the slider's reach stretches it."""
+        """Show a value on every hand; a typed one beyond the slider's reach stretches it."""
         with self._quiet():
-            self.number.value = value
-            if self.slider.min <= value:
-                self.slider.max = max(self.slider.max, value)
-            self.slider.value = value
+            for hand in reversed(self.hands):
+                if self._choice.kind == SLIDER and hand is self.slider and value >= hand.min:
+                    hand.max = max(hand.max, value)
+                hand.value = value
+
+    def refuse(self, told: str) -> None:
+        """Say below the control what is wrong with its value; "" takes it away."""
+        if self.problem.value != told:
+            self.problem.value = told
+            self.problem.layout.display = None if told else "none"
 
     def _moved(self, change: Any) -> None:
         if not self._silent:
-            self._take(self._key, change["new"])
+            self._take(self._choice.key, change["new"])
 
     @contextmanager
     def _quiet(self) -> Iterator[None]:
-        """Keep the answering event of the other control from being taken for a move."""
+        """Keep the answering event of the other hand from being taken for a move."""
         self._silent = True
         try:
             yield
@@ -286,32 +324,142 @@ class _Row:
             self._silent = False
 
 
-class _Pick:
-    """A label and a slider over a list of words.
+def _slider(choice: Choice) -> Any:
+    whole = choice.whole
+    reach = {"min": choice.low, "max": choice.high, "step": choice.step, "value": choice.value}
+    return (widgets.IntSlider if whole else widgets.FloatSlider)(
+        description=choice.label,
+        style=_NAMED,
+        readout=False,
+        layout=_SLIDER,
+        **{name: int(value) if whole else value for name, value in reach.items()},
+    )
 
-    No drop-down: in JupyterLab's command mode its arrow keys go to the notebook.
+
+def _number(choice: Choice) -> Any:
+    """Return the box beside a slider; its name is for those who do not see what it stands beside.
+
+    Its width leaves no room for the name, which a screen reader tells all the same.
     """
+    whole = choice.whole
+    return (widgets.IntText if whole else widgets.FloatText)(
+        value=int(choice.value) if whole else choice.value,
+        step=int(choice.step) if whole else choice.step,
+        description=f"{choice.label}, typed",
+        style={"description_width": "0"},
+        tooltip=f"{choice.label}: type a value",
+        layout=_BOX,
+    )
 
-    def __init__(self, choice: Choice, take: Any) -> None:
-        self._key, self._take, self._silent = choice.key, take, False
-        self.list = widgets.SelectionSlider(
+
+def _count(choice: Choice) -> Any:
+    return widgets.BoundedIntText(
+        value=int(choice.value),
+        min=int(choice.low),
+        max=int(choice.high),
+        description=choice.label,
+        style=_NAMED,
+        layout=_NAMED_BOX,
+    )
+
+
+def _picked(kind: Any, layout: Any) -> Callable[[Choice], Any]:
+    def make(choice: Choice) -> Any:
+        return kind(
             options=choice.options,
             value=choice.value,
             description=choice.label,
-            style={"description_width": "11.5rem"},
-            layout=_SLIDER,
+            style=_NAMED,
+            layout=layout,
         )
-        self.box = widgets.HBox([self.list])
-        self.list.observe(self._moved, "value")
 
-    def show(self, value: Any) -> None:
-        """Show a value."""
-        self._silent = True
-        try:
-            self.list.value = value
-        finally:
-            self._silent = False
+    return make
 
-    def _moved(self, change: Any) -> None:
-        if not self._silent:
-            self._take(self._key, change["new"])
+
+_HANDS: dict[str, tuple[Callable[[Choice], Any], ...]] = {
+    SLIDER: (_slider, _number),
+    BOX: (_count,),
+    WORDS: (_picked(widgets.SelectionSlider, _SLIDER),),
+    BUTTONS: (_picked(widgets.ToggleButtons, widgets.Layout()),),
+    LIST: (_picked(widgets.Dropdown, _LIST),),
+}
+
+
+# The panels of the workbooks: each is a listing.
+
+
+def FitPanel(build: Build, *, rest: bool = True) -> Panel:  # noqa: N802  as a class is called
+    """Return the panel of how many modules stand in series, and how many strings."""
+    return Panel(build, listings.fit(build), rest=rest)
+
+
+def SettingsPanel(build: Build, *, rest: bool = True) -> Panel:  # noqa: N802
+    """Return the panel of how high to charge, how much to keep, and what load."""
+    return Panel(build, listings.settings(build), rest=rest)
+
+
+def ProtectionPanel(build: Build, *, rest: bool = True) -> Panel:  # noqa: N802
+    """Return the panel of strings and cables, and the protection that follows."""
+    return Panel(build, listings.protection(build), rest=rest)
+
+
+def VoltagePanel(build: Build) -> Panel:  # noqa: N802
+    """Return the panel of kind and count of a module's cells, and the voltages of a pack.
+
+    With other cells the chemistry's own voltages count, and the charge target is the chemistry's.
+    """
+    return Panel(build, listings.voltages(build))
+
+
+def OperationPanel(design: Design, operation: Operation | None = None) -> Panel:  # noqa: N802
+    """Return the panel of a year: thresholds, delay and load.
+
+    Parameters
+    ----------
+    design : Design
+        As `evpack.design` returns it.
+    operation : Operation, optional
+        Where the controls begin; by default that of the build sheet.
+    """
+    return Panel(design, listings.year(design, operation))
+
+
+def HeapPanel(batch: Batch) -> Panel:  # noqa: N802
+    """Return the panel of a heap: what it wants is where it begins."""
+    return Panel(batch, listings.heap(batch))
+
+
+def ArrangementPanel(build: Build, *, module_price: str | None = None) -> Panel:  # noqa: N802
+    """Return the panel of how many modules there are, and the arrangements that they allow.
+
+    Parameters
+    ----------
+    build : Build
+        Its equipment is kept; the modules that it says are available are where the panel begins.
+    module_price : str, optional
+        What one module is worth: ``"40 EUR"``.
+    """
+    return Panel(build, listings.arrangements(build, module_price=module_price))
+
+
+def TradeOffPanel(  # noqa: N802
+    build: Build,
+    modules: int | Matching | None = None,
+    *,
+    module_price: str | None = None,
+    equipment: EquipmentList | None = None,
+    budget: float | None = None,
+) -> Panel:
+    """Return the panel of a trade-off: a point to pick, and the build sheet that makes it.
+
+    Parameters
+    ----------
+    build : Build
+        As read from a sheet; of another one the changes are told, and no sheet is written.
+    modules, module_price, equipment, budget
+        As `search_trade_offs` takes them.
+    """
+    listing = listings.trade_offs(
+        build, modules, module_price=module_price, equipment=equipment, budget=budget
+    )
+    return Panel(build, listing)

@@ -1,4 +1,4 @@
-"""The parts of a design as a workbook shows them, one call each.
+"""The parts of a design and of a heap as a workbook shows them, one call each.
 
 A part that could not be worked out says so instead of showing nothing.
 """
@@ -11,10 +11,18 @@ import attrs
 
 from evpack.base.errors import EvpackError
 from evpack.base.finding import Severity
+from evpack.base.wording import say
 from evpack.decide import decide
+from evpack.describe.build import Build
+from evpack.describe.operation import BATTERY_FIRST, ISLAND, Operation, daily
 from evpack.outcome.design import Decision, Design
+from evpack.outcome.matching import Matching
+from evpack.show import matching as heap
 from evpack.show.assumed import assumed_in
 from evpack.show.clean import escaped
+from evpack.show.doc import Doc, Figure, Para
+from evpack.show.draw.batch import capacity_svg, scatter_svg
+from evpack.show.findings import finding_cards, held
 from evpack.show.gather import missing, missing_in, passes
 from evpack.show.html import (
     as_html,
@@ -29,6 +37,9 @@ from evpack.show.html_tables import folded
 from evpack.show.protection import faults_of, one_line_figure, protects
 from evpack.show.to_html import to_html
 from evpack.workbook.regions import STYLE, framed, notice, summary
+
+# Of the continuous load, where nobody said what runs most of the time. Common practice, no source.
+_TYPICAL = 0.3
 
 
 @attrs.frozen
@@ -121,3 +132,77 @@ def _part(part: object, what: str) -> Shown:
     if part is None:
         return Shown(framed(f"<p><b>? {escaped(missing(what))}</b></p>"))
     return Shown(as_html(part))
+
+
+# The parts of a heap.
+
+
+def grades(matching: Matching) -> Shown:
+    """Return how many are fit, where the capacities lie, and every module with its reasons."""
+    return _shown(
+        (
+            Para(heap.count_words(matching)),
+            Para(heap.CAUTIONS[0], "notice"),
+            Figure(lambda: capacity_svg(matching)),
+            Figure(lambda: scatter_svg(matching)),
+            heap.batch_table(matching.graded),
+        )
+    )
+
+
+def groups(matching: Matching) -> Shown:
+    """Return which modules stand in which string, beside what people do by hand."""
+    found = [f for f in held(matching.findings) if f.rule.key.startswith(("group.", "heap."))]
+    return _shown((*heap.groups(matching), finding_cards(found)))
+
+
+def joining(matching: Matching) -> Shown:
+    """Return the ordered plan of joining, with what is in its way."""
+    found = [f for f in matching.findings if f.rule.key.startswith("join.")]
+    if matching.join is None:
+        return _shown(heap.joining(matching))
+    noted = [f for f in found if f.severity >= Severity.NOTE]
+    return _shown((finding_cards(noted), *heap.joining(matching)))
+
+
+def _shown(blocks: Doc) -> Shown:
+    return Shown(framed(to_html(blocks)))
+
+
+# How a build is worked where its sheet does not say: a stand-in that is told as one.
+
+
+def worked(design: Design) -> tuple[Operation, str]:
+    """Return the operation of a build's sheet, or a stand-in, and what is to be said of it.
+
+    The stand-in is a home that takes the typical load around the clock, without any sun.
+
+    Parameters
+    ----------
+    design : Design
+        With thresholds of a changeover the utility carries on below it; without, it is an island.
+    """
+    build = design.build
+    if build.operation is not None:
+        return build.operation, f"{build.title}: worked as its sheet says."
+    mean = _mean_load(build)
+    settled = design.settings is not None and design.settings.thresholds.changeover is not None
+    operation = Operation(
+        mode=BATTERY_FIRST if settled else ISLAND, load=daily("home", f"{24 * mean:.6g} Wh")
+    )
+    return operation, (
+        f"{build.title}: its sheet has no section [operation], so a stand-in is worked here: a "
+        f"home that takes {say(24 * mean, 'Wh')} a day, no sun. Nothing below is of your site "
+        "until you describe it there."
+    )
+
+
+def with_operation(design: Design) -> Design:
+    """Return the design with a stand-in for its operation where it has none."""
+    operation, _ = worked(design)
+    return attrs.evolve(design, build=attrs.evolve(design.build, operation=operation))
+
+
+def _mean_load(build: Build) -> float:
+    load = build.load
+    return float(load.typical.m if load.typical is not None else _TYPICAL * load.continuous.m)

@@ -9,23 +9,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from evpack.base.finding import Finding
 from evpack.base.worked import Worked
-from evpack.decide import decide
-from evpack.describe.build import Build
-from evpack.design import design
 from evpack.outcome.design import Decision, Design
 from evpack.outcome.settings import Line, Setting, SettingsSheet
 from evpack.show.clean import escaped, prose
-from evpack.show.gather import WayOut, missing, missing_in, stops, ways_out
-from evpack.show.html import (
-    energy_figure,
-    in_the_way,
-    ladder_figure,
-    settings_html,
-    verdict_html,
-)
+from evpack.show.gather import WayOut, missing_in, stops, ways_out
 from evpack.show.html_findings import details_list, missing_list, standing_note
 from evpack.show.html_tables import how, severity_mark
-from evpack.show.settings import settings_head
 from evpack.show.style import STYLE as SHOW_STYLE
 from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far, worked_words
 
@@ -33,8 +22,6 @@ from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far, worked_words
 CHARGE_VOLTAGE, CUT_OFF = Line.CHARGE, Line.CUT_OFF
 
 _USABLE = "Usable energy, AC"
-
-REGIONS = ("verdict", "figures", "ladder", "energy", "found", "settings")
 
 STYLE = f"""<style>{SHOW_STYLE}
 [data-jp-theme-light] .evp {{ background: none; }}
@@ -55,30 +42,6 @@ STYLE = f"""<style>{SHOW_STYLE}
 .evp.evp-beside .evp-verdict h1 {{ font-size: 1.4rem; }}
 .evp.evp-beside .evp-title {{ display: none; }}
 </style>"""
-
-
-def answer(build: Build, *, why: bool = False) -> tuple[Decision, dict[str, str]]:
-    """Return the decision on a build, and what each region shows of it; `why` laid open or not."""
-    decision = decide(design(build))
-    made = decision.design
-    energy = (
-        energy_figure(made)
-        if made.usable is not None
-        else f"<p><b>{escaped(missing('The usable energy'))}</b></p>"
-    )
-    head = settings_head(withheld=_withheld(made))
-    return decision, {
-        "verdict": framed(verdict_html(decision), "evp-beside"),
-        "figures": framed(grid(keys_of(made), opened=why)),
-        "ladder": framed(ladder_figure(made)),
-        "energy": framed(energy),
-        "found": framed(in_the_way(decision)),
-        "settings": framed(f"<h2>{head}</h2>{settings_html(made)}"),
-    }
-
-
-def _withheld(made: Design) -> bool:
-    return made.settings is not None and made.settings.withheld
 
 
 def notice(text: str) -> str:

@@ -20,6 +20,7 @@ from evpack.base.finding import Finding
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
+from evpack.edit import edited
 from evpack.outcome.design import Decision, Design
 from evpack.show.assumed import assumed_in
 from evpack.show.clean import escaped, prose
@@ -27,9 +28,8 @@ from evpack.show.draw.small_bars import Scale, scale_of, small_bars
 from evpack.show.gather import WayOut, missing_in, stops, ways_out
 from evpack.show.html_tables import severity_mark
 from evpack.show.words import SEVERITY, VERDICT, count_of, only_assumed
-from evpack.workbook.choices import Choice, tidy
+from evpack.workbook.controls import Choice, Value, edits_of, tidy
 from evpack.workbook.regions import grid
-from evpack.workbook.what_if_style import LOOK, shown_by
 
 MOST_STATES = 300
 LARGEST = 250_000  # bytes of a page that this may take
@@ -41,10 +41,9 @@ _LEAD = (
     "sheet in evpack. Enter and buy by the design of the sheet alone."
 )
 
-Value = float | str
-Changed = Callable[[Build, dict[str, int | str]], Build]
+Changed = Callable[..., Build]
 Keys = Callable[..., Iterable[tuple[str, ...]]]
-Fixed = Sequence[tuple[Choice, int | str]]
+Fixed = Sequence[tuple[Choice, Value]]
 
 
 @attrs.frozen(kw_only=True)
@@ -145,17 +144,19 @@ def _step(choice: Choice) -> float:
     return max(choice.step, tidy(step))
 
 
-def states_of(start: Build, rows: Sequence[Row], changed: Changed, fixed: Fixed) -> Iterator[State]:
+def states_of(
+    start: Build, rows: Sequence[Row], fixed: Fixed, changed: Changed = edited
+) -> Iterator[State]:
     """Yield every combination of the rows' values, each carried through the whole design.
 
-    `fixed` are choices that no row turns over, as typed.
+    `fixed` are choices that no row turns over, with their values.
     """
+    choices = [*(choice for choice, _ in fixed), *(row.choice for row in rows)]
     for at in itertools.product(*(range(len(row.values)) for row in rows)):
-        typed = {choice.key: value for choice, value in fixed}
-        for row, k in zip(rows, at, strict=True):
-            typed[row.choice.key] = row.choice.typed(row.values[k])
+        values = {choice.key: value for choice, value in fixed}
+        values |= {row.choice.key: row.values[k] for row, k in zip(rows, at, strict=True)}
         try:
-            yield State(at=at, decision=decide(design(changed(start, typed))))
+            yield State(at=at, decision=decide(design(changed(start, *edits_of(choices, values)))))
         except EvpackError as problem:
             yield State(at=at, decision=None, problem=str(problem))
 
@@ -163,11 +164,11 @@ def states_of(start: Build, rows: Sequence[Row], changed: Changed, fixed: Fixed)
 def what_if(
     start: Build,
     rows: Sequence[Row],
-    changed: Changed,
     *,
     fixed: Fixed,
     keys: Keys,
     bars: bool = True,
+    changed: Changed = edited,
 ) -> str:
     """Return the choices and every answer as a fragment of a page; "" where they are too many.
 
@@ -177,19 +178,19 @@ def what_if(
         The build of the sheet.
     rows : sequence of Row
         What can be picked.
-    changed : callable
-        Of a build and the typed choices: the build with those made.
     fixed : sequence of pairs
-        Choices of the panel that stay as they are, and their values as typed.
+        Choices of the panel that stay as they are, and their values.
     keys : callable
         Of a design: the figures to watch; called with ``entered=False`` where none of them may
         read like a number to enter.
     bars : bool
         Whether each answer is drawn as bars of energy and voltage.
+    changed : callable
+        Makes edits of a build, as `evpack.edit.edited`.
     """
     if not rows or math.prod(len(row.values) for row in rows) > MOST_STATES:
         return ""
-    states = tuple(states_of(start, rows, changed, fixed))
+    states = tuple(states_of(start, rows, fixed, changed))
     made = [state.decision.design for state in states if state.decision is not None]
     now = tuple(row.now for row in rows)
     own = next(state.decision for state in states if state.at == now)
@@ -219,7 +220,7 @@ def _places(at: tuple[int, ...]) -> str:
 
 def _lead(own: Design, fixed: Fixed) -> str:
     """Return what these answers are, what is the same in all, and what only was assumed."""
-    away = [f"{c.label} {value}" for c, value in fixed if value != c.typed(c.value)]
+    away = [f"{c.label} {c.typed(value)}" for c, value in fixed if c.differs(value)]
     stays = f"{'; '.join(away)} in all; the rest" if away else "All else"
     said = [_LEAD, f"{prose(stays)} is as in the sheet."]
     assumed = only_assumed(len(assumed_in(own).confirm))
@@ -315,4 +316,75 @@ def _line(way: WayOut, *, todo: bool = True) -> str:
     return (
         f'<li class="evp-{tone}">{severity_mark(found.severity)} {prose(found.about)}: '
         f"{prose(found.detail)}{do}</li>"
+    )
+
+
+# The look, and the rules that show the one answer that was picked.
+
+LOOK = """
+body .evp.evp.evp-if { border: 1px solid var(--evp-line); padding: .6em .8em; }
+.evp.evp-if .evp-if-lead { color: var(--evp-soft); font-size: .9em; margin: 0 0 .6rem;
+  max-width: none; }
+.evp.evp-if fieldset { border: 0; margin: 0 0 .7rem; padding: 0; min-width: 0; }
+.evp.evp-if legend { font-size: .88em; font-weight: 700; padding: 0 0 .15rem; }
+.evp.evp-if label { display: inline-flex; align-items: center; gap: .35em; cursor: pointer;
+  min-height: 2.1em; padding: 0 .55em; margin: 0 .25rem .25rem 0;
+  border: 1px solid var(--evp-line); }
+.evp.evp-if label:hover { background: var(--evp-wash); }
+.evp.evp-if label:focus-within { outline: 2.5px solid var(--evp-ink); outline-offset: 1px; }
+.evp.evp-if input { margin: 0; accent-color: var(--evp-ink); }
+.evp.evp-if label small { color: var(--evp-soft); font-size: .8em; font-weight: 400; }
+.evp.evp-if .evp-if-at { margin: 0 0 .4rem; }
+.evp.evp-if .evp-if-v { border: 2px solid var(--tone); background: var(--tone-wash);
+  color: var(--tone); padding: .3em .6em; margin: .3rem 0; font-size: 1.3em; line-height: 1.2; }
+.evp.evp-if svg { display: block; width: 100%; max-width: 32rem; height: auto;
+  margin: .6rem 0 .2rem; }
+.evp.evp-if .evp-if-s ul { list-style: none; padding: 0; font-size: .92em; }
+.evp.evp-if .evp-if-s li { margin: .35em 0; }
+.evp.evp-if .evp-if-s li > b { color: var(--tone); }
+.evp.evp-if .evp-if-legend { color: var(--evp-soft); font-size: .82em; margin: .6rem 0 0; }
+.evp.evp-if i { display: inline-block; width: .8em; height: .8em;
+  border: 1px solid var(--evp-soft); }
+.evp.evp-if .evp-if-work { background: var(--evp-work); }
+.evp.evp-if .evp-if-guard { background: var(--evp-guard); }
+.evp.evp-if .evp-if-bar { background: var(--evp-bar); }
+@media print { .evp.evp-if .evp-if-s { break-inside: avoid; } }
+"""
+_BESIDE = "{ display: grid; grid-template-columns: 15rem minmax(0, 1fr); column-gap: 1.4rem; }"
+_PICKED = "{ background: var(--evp-wash); border-color: var(--evp-ink); font-weight: 700; }"
+
+
+def shown_by(mark: str, counts: Sequence[int]) -> str:
+    """Return the rules that show the choices, and of all answers the one that they pick.
+
+    An answer is shown once every choice is made, and hidden again by each choice that is not its
+    own. A browser that cannot ask what an element holds shows neither choices nor other answers:
+    the rules leave the attribute ``hidden`` as it is. On paper the choices are left out.
+
+    Parameters
+    ----------
+    mark : str
+        The class of the whole, of this panel alone.
+    counts : sequence of int
+        How many values each choice has.
+    """
+    rows = list(zip(ascii_lowercase, counts, strict=False))
+    whole = f".{mark}" + "".join(f":has(.{letter}:checked)" for letter, _ in rows)
+    rules = [
+        f".evp.{mark} .evp-if-pick {{ display: block; }}",
+        f".{mark} .evp-if-both {_BESIDE}",
+        f".evp.{mark} label:has(:checked) {_PICKED}",
+        f"{whole} .evp-if-s {{ display: block; }}",
+    ]
+    rules += [
+        f".{mark}:has(.{letter}{k}:checked) .evp-if-s:not(.{letter}{k}) "
+        "{ display: none !important; }"
+        for letter, count in rows
+        for k in range(count)
+    ]
+    narrow = f".{mark} .evp-if-both {{ display: block; }}"
+    paper = f"{narrow} .evp.{mark} .evp-if-pick {{ display: none; }}"
+    return (
+        f"@supports selector(:has(a)) {{\n{chr(10).join(rules)}\n"
+        f"@media (max-width: 640px) {{ {narrow} }}\n@media print {{ {paper} }}\n}}\n"
     )

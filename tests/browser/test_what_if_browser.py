@@ -10,7 +10,7 @@ from evpack.decide import decide
 from evpack.design import design
 from evpack.load.sheet import example, read_sheet
 from evpack.show.words import VERDICT
-from evpack.workbook.choices import with_choices
+from evpack.workbook.controls import with_choices
 from evpack.workbook.regions import keys_of
 from evpack.workbook.share import share
 

@@ -14,8 +14,7 @@ from evpack.describe.operation import BATTERY_FIRST, ISLAND
 from evpack.design import design
 from evpack.load.places import workbooks
 from evpack.load.sheet import example, read_sheet
-from evpack.workbook.at_work import with_operation, worked
-from evpack.workbook.parts import Shown, where_possible
+from evpack.workbook.parts import Shown, where_possible, with_operation, worked
 from evpack.workbook.share import share
 
 BARN = read_sheet(example("wether-barn"))

@@ -8,12 +8,12 @@ import pytest
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, UnitError
 from evpack.describe.build import Build
+from evpack.edit import charge_target_of, edited
 from evpack.load.sheet import example, parse_sheet, read_sheet
-from evpack.workbook.choices import (
+from evpack.workbook.controls import (
     as_sheet,
-    charge_target_of,
     choices_of,
-    sheet_entries,
+    entries_of,
     with_choices,
 )
 
@@ -145,15 +145,18 @@ def test_cells_that_are_not_charged_to_a_voltage_have_no_charge_target(build: Bu
 
 
 def test_entries_say_what_changed_and_are_read_back(build: Build) -> None:
-    other = with_choices(
-        build, strings=3, charge_target="4.1 V", reserve="30 %", continuous_load="0.6 kW"
+    edits = (
+        ("pack.strings", 3),
+        ("policy.charge_target", "4.1 V"),
+        ("policy.reserve", "30 %"),
+        ("load.continuous", "0.6 kW"),
     )
-    entries = sheet_entries(build, other)
+    entries = entries_of(edits, build, edited(build, *edits))
     assert entries == {
         "pack": {"strings": 3},
         "policy": {"charge_target": "4.1 V", "reserve": "30 %"},
         "load": {"continuous": "0.6 kW", "typical": "0.6 kW"},
     }
     assert tomllib.loads(as_sheet(entries)) == entries
-    assert sheet_entries(build, build) == {}
+    assert entries_of((), build, build) == {}
     assert as_sheet({}) == ""

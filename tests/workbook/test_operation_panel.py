@@ -13,46 +13,50 @@ from evpack.describe.operation import Operation, daily
 from evpack.design import design
 from evpack.load.library import example
 from evpack.load.sheet import read_sheet
-from evpack.workbook.operation_panel import OperationPanel
 from evpack.workbook.page import opened
+from evpack.workbook.panel import OperationPanel, Panel
 
 LOAD = daily("flat", "48 kWh")
 SHORT = Operation(load=LOAD, length="2 days", start="50 %", coldest="20 degC", warmest="25 degC")
 
 
-def panel() -> OperationPanel:
+def panel() -> Panel:
     return OperationPanel(design(good_build()), SHORT)
 
 
 def test_it_begins_as_the_operation_has_it() -> None:
     made = panel()
-    assert made.changeover.value == pytest.approx(made.run.thresholds["changeover to the utility"])
-    assert made.back.value == pytest.approx(made.run.thresholds["return to battery"])
-    assert made.delay.value == 5
-    assert "load carried by the utility" in made.answer.value
+    assert made._rows["changeover"].number.value == pytest.approx(
+        made.made.thresholds["changeover to the utility"]
+    )
+    assert made._rows["return_to_battery"].number.value == pytest.approx(
+        made.made.thresholds["return to battery"]
+    )
+    assert made._rows["delay"].number.value == 5
+    assert "load carried by the utility" in "".join(made._shown().values())
     build = attrs.evolve(good_build(), operation=SHORT)
-    assert OperationPanel(design(build)).run.length == 2 * 86400
+    assert OperationPanel(design(build)).made.length == 2 * 86400
 
 
 def test_a_threshold_that_is_dragged_runs_the_year_again() -> None:
     made = panel()
-    calm = made.run
-    made.changeover.value = 51.8
-    made.back.value = 51.9
-    assert made.run is not calm
-    assert made.run.outcome is not None
-    assert made.run.outcome.hunting.times > 0
-    assert made.run.thresholds["return to battery"] == 51.9
-    made.delay.value = 60
-    assert made.operation().return_delay.m == 3600
-    made.reset.click()
-    assert made.run.thresholds == calm.thresholds
-    assert made.delay.value == 5
+    calm = made.made
+    made._rows["changeover"].slider.value = 51.8
+    made._rows["return_to_battery"].slider.value = 51.9
+    assert made.made is not calm
+    assert made.made.outcome is not None
+    assert made.made.outcome.hunting.times > 0
+    assert made.made.thresholds["return to battery"] == 51.9
+    made._rows["delay"].slider.value = 60
+    assert made.build.operation.return_delay.m == 3600
+    made._reset()
+    assert made.made.thresholds == calm.thresholds
+    assert made._rows["delay"].number.value == 5
 
 
 def test_a_page_without_a_kernel_shows_the_state() -> None:
     made = panel()
-    made.changeover.value = 51.8
+    made._rows["changeover"].slider.value = 51.8
     bundle = made._repr_mimebundle_()
     assert "application/vnd.jupyter.widget-view+json" in bundle
     assert "51.8" in bundle["text/html"]
@@ -62,13 +66,13 @@ def test_a_page_without_a_kernel_shows_the_state() -> None:
 
 def test_load_and_mode() -> None:
     made = panel()
-    made.load.value = 50
-    assert made.run.outcome is not None
-    assert made.run.outcome.energy("load asked").value == pytest.approx(48000)
-    made.mode.value = "island"
-    assert made.run.mode == "island"
-    made.mode.value = "utility first"
-    assert made.run.mode == "utility first"
+    made._rows["load"].slider.value = 50
+    assert made.made.outcome is not None
+    assert made.made.outcome.energy("load asked").value == pytest.approx(48000)
+    made._rows["mode"].slider.value = "island"
+    assert made.made.mode == "island"
+    made._rows["mode"].slider.value = "utility first"
+    assert made.made.mode == "utility first"
 
 
 def test_what_cannot_be_is_said_in_place(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -77,26 +81,26 @@ def test_what_cannot_be_is_said_in_place(monkeypatch: pytest.MonkeyPatch) -> Non
     def refuse(*_given: object) -> None:
         raise DescriptionError("not today <b>")
 
-    monkeypatch.setattr("evpack.workbook.operation_panel.simulate_operation", refuse)
-    made.load.value = 55
-    assert "not today" in made.message.value
-    assert "<b>&lt;" not in made.message.value
+    monkeypatch.setattr("evpack.workbook.listings.simulate_operation", refuse)
+    made._rows["load"].slider.value = 55
+    assert "not today" in made._rows["load"].problem.value
+    assert "<b>&lt;" not in made._rows["load"].problem.value
     monkeypatch.undo()
-    made.load.value = 60
-    assert made.message.value == ""
+    made._rows["load"].slider.value = 60
+    assert made._rows["load"].problem.value == ""
 
 
 def test_thresholds_that_nobody_settled_cannot_be_moved() -> None:
     made = OperationPanel(design(with_inverter(changeover="none", return_to_battery="none")), SHORT)
-    assert made.changeover.disabled
-    assert made.back.disabled
-    made.load.value = 50
-    assert made.run.mode == "island"
+    assert made._rows["changeover"].slider.disabled
+    assert made._rows["return_to_battery"].slider.disabled
+    made._rows["load"].slider.value = 50
+    assert made.made.mode == "island"
 
 
 def test_a_design_that_cannot_be_run_says_so() -> None:
     made = OperationPanel(design(with_module(resistance=None)), SHORT)
-    assert "Nothing could be run" in made.answer.value
+    assert "Nothing could be run" in "".join(made._shown().values())
 
 
 def test_what_was_turned_over_is_written_to_a_new_sheet(tmp_path: Path) -> None:
@@ -106,10 +110,10 @@ def test_what_was_turned_over_is_written_to_a_new_sheet(tmp_path: Path) -> None:
     made.keep.name.value = str(tmp_path / "mine.toml")
     made.keep.button.click()
     assert "nothing is turned over" in made.keep.result.value
-    made.changeover.value = 51.5
-    made.back.value = 55.1
-    made.delay.value = 12
-    made.load.value = 50
+    made._rows["changeover"].slider.value = 51.5
+    made._rows["return_to_battery"].slider.value = 55.1
+    made._rows["delay"].slider.value = 12
+    made._rows["load"].slider.value = 50
     made.keep.button.click()
     assert "Written" in made.keep.result.value
     again = read_sheet(tmp_path / "mine.toml").operation
@@ -118,7 +122,7 @@ def test_what_was_turned_over_is_written_to_a_new_sheet(tmp_path: Path) -> None:
     assert again.return_delay.m == 720
     # The barn's 9 kWh a day, halved.
     assert float(again.load.values.sum()) == pytest.approx(4500, rel=1e-5)
-    made.mode.value = "island"
+    made._rows["mode"].slider.value = "island"
     made.keep.name.value = str(tmp_path / "island.toml")
     made.keep.button.click()
     island = read_sheet(tmp_path / "island.toml").operation
@@ -129,16 +133,22 @@ def test_what_was_turned_over_is_written_to_a_new_sheet(tmp_path: Path) -> None:
 def test_thresholds_reach_as_far_as_the_inverter_lets_them_be_entered() -> None:
     made = OperationPanel(design(read_sheet(example("wether-barn"))), SHORT)
     # The barn's inverter offers a changeover from 44 to 54 V, a return from 46 to 58 V.
-    assert (made.changeover.min, made.changeover.max) == (44.0, 54.0)
-    assert (made.back.min, made.back.max) == (46.0, 58.0)
+    assert (made._rows["changeover"].slider.min, made._rows["changeover"].slider.max) == (
+        44.0,
+        54.0,
+    )
+    assert (
+        made._rows["return_to_battery"].slider.min,
+        made._rows["return_to_battery"].slider.max,
+    ) == (46.0, 58.0)
 
 
 def test_a_threshold_that_does_not_run_in_a_mode_is_not_written(tmp_path: Path) -> None:
     build = read_sheet(example("wether-barn"))
     brief_ = attrs.evolve(build, operation=attrs.evolve(build.operation, length="2 days"))
     made = OperationPanel(design(brief_))
-    made.changeover.value = 51.5
-    made.mode.value = "island"
+    made._rows["changeover"].slider.value = 51.5
+    made._rows["mode"].slider.value = "island"
     made.keep.name.value = str(tmp_path / "island.toml")
     made.keep.button.click()
     assert (
@@ -148,7 +158,7 @@ def test_a_threshold_that_does_not_run_in_a_mode_is_not_written(tmp_path: Path) 
 
 def test_an_operation_that_no_sheet_has_is_not_written(tmp_path: Path) -> None:
     made = OperationPanel(design(read_sheet(example("wether-barn"))), SHORT)
-    made.load.value = 50
+    made._rows["load"].slider.value = 50
     made.keep.name.value = str(tmp_path / "mine.toml")
     made.keep.button.click()
     assert "not read from the build sheet" in made.keep.result.value

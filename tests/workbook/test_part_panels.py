@@ -1,5 +1,6 @@
 """Panels of a part of the road: fewer controls, the same answer; and the voltages of modules."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import attrs
@@ -7,36 +8,35 @@ import pytest
 
 from evpack.base.errors import EvpackError
 from evpack.decide import decide
+from evpack.describe.build import Build
 from evpack.design import design
 from evpack.finished import as_built_record, commissioning_plan
 from evpack.load.library import chemistry
 from evpack.load.sheet import example, parse_sheet, read_sheet
 from evpack.workbook.keep import Start, StartRecord
-from evpack.workbook.panel import Panel
-from evpack.workbook.part_panels import FitPanel, SettingsPanel
+from evpack.workbook.listings import counted
+from evpack.workbook.panel import FitPanel, Panel, SettingsPanel, VoltagePanel
 from evpack.workbook.starter import start_sheet, starter_text
-from evpack.workbook.voltage_panel import VoltagePanel
 
 BARN = read_sheet(example("wether-barn"))
 
 
 @pytest.mark.parametrize("kind", [FitPanel, SettingsPanel])
-def test_a_panel_of_a_part_answers_as_the_whole_one(kind: type[Panel]) -> None:
+def test_a_panel_of_a_part_answers_as_the_whole_one(kind: Callable[[Build], Panel]) -> None:
     part, whole = kind(BARN), Panel(BARN)
-    assert set(part._choices) == set(kind.choices) < set(whole._choices)
+    assert set(part._choices) < set(whole._choices)
     values = {"strings": 3} if kind is FitPanel else {"reserve": 35, "charge_target": 4.0}
     part.set(**values)
     whole.set(**values)
     assert part.build.pack.strings == whole.build.pack.strings
-    for region in kind.regions:
+    for region in part._shown():
         assert part._regions[region].value == whole._regions[region].value
     assert "Settings" not in part._regions
 
 
-def voltages(panel: VoltagePanel) -> list[tuple[float, ...]]:
+def voltages(panel: Panel) -> list[tuple[float, ...]]:
     return [
-        (f.least.value, f.nominal.value, f.charge_target.value, f.highest.value)
-        for f in panel.counted()
+        (f.least.value, f.nominal.value, f.charge_target.value, f.highest.value) for f in panel.made
     ]
 
 
@@ -49,14 +49,14 @@ def test_the_voltages_are_cells_times_the_voltage_of_one() -> None:
         assert least == pytest.approx(7 * k * 3.0)
         assert target == pytest.approx(7 * k * 4.05)
         assert highest == pytest.approx(7 * k * 4.2)
-    assert "29.4 V" in panel.answer.value
+    assert "29.4 V" in panel._regions["answer"].value
 
 
 def test_other_cells_have_the_voltages_of_their_own_kind() -> None:
     panel = VoltagePanel(BARN)
     lfp = chemistry("lfp")
-    panel.kind.value = "LFP"
-    panel.cells.value = 16
+    panel._rows["kind"].slider.value = "LFP"
+    panel._rows["cells"].number.value = 16
     least, nominal, target, highest = voltages(panel)[0]
     limits = lfp.limits
     assert least == pytest.approx(16 * limits.least.m)
@@ -65,22 +65,23 @@ def test_other_cells_have_the_voltages_of_their_own_kind() -> None:
     assert highest == pytest.approx(16 * limits.highest.m)
     # 16 of 3.2 V are the 51.2 V that such packs are sold as (common practice, no source).
     assert nominal == pytest.approx(51.2)
-    panel.reset.click()
-    assert (panel.kind.value, panel.cells.value) == ("NMC and LMO blend", 7)
+    panel._reset()
+    hands = (panel._rows["kind"].slider.value, panel._rows["cells"].number.value)
+    assert hands == ("NMC and LMO blend", 7)
 
 
 def test_twelve_oxide_cells_sold_as_48_v_are_a_46_v_pack() -> None:
     panel = VoltagePanel(BARN)
-    panel.cells.value = 12
+    panel._rows["cells"].number.value = 12
     # Common practice, no source: between 44 and 46.5 V by the kind of the oxide.
     assert 44.0 <= voltages(panel)[0][1] <= 46.5
 
 
 def test_cells_that_are_not_charged_to_a_voltage_say_why() -> None:
     panel = VoltagePanel(BARN)
-    panel.kind.value = "NiMH"
-    assert "<table" not in panel.answer.value
-    assert "NiMH" in panel.answer.value
+    panel._rows["kind"].slider.value = "NiMH"
+    assert "<table" not in panel._regions["answer"].value
+    assert "NiMH" in panel._regions["answer"].value
 
 
 def test_a_page_without_a_kernel_shows_the_table() -> None:
@@ -91,8 +92,8 @@ def test_a_page_without_a_kernel_shows_the_table() -> None:
 
 def test_the_count_of_a_tall_pack_is_told_too() -> None:
     pack = attrs.evolve(BARN.pack, modules_in_series=40)
-    counted = VoltagePanel(attrs.evolve(BARN, pack=pack)).counted()
-    assert [figures.modules for figures in counted] == [1, 2, 3, 4, 5, 6, 7, 8, 40]
+    found = counted(attrs.evolve(BARN, pack=pack))
+    assert [figures.modules for figures in found] == [1, 2, 3, 4, 5, 6, 7, 8, 40]
 
 
 def test_a_sheet_to_fill_in_is_written_once(tmp_path: Path) -> None:

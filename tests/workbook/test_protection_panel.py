@@ -9,28 +9,32 @@ from evpack.design import design
 from evpack.load.sheet import example, parse_sheet, read_sheet
 from evpack.outcome.design import Verdict
 from evpack.show.words import NOT_TO_BUY
-from evpack.workbook.protection_panel import ProtectionPanel
+from evpack.workbook.panel import Panel, ProtectionPanel
 
 
 @pytest.fixture
-def panel() -> ProtectionPanel:
+def panel() -> Panel:
     return ProtectionPanel(read_sheet(example("wether-barn")))
 
 
-def html_of(panel: ProtectionPanel, region: str) -> str:
+def html_of(panel: Panel, region: str) -> str:
+    """Return what a region shows; a message stands beside its field or below all of them."""
+    if region == "message":
+        told = [row.problem.value for row in panel._rows.values()]
+        return "".join([panel._regions["message"].value, *told])
     return panel._regions[region].value.replace("\u00a0", " ")
 
 
-def test_it_starts_with_the_answer_on_the_build(panel: ProtectionPanel) -> None:
+def test_it_starts_with_the_answer_on_the_build(panel: Panel) -> None:
     assert panel.decision.verdict is decide(design(panel.start)).verdict
-    for region in panel.regions:
+    for region in panel._shown():
         assert html_of(panel, region).startswith('<div class="evp')
     assert html_of(panel, "message") == html_of(panel, "keep") == ""
 
 
-def test_a_picked_size_moves_fuse_diagram_and_tables(panel: ProtectionPanel) -> None:
-    before = {region: html_of(panel, region) for region in panel.regions}
-    panel._rows["main_size"].list.value = "2 AWG"
+def test_a_picked_size_moves_fuse_diagram_and_tables(panel: Panel) -> None:
+    before = {region: html_of(panel, region) for region in panel._shown()}
+    panel._rows["main_size"].slider.value = "2 AWG"
     for region in ("verdict", "diagram", "schedule", "found"):
         assert html_of(panel, region) != before[region]
     assert "2 × 2 AWG" in html_of(panel, "diagram")
@@ -39,20 +43,20 @@ def test_a_picked_size_moves_fuse_diagram_and_tables(panel: ProtectionPanel) -> 
     assert "[cabling.main]<br>size = &quot;2 AWG&quot;" in html_of(panel, "keep")
 
 
-def test_the_list_and_the_slider_follow_what_is_set(panel: ProtectionPanel) -> None:
+def test_the_list_and_the_slider_follow_what_is_set(panel: Panel) -> None:
     panel.set(main_size="4/0 AWG", main_length=3.5, strings=3)
-    assert panel._rows["main_size"].list.value == "4/0 AWG"
+    assert panel._rows["main_size"].slider.value == "4/0 AWG"
     assert panel._rows["main_length"].slider.value == 3.5
     assert panel.build.cabling.main.length.m == 3.5
     assert "3 strings" in html_of(panel, "diagram")
     panel._reset(None)
     assert panel.build is panel.start
-    assert panel._rows["main_size"].list.value == panel.start.cabling.main.conductor.size
+    assert panel._rows["main_size"].slider.value == panel.start.cabling.main.conductor.size
     assert html_of(panel, "keep") == ""
 
 
 def test_a_value_that_cannot_be_is_said_in_place_and_changes_nothing(
-    panel: ProtectionPanel,
+    panel: Panel,
 ) -> None:
     before = html_of(panel, "diagram")
     panel._rows["main_length"].number.value = -1
@@ -62,19 +66,19 @@ def test_a_value_that_cannot_be_is_said_in_place_and_changes_nothing(
     assert html_of(panel, "message") == ""
 
 
-def test_it_shows_the_figures_to_watch(panel: ProtectionPanel) -> None:
+def test_it_shows_the_figures_to_watch(panel: Panel) -> None:
     shown = html_of(panel, "figures")
     for part in ("String: fuse", "Main 5 kVA", ": cable", "✓ passes", "Dead short, at most"):
         assert part in shown
 
 
-def test_a_page_without_a_kernel_gets_the_settled_state(panel: ProtectionPanel) -> None:
+def test_a_page_without_a_kernel_gets_the_settled_state(panel: Panel) -> None:
     bundle = panel._repr_mimebundle_()
     assert "<b>4 AWG</b>" in bundle["text/html"].replace("\u00a0", " ")
     assert panel._regions["diagram"].value in bundle["text/html"]
 
 
-def test_every_control_is_a_slider_or_a_box(panel: ProtectionPanel) -> None:
+def test_every_control_is_a_slider_or_a_box(panel: Panel) -> None:
     for row in panel._rows.values():
         for control in row.box.children:
             assert type(control).__name__ in {
@@ -95,7 +99,7 @@ def test_cells_that_are_not_charged_to_a_voltage_are_answered_all_the_same() -> 
         assert "could not be worked out" in html_of(panel, region)
 
 
-def test_the_noise_of_a_slider_is_no_choice(panel: ProtectionPanel) -> None:
+def test_the_noise_of_a_slider_is_no_choice(panel: Panel) -> None:
     panel._rows["main_length"].slider.value = 1.8000000000000003
     assert panel.build is panel.start
     assert panel._rows["main_length"].number.value == 1.8
@@ -106,7 +110,7 @@ def test_what_the_sheet_would_refuse_is_refused_in_the_panel() -> None:
     panel = ProtectionPanel(read_sheet(example("wether-barn")))
     before = panel.build
     panel.set(main_parallel=3)
-    assert "2 is less than parallel, 3" in panel._regions["message"].value
+    assert "2 is less than parallel, 3" in html_of(panel, "message")
     assert panel.build is before
 
 

@@ -12,37 +12,45 @@ from evpack.load.equipment_list import parse_equipment
 from evpack.load.library import example
 from evpack.load.sheet import parse_sheet, read_sheet
 from evpack.search.sheet_out import sheet_for
-from evpack.workbook.search_panel import ArrangementPanel, TradeOffPanel
+from evpack.workbook.panel import ArrangementPanel, Panel, TradeOffPanel
+
+
+def picks(panel: Panel) -> tuple[str, ...]:
+    return panel._rows["pick"].slider.options
+
+
+def pick(panel: Panel, number: int) -> None:
+    panel._rows["pick"].slider.value = picks(panel)[number - 1]
 
 
 def test_more_modules_make_a_larger_pack() -> None:
     panel = ArrangementPanel(good_build())
-    assert panel.modules.value == 10
-    assert panel.ranking is not None
-    assert panel.ranking.best is not None
+    assert panel._values["modules"] == 10
+    assert panel.made is not None
+    assert panel.made.best is not None
     # Four strings give 21.3 kA, and the disconnect stands 20 kA.
-    assert panel.ranking.best.modules == 6
-    panel.modules.value = 6
-    assert panel.ranking.best.name == "2 in series, 3 in parallel"
-    assert "2 in series, 3 in parallel" in panel.answer.value
-    assert (panel.bar.value, panel.bar.max) == (14, 14)  # 6 + 3 + 2 + 1 + 1 + 1 arrangements
+    assert panel.made.best.modules == 6
+    panel._rows["modules"].number.value = 6
+    assert panel.made.best.name == "2 in series, 3 in parallel"
+    assert "2 in series, 3 in parallel" in panel._regions["answer"].value
+    assert (panel._bar.value, panel._bar.max) == (14, 14)  # 6 + 3 + 2 + 1 + 1 + 1 arrangements
 
 
 def test_a_heap_that_allows_nothing_says_so() -> None:
     panel = ArrangementPanel(good_build())
-    panel.modules.value = 1
-    assert "None of them may be built" in panel.answer.value
+    panel._rows["modules"].number.value = 1
+    assert "None of them may be built" in panel._regions["answer"].value
 
 
 def test_a_point_that_is_picked_becomes_lines_of_a_sheet() -> None:
     build = read_sheet(example("wether-barn"))
     panel = TradeOffPanel(build)
-    panel.pick.value = 2
-    assert panel.picked is panel.found.front[1]
-    assert "policy.charge_target" in panel.lines.value
-    target = next(c.value for c in panel.picked.changes if c.place == "policy.charge_target")
-    assert str(target) in panel.lines.value
-    again = parse_sheet(sheet_for(build, panel.picked), "picked.toml")
+    pick(panel, 2)
+    assert picks(panel)[1] == f"2. {panel.made.name}"
+    assert "policy.charge_target" in panel._regions["lines"].value
+    target = next(c.value for c in panel.made.changes if c.place == "policy.charge_target")
+    assert str(target) in panel._regions["lines"].value
+    again = parse_sheet(sheet_for(build, panel.made), "picked.toml")
     assert again.policy.charge_target is not None
     assert f"{float(again.policy.charge_target.m):.3f} V" == target
 
@@ -52,16 +60,16 @@ def test_a_button_writes_the_sheet_and_never_over_another(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     panel = TradeOffPanel(read_sheet(example("wether-barn")))
-    panel.pick.value = 2
+    pick(panel, 2)
     panel.keep.name.value = "mine.toml"
     panel.keep.button.click()
     assert "Written: mine.toml" in panel.keep.result.value
     made = design(read_sheet(tmp_path / "mine.toml"))
-    assert panel.picked is not None
+    assert panel.made is not None
     assert made.usable is not None
-    assert made.usable.reachable.value == pytest.approx(panel.picked.usable)
+    assert made.usable.reachable.value == pytest.approx(panel.made.usable)
     written = (tmp_path / "mine.toml").read_bytes()
-    panel.pick.value = 1  # what was said of the other is taken away
+    pick(panel, 1)  # what was said of the other is taken away
     assert panel.keep.result.value == ""
     panel.keep.button.click()
     assert "is there already" in panel.keep.result.value
@@ -81,10 +89,10 @@ def test_a_device_of_a_list_is_named_and_written(
     text = text.replace('"5 kVA inverter charger, 48 V class"', '"another <b>"\nprice = "90 EUR"')
     listed = parse_equipment(text.replace('"92 %"', '"96 %"'), "list.toml")
     panel = TradeOffPanel(barn, module_price="40 EUR", equipment=listed, budget=100.0)
-    number = next(k for k, c in enumerate(panel.found.front, 1) if "another" in c.name)
-    panel.pick.value = number
-    assert "[[inverter]]" in panel.lines.value
-    assert "<b>" not in panel.lines.value.replace("<b>✓", "")
+    number = next(k for k, name in enumerate(picks(panel), 1) if "another" in name)
+    pick(panel, number)
+    assert "[[inverter]]" in panel._regions["lines"].value
+    assert "<b>" not in panel._regions["lines"].value.replace("<b>✓", "")
     panel.keep.button.click()
     made = read_sheet(tmp_path / "picked.toml").inverters[0]
     assert made.efficiency is not None
@@ -93,19 +101,16 @@ def test_a_device_of_a_list_is_named_and_written(
 
 def test_without_a_sheet_it_says_why_there_is_no_button() -> None:
     panel = TradeOffPanel(good_build(), 6)
-    assert panel.keep not in panel.children
-    assert any(
-        "made in Python" in getattr(c, "value", "")
-        for c in panel.children[1:]
-        if c is not panel.pick
-    )
+    assert panel.listing.sheet is None
+    assert "made in Python" in panel._regions["unwritten"].value
 
 
 def test_where_nothing_may_be_built_there_is_nothing_to_pick() -> None:
     panel = TradeOffPanel(read_sheet(example("left-on")))
-    assert panel.picked is None
-    assert panel.lines.value == ""
-    assert panel.pick not in panel.children
+    assert panel.made is None
+    assert "lines" not in panel._regions
+    assert not panel._rows
+    assert panel.listing.sheet is None
 
 
 def test_a_shared_page_shows_what_the_panels_showed() -> None:
@@ -114,8 +119,8 @@ def test_a_shared_page_shows_what_the_panels_showed() -> None:
     assert "modules at hand" in arrangements["text/html"]
     panel = TradeOffPanel(read_sheet(example("wether-barn")), module_price="40 EUR")
     page = panel._repr_mimebundle_()["text/html"]
-    assert panel.picked is not None
-    assert panel.picked.name in page
+    assert panel.made is not None
+    assert panel.made.name in page
     assert "<svg" in page
     assert "320 EUR" in page.replace("\N{NO-BREAK SPACE}", " ")
     nothing = TradeOffPanel(read_sheet(example("left-on")))._repr_mimebundle_()
@@ -124,4 +129,4 @@ def test_a_shared_page_shows_what_the_panels_showed() -> None:
 
 def test_a_price_that_is_none_is_told_in_place() -> None:
     panel = ArrangementPanel(good_build(), module_price="forty")
-    assert "is no price" in panel.answer.value
+    assert "is no price" in panel._regions["message"].value

@@ -2,6 +2,7 @@
 
 import itertools
 import re
+from collections.abc import Callable
 from html.parser import HTMLParser
 
 import attrs
@@ -11,23 +12,28 @@ from evpack.base.errors import DescriptionError
 from evpack.decide import decide
 from evpack.describe.build import Build
 from evpack.design import design
+from evpack.edit import edited
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.design import Verdict
 from evpack.show.clean import prose
 from evpack.show.words import VERDICT
 from evpack.workbook import what_if as module
-from evpack.workbook.cable_choices import with_cable_choices
-from evpack.workbook.choices import Choice, with_choices
+from evpack.workbook.controls import Choice, Edit, with_choices
 from evpack.workbook.page import not_allowed
-from evpack.workbook.panel import Panel
-from evpack.workbook.part_panels import FitPanel, SettingsPanel
-from evpack.workbook.protection_panel import ProtectionPanel
+from evpack.workbook.panel import FitPanel, Panel, ProtectionPanel, SettingsPanel
 from evpack.workbook.regions import STYLE, keys_of
-from evpack.workbook.what_if import LARGEST, MOST_STATES, rows_of, states_of, what_if
-from evpack.workbook.what_if_style import shown_by
+from evpack.workbook.what_if import (
+    LARGEST,
+    MOST_STATES,
+    rows_of,
+    shown_by,
+    states_of,
+    what_if,
+)
 
 EXAMPLES = ("wether-barn", "twelve", "low-shed", "left-on", "split-house")
-KINDS = (Panel, FitPanel, SettingsPanel, ProtectionPanel)
+Kind = Callable[..., Panel]
+KINDS: tuple[Kind, ...] = (Panel, FitPanel, SettingsPanel, ProtectionPanel)
 HOSTILE = "</label><script>alert(1)</script><input type=image>"
 
 
@@ -106,7 +112,7 @@ class Rules:
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_every_combination_shows_one_answer_its_own(name: str, kind: type[Panel]) -> None:
+def test_every_combination_shows_one_answer_its_own(name: str, kind: Kind) -> None:
     html = shared_by(kind(read_sheet(example(name))))
     page = Page(html)
     rows = [[place for place, _ in row] for row in page.radios.values()]
@@ -118,7 +124,7 @@ def test_every_combination_shows_one_answer_its_own(name: str, kind: type[Panel]
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_at_first_the_sheet_is_picked_and_alone_not_hidden(kind: type[Panel]) -> None:
+def test_at_first_the_sheet_is_picked_and_alone_not_hidden(kind: Kind) -> None:
     page = Page(shared_by(kind(barn())))
     picked = {place for row in page.radios.values() for place, checked in row if checked}
     assert len(picked) == len(page.radios)
@@ -136,10 +142,10 @@ def test_where_not_everything_is_picked_the_answer_on_the_sheet_stays() -> None:
 
 @pytest.mark.parametrize("kind", [Panel, FitPanel, SettingsPanel])
 @pytest.mark.parametrize("name", ["wether-barn", "low-shed"])
-def test_each_answer_is_that_of_the_whole_design(name: str, kind: type[Panel]) -> None:
+def test_each_answer_is_that_of_the_whole_design(name: str, kind: Kind) -> None:
     panel = kind(read_sheet(example(name)))
     page = Page(shared_by(panel))
-    rows = rows_of(panel._all(), panel._values, panel.what_if)
+    rows = rows_of(panel._all(), panel._values, panel.listing.what_if.counts)
     for at in itertools.product(*(range(len(row.values)) for row in rows)):
         typed = {row.choice.key: row.word(k) for row, k in zip(rows, at, strict=True)}
         counts = {key: int(value) for key, value in typed.items() if value.isdigit()}
@@ -158,22 +164,22 @@ def test_each_answer_is_that_of_the_whole_design(name: str, kind: type[Panel]) -
 def test_each_answer_on_cables_is_that_of_the_whole_design() -> None:
     panel = ProtectionPanel(barn())
     page = Page(shared_by(panel))
-    strings, size = rows_of(panel._all(), panel._values, panel.what_if)
+    strings, size = rows_of(panel._all(), panel._values, panel.listing.what_if.counts)
     assert size.word(size.of_sheet) == "1/0 AWG"
     verdicts = set()
     for j, k in itertools.product(range(len(strings.values)), range(len(size.values))):
-        build = with_cable_choices(panel.start, strings=strings.values[j], main_size=size.values[k])
+        build = with_choices(panel.start, strings=strings.values[j], main_size=size.values[k])
         decision = decide(design(build))
         verdicts.add(decision.verdict)
         words = page.words_of(f"a{j}", f"b{k}")
         assert f"{VERDICT[decision.verdict].glyph} {VERDICT[decision.verdict].word} " in words
-        for name, value, *_ in panel._keys(decision.design, entered=True):
+        for name, value, *_ in panel.listing.what_if.keys(decision.design, entered=True):
             assert f"{name} {value}" in words
     assert {Verdict.WORKS_WITH_LIMITS, Verdict.DOES_NOT_WORK} <= verdicts
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_it_holds_no_script_and_no_more_than_it_may(kind: type[Panel]) -> None:
+def test_it_holds_no_script_and_no_more_than_it_may(kind: Kind) -> None:
     # The whole panel is slow, and largest where there are most devices.
     for name in EXAMPLES if kind is not Panel else ("wether-barn", "split-house"):
         html = shared_by(kind(read_sheet(example(name))))
@@ -206,11 +212,12 @@ def test_a_panel_that_was_turned_over_opens_there_and_still_offers_the_sheet() -
     words = page.words_of(*own)
     assert "Strings in parallel 3 (sheet: 4)" in words
     assert "Charge target for one cell 4.2 V (sheet: 4.05 V)" in words
-    rows = rows_of(panel._all(), panel._values, panel.what_if)
+    rows = rows_of(panel._all(), panel._values, panel.listing.what_if.counts)
+    counts = panel.listing.what_if.counts
     for row in rows:
         assert row.values[row.of_sheet] == row.choice.value
         assert row.values[row.now] == panel._values[row.choice.key]
-        assert len(set(row.values)) == len(row.values) <= panel.what_if[row.choice.key]
+        assert len(set(row.values)) == len(row.values) <= counts[row.choice.key]
     assert f"Reserve kept for outages {prose('30 %')} in all" in shared_by(panel)
 
 
@@ -225,7 +232,7 @@ def test_the_cable_of_the_sheet_stays_among_the_sizes() -> None:
 
 
 def choice(**changes: object) -> Choice:
-    given = {"key": "load", "written": "load.x", "label": "Load", "unit": "kW", "value": 2.5}
+    given = {"key": "load", "place": "load.x", "label": "Load", "unit": "kW", "value": 2.5}
     return Choice(**(given | {"low": 0.1, "high": 6.0, "step": 0.1} | changes))
 
 
@@ -252,28 +259,28 @@ def test_values_lie_around_the_one_there_is_in_round_steps(
 
 
 def test_what_cannot_be_is_said_in_words() -> None:
-    def refusing(build: Build, typed: dict) -> Build:
-        if typed["strings"] == 3:
+    def refusing(build: Build, *edits: Edit) -> Build:
+        if ("pack.strings", 3) in edits:
             raise DescriptionError("three <b>strings</b> cannot be")
-        return with_choices(build, **typed)
+        return edited(build, *edits)
 
     panel = FitPanel(barn())
     rows = rows_of(panel._all(), panel._values, {"strings": 3})
-    html = what_if(panel.start, rows, refusing, fixed=(), keys=keys_of)
+    html = what_if(panel.start, rows, fixed=(), keys=keys_of, changed=refusing)
     k = rows[0].values.index(3)
     words = Page(html).words_of(f"a{k}")
     assert "✕ Cannot be: three <b>strings</b> cannot be" in words
     assert "&lt;b&gt;strings" in html
-    assert [s.problem for s in states_of(panel.start, rows, refusing, ()) if not s.decision]
+    assert [s.problem for s in states_of(panel.start, rows, (), refusing) if not s.decision]
 
 
 def test_where_the_first_answer_cannot_be_there_is_nothing_to_explore() -> None:
-    def refusing(_build: Build, _typed: dict) -> Build:
+    def refusing(_build: Build, *_edits: Edit) -> Build:
         raise DescriptionError("never")
 
     panel = FitPanel(barn())
     rows = rows_of(panel._all(), panel._values, {"strings": 3})
-    assert what_if(panel.start, rows, refusing, fixed=(), keys=keys_of) == ""
+    assert what_if(panel.start, rows, fixed=(), keys=keys_of, changed=refusing) == ""
 
 
 def test_too_many_answers_are_made_fewer_and_then_left_out(
@@ -289,7 +296,7 @@ def test_too_many_answers_are_made_fewer_and_then_left_out(
 
 
 def test_a_panel_without_choices_to_turn_over_has_none() -> None:
-    assert what_if(barn(), (), with_choices, fixed=(), keys=keys_of) == ""
+    assert what_if(barn(), (), fixed=(), keys=keys_of) == ""
 
 
 def test_without_a_page_to_make_the_panel_works_nothing_out_beforehand(
