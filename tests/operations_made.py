@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 
 from evpack.kernels import network
-from evpack.kernels import operation as op
+from evpack.kernels import operation_nouns as op
+from evpack.kernels.operation import run
 from evpack.kernels.runs import in_branches, stored
 
 ALWAYS = 10**12
@@ -86,7 +87,10 @@ def rules(**changes: Any) -> op.Rules:
         "hottest": np.inf,
         "may_charge": np.full(141, 1e6),
     }
-    return op.Rules(**{**fields, **changes})
+    fields |= changes
+    inverters = op.Inverters(**{name: fields.pop(name) for name in op.Inverters._fields})
+    monitoring = op.Monitoring(**{name: fields.pop(name) for name in op.Monitoring._fields})
+    return op.Rules(inverters, monitoring, **fields)
 
 
 class Worked:
@@ -107,7 +111,7 @@ class Worked:
         stop: bool = False,
         room: int = 1000,
         pieces: int = 1,
-        run: Any = op.run,
+        run: Any = run,
         every: int = 1,
     ) -> None:
         self.strings, self.seconds = strings, seconds
@@ -124,7 +128,7 @@ class Worked:
             celsius_seconds=np.zeros(op.CELSIUS_BINS),
         )
         self.books = op.nothing()
-        self.memory = op.beginning(rules.mode, chargers.absorb.size)
+        self.memory = op.beginning(rules.inverters.mode, chargers.absorb.size)
         bench = network.bench(strings, seconds)
         for piece in range(pieces):
             part = steps // pieces if piece < pieces - 1 else steps - piece * (steps // pieces)

@@ -4,10 +4,13 @@ One compiled loop over `kernels.network`. In each step the sun goes to the load 
 pack then, both over the DC bus; every charger has its own voltage, current and end of charge; the
 inverters change over, return, cut off and start again; the cell monitoring steps in.
 
-Currents are positive out of the pack. Powers are in W, energies in J.
+Currents are positive out of the pack. Powers are in W, energies in J. The steps are put in place
+by the compiler, so that a tuple made anew in each costs nothing.
 """
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,30 +20,16 @@ from evpack.kernels.network import COLDEST, Bench, State, Strings
 from evpack.kernels.operation_nouns import (
     AIR,
     BATTERY,
-    BATTERY_FIRST,
     CELSIUS_BINS,
     CELSIUS_WIDE,
     CHEAP,
-    CHEAP_HOURS,
-    CUT_OFF,
-    FULL,
-    HIGH_CELL,
-    HUNT,
     HUNTS_WITHIN,
     ISLAND,
-    KINDS,
     LOAD,
-    LOCKED,
-    LOW_CELL,
-    NEVER,
     NOBODY,
+    ORDER,
     OUTAGE,
-    OUTAGE_BEGINS,
-    OUTAGE_ENDS,
-    OVER_IN,
-    OVER_OUT,
     PRICE,
-    RESTART,
     ROW_CARRIER,
     ROW_CELSIUS,
     ROW_CHARGING,
@@ -55,90 +44,50 @@ from evpack.kernels.operation_nouns import (
     ROW_VOLTS,
     ROW_WIDTH,
     SOC_BINS,
-    SUN,
-    TO_BATTERY,
-    TO_UTILITY,
-    TOO_COLD,
-    TOO_HOT,
     UTILITY,
-    UTILITY_FIRST,
-    WITH_UTILITY,
+    Array,
     Books,
+    Carry,
+    Cells,
     Chargers,
+    Desk,
+    Flow,
+    Gave,
+    Inverters,
     Kept,
     Memory,
+    Monitoring,
     Plan,
     Rules,
-    beginning,
-    nothing,
+    Small,
+    Strain,
+    Whole,
+)
+from evpack.kernels.operation_steps import (
+    YES,
+    asked,
+    at_charge,
+    balance,
+    carried,
+    closed,
+    delivered,
+    filled,
+    known,
+    later,
+    mains_on,
+    offer,
+    set_levels,
+    stepped_in,
+    watched,
 )
 
-__all__ = [
-    "AIR",
-    "BATTERY",
-    "BATTERY_FIRST",
-    "CELSIUS_BINS",
-    "CELSIUS_WIDE",
-    "CHEAP",
-    "CHEAP_HOURS",
-    "CUT_OFF",
-    "FULL",
-    "HIGH_CELL",
-    "HUNT",
-    "HUNTS_WITHIN",
-    "ISLAND",
-    "KINDS",
-    "LOAD",
-    "LOCKED",
-    "LOW_CELL",
-    "NEVER",
-    "NOBODY",
-    "OUTAGE",
-    "OUTAGE_BEGINS",
-    "OUTAGE_ENDS",
-    "OVER_IN",
-    "OVER_OUT",
-    "PRICE",
-    "RESTART",
-    "ROW_CARRIER",
-    "ROW_CELSIUS",
-    "ROW_CHARGING",
-    "ROW_INVERTER",
-    "ROW_LOAD",
-    "ROW_PACK",
-    "ROW_SOC",
-    "ROW_SUN",
-    "ROW_UNSERVED",
-    "ROW_UNUSED",
-    "ROW_UTILITY",
-    "ROW_VOLTS",
-    "ROW_WIDTH",
-    "SOC_BINS",
-    "SUN",
-    "TOO_COLD",
-    "TOO_HOT",
-    "TO_BATTERY",
-    "TO_UTILITY",
-    "UTILITY",
-    "UTILITY_FIRST",
-    "WITH_UTILITY",
-    "Books",
-    "Chargers",
-    "Kept",
-    "Memory",
-    "Plan",
-    "Rules",
-    "beginning",
-    "nothing",
-    "run",
-]
-
 _ROUNDS = 3  # in which the chargers' power and the bus voltage agree to about 1e-6
-_SLACK = 1e-9  # volts that are no breach
+_OPEN = 1e6  # a string on such a lead is open and has no part in the bus [Ω]
+_MILD = 15.0  # from which on the cold limits no charge [°C]
 
 
 @compiled
-def run(  # noqa: C901, PLR0912, PLR0915  (one loop: calls in pieces cost more than a step)
+def run(  # noqa: PLR0915  (a step is called by its name, one after the other)
     strings: Strings,
     state: State,
     room: Bench,
@@ -161,7 +110,7 @@ def run(  # noqa: C901, PLR0912, PLR0915  (one loop: calls in pieces cost more t
     before : Books
         `nothing()`, or those of the run that this one goes on from.
     memory : Memory
-        `beginning(…)`, or that of the run that this one goes on from.
+        `beginning(…)`, or that of the run that this one goes on from, into the same `kept`.
     seconds : float
         Length of a step [s].
     first : int
@@ -173,446 +122,329 @@ def run(  # noqa: C901, PLR0912, PLR0915  (one loop: calls in pieces cost more t
     stop : bool
         The run is over at the first step in which nobody carries the load.
     """
-    n, m = strings.lead.size, chargers.absorb.size
-    series = plan.begin.size
-    at, left, now = np.empty(series, np.int64), np.empty(series, np.int64), np.empty(series)
-    for j in range(series):
-        place = first // plan.hold[j]
-        at[j] = place % plan.size[j]
-        left[j] = plan.hold[j] - (first - place * plan.hold[j])
-        now[j] = plan.flat[plan.begin[j] + at[j]]
-    out, offers, level = np.zeros(m), np.zeros(m), np.zeros(m)
-    held = np.zeros(m, np.int64)
-    resting, dark = memory.resting, memory.dark
-    sums = np.zeros(ROW_WIDTH)
-    tail, begins_anew = 0.0, np.inf
-    for c in range(m):
-        tail += chargers.ending[c]
-        begins_anew = min(begins_anew, chargers.again[c])
+    series = _begun(plan, first)
+    now, desk = series.now, _desk(chargers, memory)
+    working, watching, may_charge = rules.inverters, rules.monitoring, rules.may_charge
+    lead, most, rows = strings.lead, chargers.current, kept.rows
+    tail, begins_anew = _ends(chargers)
     whole = strings.coulombs.sum()
-    per_cell, per_efficiency = 1.0 / rules.cells, 1.0 / rules.efficiency
-    done = 0
-    carrier = memory.carrier
-    events = memory.events
-    row = memory.row
-    stopped = memory.stopped
-    shut_high = memory.shut_high
-    shut_low = memory.shut_low
-    was_cold = memory.was_cold
-    was_hot = memory.was_hot
-    was_out = memory.was_out
-    was_full = memory.was_full
-    lock_out = memory.lock_out
-    lock_in = memory.lock_in
-    low_for = memory.low_for
-    high_for = memory.high_for
-    since_return = memory.since_return
-    since_full = memory.since_full
-    since_go = memory.since_go
-    go_volts = memory.go_volts
-    seen = memory.seen
-    bus = memory.bus
-    load_sum = before.load
-    inverter_sum = before.inverter
-    direct_sum = before.direct
-    by_utility = before.by_utility
-    unserved_sum = before.unserved
-    unserved_time = before.unserved_time
-    utility_sum = before.utility
-    charging_sum = before.charging
-    sun_sum = before.sun
-    unused_sum = before.unused
-    into_bus = before.into_bus
-    inverter_dc = before.inverter_dc
-    cable_heat = before.cable_heat
-    pack_out = before.pack_out
-    pack_in = before.pack_in
-    heat = before.heat
-    charge_net = before.charge_net
-    charge_out = before.charge_out
-    cost = before.cost
-    cost_all = before.cost_all
-    highest_cell = before.highest_cell
-    lowest_cell = before.lowest_cell
-    highest_volts = before.highest_volts
-    coldest_charging = before.coldest_charging
-    most_out = before.most_out
-    most_in = before.most_in
-    coldest = before.coldest
-    hottest = before.hottest
-    cold_limited = before.cold_limited
-    longest_not_full = before.longest_not_full
-    rise = before.rise
-    overloaded = before.overloaded
+    sums = np.zeros(ROW_WIDTH)
+    books, carry, watch, row = before, memory.carry, memory.watch, memory.row
+    was_full, since_full, seen, bus = memory.was_full, memory.since_full, memory.seen, memory.bus
     for step in range(steps):
+        when = before.steps + step
         if step > 0:
-            for j in range(series):
-                left[j] -= 1
-                if left[j] == 0:
-                    left[j] = plan.hold[j]
-                    at[j] = at[j] + 1 if at[j] + 1 < plan.size[j] else 0
-                    now[j] = plan.flat[plan.begin[j] + at[j]]
-        asked, air = now[LOAD], now[AIR]
-        utility = rules.mode != ISLAND and now[OUTAGE] < 0.5  # noqa: PLR2004
+            _move_on(plan, series)
+        out = now[OUTAGE] >= YES
+        utility = working.mode != ISLAND and not out
         emf, ohms = network.prepare(strings, state, room)
-        cold, hot, mean_soc, mean_celsius = state.temperature[0], state.temperature[0], 0.0, 0.0
-        for k in range(n):
-            cold, hot = min(cold, state.temperature[k]), max(hot, state.temperature[k])
-            mean_soc += state.soc[k] * strings.coulombs[k]
-            mean_celsius += state.temperature[k]
-        mean_soc /= whole
-        mean_celsius /= n
+        cells = _cells(strings, state, whole)
         if bus <= 0.0:
             seen = bus = emf
 
-        # What the monitoring lets through.
-        lock_out, lock_in = lock_out - seconds, lock_in - seconds
-        too_cold, too_hot = cold < rules.coldest, hot > rules.hottest
-        if too_cold and not was_cold:
-            events = _note(kept, events, before.steps + step, TOO_COLD, seen)
-        if too_hot and not was_hot:
-            events = _note(kept, events, before.steps + step, TOO_HOT, seen)
-        was_cold, was_hot = too_cold, too_hot
-        may_give = not (shut_low or too_cold or too_hot or lock_out > 0.0)
-        place = min(max(int(np.floor(cold - COLDEST)), 0), rules.may_charge.size - 1)
-        warm = min(max(int(np.floor(hot - COLDEST)), 0), rules.may_charge.size - 1)
-        allowed = min(rules.may_charge[place], rules.may_charge[warm])
-        may_take = 0.0 if shut_high or lock_in > 0.0 else allowed
+        # Who may do what, and who carries the load.
+        place = _place(cells.cold, may_charge.size)
+        allowed = min(may_charge[place], may_charge[_place(cells.hot, may_charge.size)])
+        watch, may_give, may_take, happened = watched(watching, watch, cells, allowed, seconds)
+        carry, more = known(working, carry, out, seen)
+        happened |= more
+        carry, more = carried(working, carry, utility, may_give, was_full, seen, seconds)
+        happened |= more
+        if happened != 0:
+            _note(kept, when, happened, seen)
+        offer(chargers, desk, now, mains_on(working, carry.carrier, utility, now[CHEAP]))
+        rounds = _ROUNDS if set_levels(chargers, desk, now[AIR], bus) else 0
 
-        # Who carries the load, by the voltage that the inverters saw last.
-        if stopped and seen >= rules.restart:
-            stopped, since_return = False, 0.0
-            events = _note(kept, events, before.steps + step, RESTART, seen)
-        if now[OUTAGE] >= 0.5 and not was_out:  # noqa: PLR2004
-            events = _note(kept, events, before.steps + step, OUTAGE_BEGINS, seen)
-        if now[OUTAGE] < 0.5 and was_out:  # noqa: PLR2004
-            events = _note(kept, events, before.steps + step, OUTAGE_ENDS, seen)
-        was_out = now[OUTAGE] >= 0.5  # noqa: PLR2004
-        ready = may_give and not stopped
-        if utility and rules.mode == UTILITY_FIRST:
-            carrier = UTILITY
-        elif not utility:
-            carrier = BATTERY if ready else NOBODY
-        elif carrier == NOBODY:
-            carrier = UTILITY
-        elif carrier == BATTERY:
-            low_for = low_for + seconds if seen < rules.go else 0.0
-            if low_for > 0.0 and low_for >= rules.go_delay:
-                carrier, low_for, high_for = UTILITY, 0.0, 0.0
-                events = _note(kept, events, before.steps + step, TO_UTILITY, seen)
-                since_go, go_volts = 0.0, seen
-                if since_return <= HUNTS_WITHIN:
-                    events = _note(kept, events, before.steps + step, HUNT, seen)
-            elif not ready:
-                carrier = UTILITY
-        else:
-            high_for = high_for + seconds if seen >= rules.back else 0.0
-            full_now = rules.back == np.inf and was_full
-            if ready and ((high_for > 0.0 and high_for >= rules.back_delay) or full_now):
-                carrier, low_for, high_for = BATTERY, 0.0, 0.0
-                events = _note(kept, events, before.steps + step, TO_BATTERY, seen)
-                since_return = 0.0
-
-        # What each charger offers: its power [W], and the voltage that it holds.
-        offered = False
-        for c in range(m):
-            sun = now[SUN + c]
-            if chargers.mains[c] == 1:
-                on = utility and (
-                    (rules.charging == WITH_UTILITY and carrier == UTILITY)
-                    or (rules.charging == CHEAP_HOURS and now[CHEAP] >= 0.5)  # noqa: PLR2004
-                )
-                offers[c] = np.inf if on else 0.0
-            else:
-                on = sun > 0.0
-                offers[c] = sun * chargers.efficiency[c]
-                if on and dark[c] == 1:  # a new day is a new charge
-                    resting[c] = 0
-                dark[c] = 0 if on else 1
-            if bus < chargers.again[c]:
-                resting[c] = 0
-            colder = max(0.0, chargers.reference[c] - air)
-            level[c] = chargers.absorb[c] + chargers.per_kelvin[c] * colder
-            if resting[c] == 1:
-                level[c] = chargers.hold[c]
-                if chargers.hold[c] <= 0.0:
-                    offers[c] = 0.0
-            offered = offered or offers[c] > 0.0
-            out[c] = 0.0
-
-        # The step itself; again where an inverter stops or the monitoring opens within it.
+        # What flows; anew where an inverter stops or the monitoring opens within the step.
         while True:
-            for c in range(m):
-                held[c] = 0
-            serves = min(asked, rules.most) if carrier == BATTERY else 0.0
-            watts = serves * per_efficiency + rules.idle if carrier == BATTERY else 0.0
-            given = 0.0
-            inverter, volts = _bus(emf, ohms, rules.cable, watts, given)
-            volts = max(volts, 1.0)
-            for _ in range(_ROUNDS if offered else 0):
-                given = 0.0
-                for c in range(m):
-                    out[c] = min(offers[c] / volts, chargers.current[c])
-                    given += out[c]
-                inverter, volts = _bus(emf, ohms, rules.cable, watts, given)
-                volts = max(volts, 1.0)
-            # A charger whose voltage is passed holds it, or gives nothing where others pass it.
-            for _ in range(m if offered else 0):
-                lowest = -1
-                for c in range(m):
-                    giving = held[c] == 0 and out[c] > 0.0
-                    if giving and (lowest < 0 or level[c] < level[lowest]):
-                        lowest = c
-                if lowest < 0 or volts <= level[lowest] + _SLACK:
-                    break
-                held[lowest] = 1
-                others = given - out[lowest]
-                drawn, without = _bus(emf, ohms, rules.cable, watts, others)
-                if without >= level[lowest]:
-                    inverter, volts, given, out[lowest] = drawn, without, others, 0.0
-                    continue
-                volts = level[lowest]
-                inverter = network.for_power(volts, rules.cable, watts) if watts > 0.0 else 0.0
-                given = inverter - (emf - volts) / ohms
-                out[lowest] = max(0.0, given - others)
+            serves, watts = asked(working, carry.carrier, now[LOAD])
+            inverter, given, volts, limited, part = balance(
+                desk, most, emf, ohms, working.cable, watts, may_take, rounds
+            )
+            current, seen = inverter - given, volts - working.cable * inverter
+            strain = _strain(lead, room, watching, current, volts)
+            flow = Flow(serves, watts, inverter, given, current, volts, seen, limited)
+            carry, watch, may_take, happened = stepped_in(
+                working, watching, flow, strain, carry, watch, may_take, utility
+            )
+            if happened == 0:
                 break
-            limited = False
-            if given - inverter > may_take:
-                limited = True
-                volts = emf + ohms * may_take
-                inverter = network.for_power(volts, rules.cable, watts) if watts > 0.0 else 0.0
-                wanted = inverter + may_take
-                for c in range(m):
-                    out[c] *= wanted / given
-                given = wanted
-            current = inverter - given
-            seen = volts - rules.cable * inverter
-            if carrier == BATTERY and seen < rules.cut:
-                stopped = True
-                events = _note(kept, events, before.steps + step, CUT_OFF, seen)
-                if since_return <= HUNTS_WITHIN:
-                    events = _note(kept, events, before.steps + step, HUNT, seen)
-                carrier = UTILITY if utility else NOBODY
-                continue
-            top, bottom, strongest, fed = -np.inf, np.inf, 0.0, 0.0
-            for k in range(n):
-                own = room.base[k] + room.share[k] * current
-                cell = (volts + own * strings.lead[k]) * per_cell
-                if strings.lead[k] < 1e6:  # noqa: PLR2004  a string that is open has no part in it
-                    top, bottom = max(top, cell + rules.spread), min(bottom, cell - rules.below)
-                strongest, fed = max(strongest, own), max(fed, -own)
-            again = False
-            if top > rules.high and given > 0.0 and may_take > 0.0:
-                shut_high, lock_in, may_take, again = True, LOCKED, 0.0, True
-                events = _note(kept, events, before.steps + step, HIGH_CELL, seen)
-            elif fed > rules.over_in and given > inverter and may_take > 0.0:
-                lock_in, may_take, again = LOCKED, 0.0, True
-                events = _note(kept, events, before.steps + step, OVER_IN, seen)
-            if carrier == BATTERY:
-                tripped = True
-                if bottom < rules.low:
-                    shut_low, lock_out = True, LOCKED
-                    events = _note(kept, events, before.steps + step, LOW_CELL, seen)
-                elif strongest > rules.over_out and inverter > given:
-                    lock_out = LOCKED
-                    events = _note(kept, events, before.steps + step, OVER_OUT, seen)
-                else:
-                    tripped = False
-                if tripped:
-                    carrier, again = UTILITY if utility else NOBODY, True
-            if not again:
-                break
-        shut_high = shut_high and top > rules.high_clear
-        shut_low = shut_low and bottom < rules.low_clear
-        if stop and carrier == NOBODY:
+            _note(kept, when, happened, seen)
+        watch = closed(watching, watch, strain)
+        if stop and carry.carrier == NOBODY:
             break
 
-        # The books, before the strings move on.
-        bars, passed = 0.0, 0.0
-        for k in range(n - 1):
-            passed += room.base[k] + room.share[k] * current
-            upper = passed - (current if strings.tap_plus <= k else 0.0)
-            lower = passed - (current if strings.tap_minus <= k else 0.0)
-            bars += upper * upper * strings.plus[k] + lower * lower * strings.minus[k]
-        network.advance(strings, state, room, current, seconds, air)
-        lost = bars
-        for k in range(n):
-            lost += room.current[k] * room.current[k] * room.resistance[k]
-            in_branches = 0.0
-            for b in range(state.rc.shape[1]):
-                in_branches += state.rc[k, b] * state.rc[k, b] * room.conducts[k, b]
-            lost += in_branches / room.factor[k]
-        sun_power = unused = mains = put = from_sun = 0.0
-        for c in range(m):
-            power = out[c] * volts
-            put += power
-            if chargers.mains[c] == 1:
-                mains += power / chargers.efficiency[c]
-            else:
-                used = power / chargers.efficiency[c]
-                from_sun += power
-                sun_power += used
-                unused += max(0.0, now[SUN + c] - used)
-            if held[c] == 1 and resting[c] == 0 and out[c] <= chargers.ending[c]:
-                resting[c] = 1
-        # Full: held at the voltage of a charge, and hardly any current left into the pack.
-        fading = False
-        for c in range(m):
-            if held[c] == 1 and level[c] >= chargers.absorb[c] and not limited:
-                fading = True
-        if fading and 0.0 <= -current <= tail:
-            if not was_full:
-                events = _note(kept, events, before.steps + step, FULL, seen)
-            was_full, since_full = True, 0.0
-        else:
-            if bus < begins_anew:
-                was_full = False
-            since_full = 0.0 if was_full else since_full + seconds
-            longest_not_full = max(longest_not_full, since_full)
+        # What came of it.
+        network.advance(strings, state, room, current, seconds, now[AIR])
+        gave = delivered(chargers, desk, now, volts, part)
+        was_full, since_full, happened = filled(
+            at_charge(chargers, desk) and not limited and 0.0 <= -current <= tail,
+            bus < begins_anew,
+            was_full,
+            since_full,
+            seconds,
+        )
+        if happened != 0:
+            _note(kept, when, happened, seen)
         bus = volts
-        since_return += seconds
-        since_go = since_go + seconds if carrier == UTILITY and given <= 0.0 else np.inf
-        if since_go <= HUNTS_WITHIN:
-            rise = max(rise, seen - go_volts)
-        drawn_dc = watts
-        if carrier == BATTERY:
-            drawn_dc = inverter * seen
-        unserved = asked - serves if carrier != UTILITY else 0.0
-        carried = asked if carrier == UTILITY else 0.0
-        taken = mains + (asked + rules.idle if carrier == UTILITY else 0.0)
-        if carrier == BATTERY and drawn_dc > 0.0:
-            direct_sum += serves * min(1.0, from_sun / (inverter * volts)) * seconds
-        pack = volts * current
-        load_sum += asked * seconds
-        inverter_sum += serves * seconds
-        by_utility += carried * seconds
-        unserved_sum += unserved * seconds
-        unserved_time += seconds if unserved > 0.0 else 0.0
-        overloaded += seconds if carrier == BATTERY and asked > rules.most else 0.0
-        utility_sum += taken * seconds
-        charging_sum += mains * seconds
-        sun_sum += sun_power * seconds
-        unused_sum += unused * seconds
-        into_bus += put * seconds
-        inverter_dc += drawn_dc * seconds
-        cable_heat += inverter * inverter * rules.cable * seconds
-        pack_out += max(pack, 0.0) * seconds
-        pack_in += max(-pack, 0.0) * seconds
-        heat += lost * seconds
-        charge_net += current * seconds
-        charge_out += max(current, 0.0) * seconds
-        cost += taken * now[PRICE] * seconds
-        cost_all += asked * now[PRICE] * seconds
-        highest_cell, lowest_cell = max(highest_cell, top), min(lowest_cell, bottom)
-        if given > 0.0:
-            highest_volts = max(highest_volts, volts)
-        if current < 0.0:
-            coldest_charging = min(coldest_charging, cold)
-        most_out, most_in = max(most_out, strongest), max(most_in, fed)
-        coldest, hottest = min(coldest, cold), max(hottest, hot)
-        if limited and place < 15 - COLDEST:
-            cold_limited += seconds
-        soc_bin = min(max(int(mean_soc * SOC_BINS), 0), SOC_BINS - 1)
-        kept.soc_seconds[soc_bin] += seconds
-        bin_of = min(max(int((mean_celsius - COLDEST) / CELSIUS_WIDE), 0), CELSIUS_BINS - 1)
-        kept.celsius_seconds[bin_of] += seconds
-        sums[ROW_LOAD] += asked
-        sums[ROW_INVERTER] += serves
-        sums[ROW_UTILITY] += carried
-        sums[ROW_UNSERVED] += unserved
-        sums[ROW_SUN] += sun_power
-        sums[ROW_UNUSED] += unused
-        sums[ROW_CHARGING] += mains
-        sums[ROW_PACK] += pack
-        done = step + 1
-        if done % every == 0 and row < kept.rows.shape[0]:
-            for j in range(ROW_SOC):
-                kept.rows[row, j] = sums[j] / every
-                sums[j] = 0.0
-            after = warmth = 0.0
-            for k in range(n):
-                after += state.soc[k] * strings.coulombs[k]
-                warmth += state.temperature[k]
-            kept.rows[row, ROW_SOC] = after / whole
-            kept.rows[row, ROW_VOLTS] = seen
-            kept.rows[row, ROW_CELSIUS] = warmth / n
-            kept.rows[row, ROW_CARRIER] = carrier
+        carry = later(carry, given, seconds)
+        in_the_cold = limited and place < _MILD - COLDEST
+        heat = _lost(strings, state, room, current)
+        books = _entered(
+            books,
+            working,
+            now[LOAD],
+            now[PRICE],
+            cells,
+            flow,
+            strain,
+            gave,
+            carry,
+            heat,
+            since_full,
+            in_the_cold,
+            seconds,
+        )
+        _counted(kept, cells, seconds)
+        _added(sums, now[LOAD], flow, gave, carry.carrier)
+        if (step + 1) % every == 0 and row < rows.shape[0]:
+            _written(rows, row, sums, every, strings, state, seen, carry.carrier)
             row += 1
-    books = Books(
-        before.steps + done,
-        load_sum,
-        inverter_sum,
-        direct_sum,
-        by_utility,
-        unserved_sum,
-        unserved_time,
-        utility_sum,
-        charging_sum,
-        sun_sum,
-        unused_sum,
-        into_bus,
-        inverter_dc,
-        cable_heat,
-        pack_out,
-        pack_in,
-        heat,
-        charge_net,
-        charge_out,
-        cost,
-        cost_all,
-        highest_cell,
-        lowest_cell,
-        highest_volts,
-        coldest_charging,
-        most_out,
-        most_in,
-        coldest,
-        hottest,
-        cold_limited,
-        longest_not_full,
-        rise,
-        overloaded,
-    )
+    events = min(kept.counts.sum(), kept.event_step.size)
     memory = Memory(
-        carrier,
-        events,
-        row,
-        stopped,
-        shut_high,
-        shut_low,
-        was_cold,
-        was_hot,
-        was_out,
-        was_full,
-        lock_out,
-        lock_in,
-        low_for,
-        high_for,
-        since_return,
-        since_full,
-        since_go,
-        go_volts,
-        seen,
-        bus,
-        resting,
-        dark,
+        events, row, carry, watch, was_full, since_full, seen, bus, desk.resting, desk.dark
     )
     return books, memory
 
 
-@compiled
-def _bus(emf: float, ohms: float, cable: float, watts: float, given: float) -> tuple[float, float]:
-    """Return the inverters' current [A] and the bus voltage [V], the chargers giving a current."""
-    raised = emf + ohms * given
-    inverter = network.for_power(raised, ohms + cable, watts) if watts > 0.0 else 0.0
-    return inverter, raised - ohms * inverter
+class _Series(NamedTuple):
+    """Where each series of a plan stands: its place, the steps left of it, its value."""
+
+    at: Whole
+    left: Whole
+    now: Array
 
 
 @compiled
-def _note(kept: Kept, events: int, step: int, kind: int, volts: float) -> int:
-    """Count an event, write it down where there is room, and return how many are written."""
-    kept.counts[kind] += 1
-    if events >= kept.event_step.size:
-        return events
-    kept.event_step[events], kept.event_kind[events], kept.event_volts[events] = step, kind, volts
-    return events + 1
+def _begun(plan: Plan, first: int) -> _Series:
+    """Return where the series of a plan stand after so many steps."""
+    n = plan.begin.size
+    at, left, now = np.empty(n, np.int64), np.empty(n, np.int64), np.empty(n)
+    for j in range(n):
+        place = first // plan.hold[j]
+        at[j] = place % plan.size[j]
+        left[j] = plan.hold[j] - (first - place * plan.hold[j])
+        now[j] = plan.flat[plan.begin[j] + at[j]]
+    return _Series(at, left, now)
+
+
+@compiled
+def _move_on(plan: Plan, series: _Series) -> None:
+    """Move every series on by a step."""
+    at, left, now = series.at, series.left, series.now
+    for j in range(plan.begin.size):
+        left[j] -= 1
+        if left[j] == 0:
+            left[j] = plan.hold[j]
+            at[j] = at[j] + 1 if at[j] + 1 < plan.size[j] else 0
+            now[j] = plan.flat[plan.begin[j] + at[j]]
+
+
+@compiled
+def _desk(chargers: Chargers, memory: Memory) -> Desk:
+    """Return room for the chargers."""
+    m = chargers.absorb.size
+    offers, level, out, held = np.zeros(m), np.zeros(m), np.zeros(m), np.zeros(m, np.int64)
+    return Desk(offers, level, out, held, memory.resting, memory.dark)
+
+
+@compiled
+def _ends(chargers: Chargers) -> tuple[float, float]:
+    """Return the current at which all charges are over [A], and below what one begins anew [V]."""
+    tail, begins_anew = 0.0, np.inf
+    for c in range(chargers.ending.size):
+        tail += chargers.ending[c]
+        begins_anew = min(begins_anew, chargers.again[c])
+    return tail, begins_anew
+
+
+@compiled
+def _place(celsius: float, size: int) -> int:
+    """Return where a temperature stands in a table from the coldest on, an entry each kelvin."""
+    return min(max(int(np.floor(celsius - COLDEST)), 0), size - 1)
+
+
+@compiled
+def _cells(strings: Strings, state: State, whole: float) -> Cells:
+    """Return how cold, hot and full the strings are."""
+    n = strings.lead.size
+    cold, hot, soc, celsius = state.temperature[0], state.temperature[0], 0.0, 0.0
+    for k in range(n):
+        cold, hot = min(cold, state.temperature[k]), max(hot, state.temperature[k])
+        soc += state.soc[k] * strings.coulombs[k]
+        celsius += state.temperature[k]
+    return Cells(cold, hot, soc / whole, celsius / n)
+
+
+@compiled
+def _strain(lead: Array, room: Bench, rules: Monitoring, current: float, volts: float) -> Strain:
+    """Return what cells and strings bear."""
+    per_cell = 1.0 / rules.cells
+    top, bottom, strongest, fed = -np.inf, np.inf, 0.0, 0.0
+    for k in range(lead.size):
+        own = room.base[k] + room.share[k] * current
+        cell = (volts + own * lead[k]) * per_cell
+        if lead[k] < _OPEN:
+            top, bottom = max(top, cell + rules.spread), min(bottom, cell - rules.below)
+        strongest, fed = max(strongest, own), max(fed, -own)
+    return Strain(top, bottom, strongest, fed)
+
+
+# --- The books ---------------------------------------------------------------------------------
+
+
+@compiled
+def _lost(strings: Strings, state: State, room: Bench, current: float) -> float:
+    """Return what bars, leads and strings turned to heat in a step [W]."""
+    n = strings.lead.size
+    heat, passed = 0.0, 0.0
+    for k in range(n - 1):
+        passed += room.base[k] + room.share[k] * current
+        upper = passed - (current if strings.tap_plus <= k else 0.0)
+        lower = passed - (current if strings.tap_minus <= k else 0.0)
+        heat += upper * upper * strings.plus[k] + lower * lower * strings.minus[k]
+    for k in range(n):
+        heat += room.current[k] * room.current[k] * room.resistance[k]
+        in_branches = 0.0
+        for b in range(state.rc.shape[1]):
+            in_branches += state.rc[k, b] * state.rc[k, b] * room.conducts[k, b]
+        heat += in_branches / room.factor[k]
+    return heat
+
+
+@compiled
+def _entered(
+    books: Books,
+    rules: Inverters,
+    asked: float,
+    price: float,
+    cells: Cells,
+    flow: Flow,
+    strain: Strain,
+    gave: Gave,
+    carry: Carry,
+    heat: float,
+    since_full: float,
+    cold_limited: bool,  # noqa: FBT001
+    seconds: float,
+) -> Books:
+    """Return the books with a step entered."""
+    at_work, on_utility = carry.carrier == BATTERY, carry.carrier == UTILITY
+    carried = asked if on_utility else 0.0
+    unserved = 0.0 if on_utility else asked - flow.serves
+    taken = gave.mains + (asked + rules.idle if on_utility else 0.0)
+    drawn = flow.inverter * flow.seen if at_work else flow.watts
+    direct = 0.0
+    if at_work and drawn > 0.0:
+        direct = flow.serves * min(1.0, gave.from_sun / (flow.inverter * flow.volts)) * seconds
+    pack = flow.volts * flow.current
+    dark = seconds if unserved > 0.0 else 0.0
+    too_much = seconds if at_work and asked > rules.most else 0.0
+    in_the_cold = seconds if cold_limited else 0.0
+    charged_at = flow.volts if flow.given > 0.0 else -np.inf
+    charged_cold = cells.cold if flow.current < 0.0 else np.inf
+    rise = flow.seen - carry.go_volts if carry.since_go <= HUNTS_WITHIN else -np.inf
+    return Books(
+        steps=books.steps + 1,
+        load=books.load + asked * seconds,
+        inverter=books.inverter + flow.serves * seconds,
+        direct=books.direct + direct,
+        by_utility=books.by_utility + carried * seconds,
+        unserved=books.unserved + unserved * seconds,
+        unserved_time=books.unserved_time + dark,
+        utility=books.utility + taken * seconds,
+        charging=books.charging + gave.mains * seconds,
+        sun=books.sun + gave.sun * seconds,
+        unused=books.unused + gave.unused * seconds,
+        into_bus=books.into_bus + gave.put * seconds,
+        inverter_dc=books.inverter_dc + drawn * seconds,
+        cable_heat=books.cable_heat + flow.inverter * flow.inverter * rules.cable * seconds,
+        pack_out=books.pack_out + max(pack, 0.0) * seconds,
+        pack_in=books.pack_in + max(-pack, 0.0) * seconds,
+        heat=books.heat + heat * seconds,
+        charge_net=books.charge_net + flow.current * seconds,
+        charge_out=books.charge_out + max(flow.current, 0.0) * seconds,
+        cost=books.cost + taken * price * seconds,
+        cost_all=books.cost_all + asked * price * seconds,
+        highest_cell=max(books.highest_cell, strain.top),
+        lowest_cell=min(books.lowest_cell, strain.bottom),
+        highest_volts=max(books.highest_volts, charged_at),
+        coldest_charging=min(books.coldest_charging, charged_cold),
+        most_out=max(books.most_out, strain.strongest),
+        most_in=max(books.most_in, strain.fed),
+        coldest=min(books.coldest, cells.cold),
+        hottest=max(books.hottest, cells.hot),
+        cold_limited=books.cold_limited + in_the_cold,
+        longest_not_full=max(books.longest_not_full, since_full),
+        rise=max(books.rise, rise),
+        overloaded=books.overloaded + too_much,
+    )
+
+
+@compiled
+def _counted(kept: Kept, cells: Cells, seconds: float) -> None:
+    """Count the time at a state of charge and at a temperature."""
+    charge = min(max(int(cells.soc * SOC_BINS), 0), SOC_BINS - 1)
+    kept.soc_seconds[charge] += seconds
+    warmth = min(max(int((cells.celsius - COLDEST) / CELSIUS_WIDE), 0), CELSIUS_BINS - 1)
+    kept.celsius_seconds[warmth] += seconds
+
+
+@compiled
+def _added(sums: Array, asked: float, flow: Flow, gave: Gave, carrier: int) -> None:
+    """Add a step to the sums of a row."""
+    sums[ROW_LOAD] += asked
+    sums[ROW_INVERTER] += flow.serves
+    sums[ROW_UTILITY] += asked if carrier == UTILITY else 0.0
+    sums[ROW_UNSERVED] += 0.0 if carrier == UTILITY else asked - flow.serves
+    sums[ROW_SUN] += gave.sun
+    sums[ROW_UNUSED] += gave.unused
+    sums[ROW_CHARGING] += gave.mains
+    sums[ROW_PACK] += flow.volts * flow.current
+
+
+@compiled
+def _written(
+    rows: Small,
+    row: int,
+    sums: Array,
+    every: int,
+    strings: Strings,
+    state: State,
+    seen: float,
+    carrier: int,
+) -> None:
+    """Write the means over the steps of a row and what stands at its end."""
+    for j in range(ROW_SOC):
+        rows[row, j] = sums[j] / every
+        sums[j] = 0.0
+    n = strings.lead.size
+    charge = warmth = 0.0
+    for k in range(n):
+        charge += state.soc[k] * strings.coulombs[k]
+        warmth += state.temperature[k]
+    rows[row, ROW_SOC] = charge / strings.coulombs.sum()
+    rows[row, ROW_VOLTS] = seen
+    rows[row, ROW_CELSIUS] = warmth / n
+    rows[row, ROW_CARRIER] = carrier
+
+
+@compiled
+def _note(kept: Kept, step: int, happened: int, volts: float) -> None:
+    """Count what happened, a bit for each kind, and write it down where there is room."""
+    for kind in ORDER:
+        if happened >> kind & 1:
+            at = kept.counts.sum()
+            kept.counts[kind] += 1
+            if at < kept.event_step.size:
+                kept.event_step[at], kept.event_kind[at], kept.event_volts[at] = step, kind, volts

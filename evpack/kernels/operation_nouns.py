@@ -31,6 +31,12 @@ TO_UTILITY, TO_BATTERY, CUT_OFF, RESTART, OUTAGE_BEGINS, OUTAGE_ENDS = 0, 1, 2, 
 HIGH_CELL, LOW_CELL, OVER_OUT, OVER_IN, TOO_COLD, TOO_HOT, FULL, HUNT = 6, 7, 8, 9, 10, 11, 12, 13
 KINDS = 14
 
+# In which order those of one step are written down.
+ORDER = (
+    *(TOO_COLD, TOO_HOT, RESTART, OUTAGE_BEGINS, OUTAGE_ENDS, TO_UTILITY, TO_BATTERY, CUT_OFF),
+    *(HUNT, HIGH_CELL, OVER_IN, LOW_CELL, OVER_OUT, FULL),
+)
+
 # A changeover or cut-off so soon after a return or restart is hunting [s]; practice, no source.
 HUNTS_WITHIN = 3600.0
 LOCKED = 300.0  # the monitoring closes again no sooner [s]; common practice, no source
@@ -83,30 +89,20 @@ class Chargers(NamedTuple):
     reference: Array
 
 
-class Rules(NamedTuple):
-    """What inverters and monitoring do.
+class Inverters(NamedTuple):
+    """What the inverters do, all together.
 
     Attributes
     ----------
     mode, charging : int
         Who comes first; when the mains chargers charge.
     efficiency, idle, most, cable : float
-        Of the inverters together [1, W]; the most AC power [W]; their mains [Ω].
+        [1, W]; the most AC power [W]; their mains [Ω].
     go, back, cut, restart : float
         Thresholds at the inverters [V]; `go` of 0 never changes over, `back` of infinity returns
         when the pack is full.
     go_delay, back_delay : float
         [s].
-    cells, spread, below : float
-        Cells in series; how far the highest cell lies above the mean, and the lowest below [V].
-    high, high_clear, low, low_clear : float
-        Cell voltages at which the monitoring opens, and at which it closes again [V].
-    over_out, over_in : float
-        Currents of one string at which it opens [A].
-    coldest, hottest : float
-        Cell temperatures between which the pack may give current [°C].
-    may_charge : array
-        The most current into the pack at cell temperatures from -40 °C on, one each kelvin [A].
     """
 
     mode: int
@@ -121,6 +117,23 @@ class Rules(NamedTuple):
     restart: float
     go_delay: float
     back_delay: float
+
+
+class Monitoring(NamedTuple):
+    """What the cell monitoring does.
+
+    Attributes
+    ----------
+    cells, spread, below : float
+        Cells in series; how far the highest cell lies above the mean, and the lowest below [V].
+    high, high_clear, low, low_clear : float
+        Cell voltages at which it opens, and at which it closes again [V].
+    over_out, over_in : float
+        Currents of one string at which it opens [A].
+    coldest, hottest : float
+        Cell temperatures between which the pack may give current [°C].
+    """
+
     cells: float
     spread: float
     below: float
@@ -132,6 +145,21 @@ class Rules(NamedTuple):
     over_in: float
     coldest: float
     hottest: float
+
+
+class Rules(NamedTuple):
+    """What inverters and monitoring do.
+
+    Attributes
+    ----------
+    inverters : Inverters
+    monitoring : Monitoring
+    may_charge : array
+        The most current into the pack at cell temperatures from -40 °C on, one each kelvin [A].
+    """
+
+    inverters: Inverters
+    monitoring: Monitoring
     may_charge: Array
 
 
@@ -161,42 +189,77 @@ class Kept(NamedTuple):
     celsius_seconds: Array
 
 
+class Carry(NamedTuple):
+    """Who carries the load, and what hangs on it.
+
+    Attributes
+    ----------
+    carrier : int
+        `BATTERY`, `UTILITY` or `NOBODY`.
+    stopped, was_out : bool
+        The inverters stopped by a cut-off; the utility was out in the step before.
+    low_for, high_for, since_return, since_go : float
+        How long the voltage has asked for a changeover or a return; since when the battery
+        carries again; since when the pack has rested after a changeover [s].
+    go_volts : float
+        Voltage at the last changeover [V].
+    """
+
+    carrier: int
+    stopped: bool
+    was_out: bool
+    low_for: float
+    high_for: float
+    since_return: float
+    since_go: float
+    go_volts: float
+
+
+class Watch(NamedTuple):
+    """What the cell monitoring holds open.
+
+    Attributes
+    ----------
+    shut_high, shut_low : bool
+        Open for high or low cells.
+    was_cold, was_hot : bool
+        What was so in the step before.
+    lock_out, lock_in : float
+        How long it stays open yet, out of the pack and into it [s].
+    """
+
+    shut_high: bool
+    shut_low: bool
+    was_cold: bool
+    was_hot: bool
+    lock_out: float
+    lock_in: float
+
+
 class Memory(NamedTuple):
     """What a run hands on to the next one, so that a long run may be made in pieces.
 
     Attributes
     ----------
-    carrier, events, row : int
-        Who carries the load; how many events and rows are written.
-    stopped, shut_high, shut_low, was_cold, was_hot, was_out, was_full : bool
-        Inverters stopped by a cut-off; the monitoring open for high or low cells; what was so in
-        the step before.
-    lock_out, lock_in, low_for, high_for, since_return, since_full, since_go : float
-        Times [s].
-    go_volts, seen, bus : float
-        Voltages at the last changeover, at the inverters and at the bus [V].
+    events, row : int
+        How many events and rows are written.
+    carry, watch : Carry, Watch
+        Of the inverters and of the cell monitoring.
+    was_full : bool
+    since_full : float
+        How long the pack has not been full [s].
+    seen, bus : float
+        Voltages at the inverters and at the bus [V].
     resting, dark : array of int, shape (c,)
         Whether each charger has ended its charge, and lies in the dark.
     """
 
-    carrier: int
     events: int
     row: int
-    stopped: bool
-    shut_high: bool
-    shut_low: bool
-    was_cold: bool
-    was_hot: bool
-    was_out: bool
+    carry: Carry
+    watch: Watch
     was_full: bool
-    lock_out: float
-    lock_in: float
-    low_for: float
-    high_for: float
-    since_return: float
     since_full: float
-    since_go: float
-    go_volts: float
     seen: float
     bus: float
     resting: Whole
@@ -248,6 +311,88 @@ class Books(NamedTuple):
     overloaded: float
 
 
+class Desk(NamedTuple):
+    """Room for the chargers, c of them.
+
+    Attributes
+    ----------
+    offers, level, out : array, shape (c,)
+        Power offered [W], voltage held [V], current given [A].
+    held, resting, dark : array of int, shape (c,)
+        Whether each holds its voltage in this step; has ended its charge; lies in the dark.
+    """
+
+    offers: Array
+    level: Array
+    out: Array
+    held: Whole
+    resting: Whole
+    dark: Whole
+
+
+class Cells(NamedTuple):
+    """Coldest and hottest string [°C], mean state of charge [1] and temperature [°C]."""
+
+    cold: float
+    hot: float
+    soc: float
+    celsius: float
+
+
+class Flow(NamedTuple):
+    """What flows in a step.
+
+    Attributes
+    ----------
+    serves, watts : float
+        AC power served, and DC power that it takes [W].
+    inverter, given, current : float
+        Out of the bus into the inverters, into it from the chargers, out of the pack [A].
+    volts, seen : float
+        At the bus and at the inverters [V].
+    limited : bool
+        The pack took less than the chargers would give.
+    """
+
+    serves: float
+    watts: float
+    inverter: float
+    given: float
+    current: float
+    volts: float
+    seen: float
+    limited: bool
+
+
+class Strain(NamedTuple):
+    """Highest and lowest cell [V], the most out of a string and into one [A]."""
+
+    top: float
+    bottom: float
+    strongest: float
+    fed: float
+
+
+class Gave(NamedTuple):
+    """What the chargers did in a step [W].
+
+    Attributes
+    ----------
+    put, from_sun : float
+        All that they put out, and what of it came from the sun.
+    sun, unused : float
+        What the panels gave, and could have given besides.
+    mains : float
+        What the mains chargers took.
+    """
+
+    put: float
+    from_sun: float
+    sun: float
+    unused: float
+    mains: float
+
+
 def nothing() -> Books:
     """Return the books of a run that has not begun."""
     zero = dict.fromkeys(Books._fields, 0.0)
@@ -258,25 +403,31 @@ def nothing() -> Books:
 
 def beginning(mode: int, chargers: int) -> Memory:
     """Return what a run begins with: the load where the mode wants it, the chargers ready."""
-    return Memory(
+    carry = Carry(
         carrier=UTILITY if mode == UTILITY_FIRST else BATTERY,
-        events=0,
-        row=0,
         stopped=False,
+        was_out=False,
+        low_for=0.0,
+        high_for=0.0,
+        since_return=np.inf,
+        since_go=np.inf,
+        go_volts=0.0,
+    )
+    watch = Watch(
         shut_high=False,
         shut_low=False,
         was_cold=False,
         was_hot=False,
-        was_out=False,
-        was_full=False,
         lock_out=0.0,
         lock_in=0.0,
-        low_for=0.0,
-        high_for=0.0,
-        since_return=np.inf,
+    )
+    return Memory(
+        events=0,
+        row=0,
+        carry=carry,
+        watch=watch,
+        was_full=False,
         since_full=0.0,
-        since_go=np.inf,
-        go_volts=0.0,
         seen=0.0,
         bus=0.0,
         resting=np.zeros(chargers, np.int64),

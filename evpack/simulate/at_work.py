@@ -29,7 +29,7 @@ from evpack.describe.operation import (
     Sun,
 )
 from evpack.describe.pack import Monitoring
-from evpack.kernels import operation as kernel
+from evpack.kernels import operation_nouns as kernel
 from evpack.kernels.cold import charge_rate_limit
 from evpack.kernels.network import COLDEST, Strings
 from evpack.outcome.cells import imbalance
@@ -210,7 +210,7 @@ def _rules(
     monitoring = pack.monitoring if isinstance(pack.monitoring, Monitoring) else None
     charge_stops = monitoring is not None and bool(monitoring.stops_charge)
     load_stops = monitoring is not None and bool(monitoring.stops_discharge)
-    return kernel.Rules(
+    working = kernel.Inverters(
         mode=MODES.index(mode),
         charging=MAINS_CHARGING.index(operation.mains_charging if mode != ISLAND else NEVER),
         efficiency=min(_plain(i.efficiency) for i in inverters),
@@ -223,6 +223,8 @@ def _rules(
         restart=volts["restart"],
         go_delay=float(operation.changeover_delay.m),
         back_delay=float(operation.return_delay.m),
+    )
+    watching = kernel.Monitoring(
         cells=float(pack.cells_in_series),
         spread=imbalance(pack, full=True).value,
         below=imbalance(pack, full=False).value,
@@ -234,8 +236,8 @@ def _rules(
         over_in=_over(design, Line.OVER_IN, works=charge_stops),
         coldest=float(limits.discharge_coldest.m) if load_stops else -math.inf,
         hottest=float(limits.discharge_hottest.m) if load_stops else math.inf,
-        may_charge=_may_charge(design),
     )
+    return kernel.Rules(working, watching, may_charge=_may_charge(design))
 
 
 def _plain(quantity: Quantity | None) -> float:

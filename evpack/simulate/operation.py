@@ -22,8 +22,9 @@ from evpack.describe.operation import (
     Operation,
     Outage,
 )
-from evpack.kernels import operation as kernel
+from evpack.kernels import operation_nouns as kernel
 from evpack.kernels.network import State, bench, rested
+from evpack.kernels.operation import run as step_through
 from evpack.kernels.runs import in_branches, stored
 from evpack.outcome.design import Design
 from evpack.outcome.operation import (
@@ -82,7 +83,7 @@ def simulate_operation(
     work = at_work(design, operation)
     if not isinstance(work, AtWork):
         return _run_of(design, operation, work)
-    mode = (BATTERY_FIRST, "utility first", ISLAND)[work.rules.mode]
+    mode = (BATTERY_FIRST, "utility first", ISLAND)[work.rules.inverters.mode]
     came = _outcome(design, operation, work, progress)
     found = (*work.findings, *judged(design, operation, mode, came, _most_asked(work)))
     return attrs.evolve(
@@ -153,11 +154,11 @@ def _outcome(
     kept = _kept(operation.steps // every)
     room = bench(work.strings, step)
     books = kernel.nothing()
-    memory = kernel.beginning(work.rules.mode, len(work.names))
+    memory = kernel.beginning(work.rules.inverters.mode, len(work.names))
     first = round((operation.first_day - 1) * DAY / step)
     piece = max(every, _PIECE // every * every)
     while books.steps < operation.steps:
-        books, memory = kernel.run(
+        books, memory = step_through(
             work.strings,
             state,
             room,
@@ -291,7 +292,7 @@ def _share(name: str, energies: tuple[Worked, ...], formula: str) -> Worked:
 
 def _saved(operation: Operation, work: AtWork, books: kernel.Books) -> Worked | None:
     tariff = operation.tariff
-    if tariff is None or work.rules.mode == kernel.ISLAND:
+    if tariff is None or work.rules.inverters.mode == kernel.ISLAND:
         return None
     whole, paid = books.cost_all / HOUR / 1000, books.cost / HOUR / 1000
     return Worked(
@@ -460,7 +461,7 @@ def outage_runtimes(
     hours = []
     for start, at, warm in zip(starts, soc, celsius, strict=True):
         state: State = rested(work.strings, float(at), float(warm))
-        books, _ = kernel.run(
+        books, _ = step_through(
             work.strings,
             state,
             room,
@@ -469,7 +470,7 @@ def outage_runtimes(
             work.rules,
             kept,
             kernel.nothing(),
-            kernel.beginning(work.rules.mode, len(work.names)),
+            kernel.beginning(work.rules.inverters.mode, len(work.names)),
             step,
             round((offset + start) / step),
             steps,

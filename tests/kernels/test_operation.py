@@ -12,8 +12,9 @@ from operations_made import Worked, charger, chargers, plan, rules
 from strings_made import any_strings, made, plain
 
 from evpack.kernels import network
-from evpack.kernels import operation as op
+from evpack.kernels import operation_nouns as op
 from evpack.kernels.cold import charge_rate_limit
+from evpack.kernels.operation import run
 
 # One string that stands at 50 V behind 0.1 Ω whatever is taken from it.
 STIFF = made([0.1], empty=50.0, full=50.0, amp_hours=1e6)
@@ -406,7 +407,7 @@ def test_a_high_cell_opens_and_closes_again() -> None:
         steps=600,
     )
     assert shut.count(op.HIGH_CELL) == 1, "it rests above where it would close again"
-    assert shut.memory.shut_high
+    assert shut.memory.watch.shut_high
 
 
 def test_a_low_cell_opens_until_it_is_charged() -> None:
@@ -555,7 +556,7 @@ def test_pieces_come_to_the_same_as_one_run() -> None:
 
 def test_compiled_comes_to_the_same_as_python() -> None:
     how: dict[str, Any] = {"plan": BUSY, "chargers": TWO, "rules": ALL, "steps": 400}
-    fast, slow = work(THREE, **how), work(THREE, run=plain(op.run), **how)
+    fast, slow = work(THREE, **how), work(THREE, run=plain(run), **how)
     assert slow.books == pytest.approx(fast.books, rel=1e-9, abs=1e-6)
     assert slow.kept.rows == pytest.approx(fast.kept.rows, rel=1e-5, abs=1e-3)
     assert np.array_equal(slow.kept.counts, fast.kept.counts)
@@ -586,12 +587,14 @@ def works(draw: Any) -> dict[str, Any]:
             charger(absorb=draw(st.floats(50.0, 57.0)), mains=1, current=15.0),
         ),
         "rules": ALL._replace(
-            mode=draw(st.sampled_from([0, 1, 2])),
-            charging=draw(st.sampled_from([0, 1, 2])),
-            go=go,
-            back=go + draw(st.floats(0.1, 5.0)),
-            cut=cut,
-            restart=cut + draw(st.floats(0.1, 4.0)),
+            inverters=ALL.inverters._replace(
+                mode=draw(st.sampled_from([0, 1, 2])),
+                charging=draw(st.sampled_from([0, 1, 2])),
+                go=go,
+                back=go + draw(st.floats(0.1, 5.0)),
+                cut=cut,
+                restart=cut + draw(st.floats(0.1, 4.0)),
+            )
         ),
         "steps": 240,
     }
@@ -628,7 +631,7 @@ def test_what_must_never_be(strings: network.Strings, how: dict[str, Any]) -> No
     rows = done.kept.rows
     assert (rows[:, op.ROW_UNUSED] >= -1e-3).all()
     assert (rows[:, op.ROW_SUN] >= 0).all()
-    if how["rules"].mode == op.ISLAND:
+    if how["rules"].inverters.mode == op.ISLAND:
         assert done.books.utility == 0.0
 
 
