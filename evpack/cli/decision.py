@@ -28,6 +28,7 @@ def add(commands: Commands) -> None:
         "--share", metavar="PAGE.html", type=Path, help="also write a shared page, or a .pdf of it"
     )
     add_paper(decide)
+    _add_formulas(decide)
     decide.add_argument("--force", action="store_true", help="replace any file of that name")
     decide.set_defaults(run=_decide)
 
@@ -35,6 +36,7 @@ def add(commands: Commands) -> None:
     share.add_argument("sheet", metavar="SHEET")
     share.add_argument("page", metavar="PAGE.html", type=Path)
     add_paper(share)
+    _add_formulas(share)
     share.add_argument("--code", action="store_true", help="show the code cells as well")
     share.add_argument("--workbook", metavar="NAME", help="another workbook than the usual one")
     share.add_argument("--force", action="store_true", help="replace any file of that name")
@@ -55,6 +57,14 @@ def add(commands: Commands) -> None:
     sheets.set_defaults(run=_sheets)
 
 
+def _add_formulas(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--formulas",
+        action="store_true",
+        help="print formulas, rules and the build sheet with the page",
+    )
+
+
 def _decide(given: argparse.Namespace) -> int:
     from evpack.decide import decide  # noqa: PLC0415  each command loads only what it needs
     from evpack.design import design  # noqa: PLC0415
@@ -67,7 +77,9 @@ def _decide(given: argparse.Namespace) -> int:
     if given.share:  # before anything is printed: a reader that goes away must not cost the page
         from evpack.workbook.share import share  # noqa: PLC0415
 
-        page = share(path, given.share, force=given.force, paper=given.paper)
+        page = share(
+            path, given.share, force=given.force, paper=given.paper, formulas=given.formulas
+        )
         print(f"written: {page}", file=sys.stderr)
     if given.json:
         print_json(decision)
@@ -87,6 +99,7 @@ def _share(given: argparse.Namespace) -> int:
         code=given.code,
         force=given.force,
         paper=given.paper,
+        formulas=given.formulas,
     )
     print(f"written: {page}")
     return GO

@@ -23,6 +23,7 @@ from evpack.show.doc import (
     Items,
     Only,
     Para,
+    Part,
     Row,
     Strong,
     Table,
@@ -153,6 +154,22 @@ def limits(decision: Decision) -> Iterator[Block]:
     )
 
 
+def first_screen(decision: Decision, *, titled: bool = True) -> Iterator[Block]:
+    """Yield what a page shows first: the answer, the figures, the picture beside the limits.
+
+    What holds a design up comes before the picture.
+    """
+    yield verdict(decision, titled=titled)
+    yield from tiles(decision.design)
+    if not decision.go:
+        yield from in_the_way(decision)
+    picture = Part("evp-picture", (Head("Does it fit?"), ladder_figure(decision.design)))
+    if decision.go and decision.limits:
+        yield Part("evp-first", (picture, Part("evp-limits", limits(decision))))
+    else:
+        yield picture
+
+
 def _held(decision: Decision) -> Iterator[Block]:
     """Yield what holds a design up and what is not known, the gravest first, as far as it fits."""
     hard, asked = ways_out(stops(decision)), missing_in(decision)
@@ -210,9 +227,11 @@ def _closing(decision: Decision) -> str:
 def _(decision: Decision) -> Doc:
     design = decision.design
     first, *rest = cautions(decision)
-    yield verdict(decision)
+    yield from first_screen(decision)
     yield Para(first, "notice")
-    yield from in_the_way(decision)
+    if decision.go and decision.limits:
+        yield Head(f"Why these limits ({len(decision.limits)})")
+        yield finding_cards(decision.limits)
     yield from parts(design)
     if notes(design):
         yield Head("Worth knowing")
@@ -231,6 +250,7 @@ def _(decision: Decision) -> Doc:
 def _(design: Design) -> Doc:
     yield Para(design.build.title, "title")
     yield Para(arrangement(design))
+    yield ladder_figure(design)
     yield from parts(design)
     yield Head("What was found")
     yield finding_cards(design.findings)
@@ -255,8 +275,6 @@ def in_the_way(decision: Decision) -> Iterator[Block]:
 
 def parts(design: Design) -> Iterator[Block]:
     """Yield figures, energy, settings and protection, saying plainly which of them is missing."""
-    yield Head("What the pack is, beside the equipment")
-    yield ladder_figure(design)
     if design.figures is None:
         yield _missing("The pack's figures")
     else:
@@ -301,8 +319,11 @@ def energy_blocks(design: Design) -> Iterator[Block]:
 def ladder_figure(design: Design) -> Figure:
     """Return the voltage ladder with its caption, which says whether its values may be entered."""
     sheet = design.settings
-    marks = "A filled arrow is a value to enter."
-    if sheet is not None and sheet.withheld:
+    marks = (
+        "On the green ground the pack works, from its cut-off to full: it fits where that lies "
+        "inside a device's window. A filled arrow is a value to enter."
+    )
+    if sheet is None or sheet.withheld:
         marks = (
             "A hollow arrow with a broken line is provisional: the design does not work yet, or is "
             "not settled, and none of these values may be entered."

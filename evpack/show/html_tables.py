@@ -52,7 +52,9 @@ def table(
     head = f'{above}<tr class="evp-heads">{head}</tr>' if any(heads) else above
     head = f"<thead>{head}</thead>" if head else ""
     inner = f'<tbody class="evp-rows">{body}</tbody>' if rows else body
-    return f"<table{kinds}>{top}{columns}{head}{inner}</table>"
+    made = f"<table{kinds}>{top}{columns}{head}{inner}</table>"
+    # On paper without formulas they are narrow, and run in two columns.
+    return f'<div class="evp-short">{made}</div>' if kind == "evp-worked" else made
 
 
 def row(name: str, *cells: str) -> str:

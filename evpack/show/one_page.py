@@ -11,6 +11,12 @@ _BODY = (
     ".evp .evp-page { font-size: 1.7em; line-height: 1.2; margin: 0 0 .5em; }"
 )
 
+# Read by a rule of the style: a page runs nothing.
+_IN_FULL = (
+    '<p class="evp-soft evp-screen"><label><input type="checkbox" class="evp-in-full"> '
+    "Print formulas and rules as well</label></p>"
+)
+
 
 def one_page(title: str, body: str, style: str = "") -> str:
     """Return an HTML document around a fragment.
@@ -24,6 +30,7 @@ def one_page(title: str, body: str, style: str = "") -> str:
     style : str
         Rules besides those that every fragment has.
     """
+    asked = _IN_FULL if "<details" in body else ""
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
@@ -31,6 +38,6 @@ def one_page(title: str, body: str, style: str = "") -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f'<meta name="generator" content="evpack {escaped(VERSION)}">'
         f"<title>{escaped(title)}</title><style>{_BODY}{STYLE}{style}</style></head>"
-        f'<body><main class="evp"><h1 class="evp-page">{escaped(title)}</h1>{body}</main></body>'
-        "</html>"
+        f'<body><main class="evp"><h1 class="evp-page">{escaped(title)}</h1>{asked}{body}</main>'
+        "</body></html>"
     )

@@ -82,6 +82,7 @@ def settings_blocks(sheet: SettingsSheet, head: str = "") -> Iterator[Block]:
         yield Banner(f"{_STOP} {WITHHELD}")
     else:
         yield Para(_ENTER, "lead")
+    told: dict[tuple[str, str], str] = {}  # a reason is told once, and then pointed to
     for device in sheet.devices:
         rows = (
             _row(
@@ -89,6 +90,8 @@ def settings_blocks(sheet: SettingsSheet, head: str = "") -> Iterator[Block]:
                 entry_words(line, withheld=sheet.withheld),
                 box=not sheet.withheld,
                 withheld=sheet.withheld,
+                told_at=told.setdefault((line.name, line.why), device.device),
+                device=device.device,
             )
             for line in device.lines
         )
@@ -105,10 +108,23 @@ def _table(
         yield Para("Nothing to set.")
 
 
-def _row(setting: Setting, entry: str, *, box: bool, withheld: bool = False) -> Row:
+def _row(
+    setting: Setting,
+    entry: str,
+    *,
+    box: bool,
+    withheld: bool = False,
+    told_at: str = "",
+    device: str = "",
+) -> Row:
     """Return one setting: the numbers, then what they mean.
 
     Of a sheet that is withheld what they mean is left out: it may say what to enter.
+
+    Parameters
+    ----------
+    told_at, device : str
+        The device at which the reason was told, and the one that this is a setting of.
     """
     glyph, tone = _TONE.get(setting.act, ("", ""))
     return Row(
@@ -121,18 +137,18 @@ def _row(setting: Setting, entry: str, *, box: bool, withheld: bool = False) -> 
             setting.where or Hand.LINE,
             Hand.BOX if box and not glyph else "",
         ),
-        _meaning(setting, withheld=withheld),
+        _meaning(setting, withheld=withheld, told_at=told_at if told_at != device else ""),
     )
 
 
-def _meaning(setting: Setting, *, withheld: bool) -> Iterator[Block]:
+def _meaning(setting: Setting, *, withheld: bool, told_at: str) -> Iterator[Block]:
     if setting.why and not withheld:
-        yield Para(setting.why)
+        yield Para(f"As on {told_at}." if told_at else setting.why)
     limits = [f"The device offers {setting.offers}."] if setting.offers else []
     if setting.lost and not withheld:
         limits.append(f"Lost: {setting.lost}.")
     if limits:
-        yield Para(" ".join(limits), "soft")
+        yield Para(" ".join(limits), "soft evp-aside")
     if setting.where:
         yield Only("terminal", (Para(f"Where: {setting.where}."),))
     if setting.worked is not None:

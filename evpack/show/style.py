@@ -99,6 +99,17 @@ _SHEET = f"""
   background: var(--tone-wash); }}
 .evp .evp-notice {{ border: 1.5px dashed var(--evp-soft); padding: .4em .7em; margin: .6em 0; }}
 
+.evp .evp-tiles {{ display: grid; grid-template-columns: repeat(auto-fit, minmax(11em, 1fr));
+  gap: .6em 1.4em; margin: .9em 0; }}
+.evp .evp-tiles > div {{ border-top: 2px solid var(--evp-ink); padding-top: .3em; }}
+.evp .evp-tiles b {{ display: block; font-size: 1.6em; line-height: 1.2; }}
+.evp .evp-tiles span {{ color: var(--evp-soft); font-size: .86em; }}
+.evp .evp-tiles span.evp-num {{ color: inherit; font-size: inherit; }}
+.evp .evp-first {{ display: grid; grid-template-columns: minmax(0, 1fr); gap: 0 1.6em; }}
+.evp .evp-first h2 {{ margin-top: .6em; border: 0; padding: 0; }}
+@media screen {{ .evp .evp-first figure svg {{ min-width: 0 !important; }} }}
+.evp .evp-limits li {{ margin: .5em 0; }}
+
 .evp .evp-findings {{ list-style: none; margin: .5em 0; padding: 0; }}
 .evp .evp-findings > li {{ border-left: 6px solid var(--tone); margin: 0 0 .7em;
   padding: .1em 0 .1em .75em; break-inside: avoid; }}
@@ -167,6 +178,9 @@ _SHEET = f"""
 .evp .evp-hint {{ display: none; }}
 {_PICTURES}
 
+@media (min-width: 1000px) {{
+  .evp .evp-first:has(.evp-limits) {{ grid-template-columns: minmax(0, 7fr) minmax(0, 4fr); }}
+}}
 /* A phone: a card for each setting and fuse, a note under its value. */
 @media screen and (max-width: 640px) {{
   .evp .evp-cards, .evp .evp-cards caption, .evp .evp-cards thead, .evp .evp-cards tbody,
@@ -204,17 +218,29 @@ _SHEET = f"""
   .evp h2 {{ margin-top: 1.4em; }}
   .evp h2.evp-own-page {{ break-before: page; margin-top: 0; }}
   .evp thead {{ display: table-header-group; }}
+  .evp .evp-screen {{ display: none; }}
   .evp .evp-paper {{ display: table-row; }}
   .evp thead .evp-paper th {{ color: var(--evp-ink); font-weight: 700; font-size: .95em; }}
   .evp tbody, .evp tr, .evp .evp-verdict {{ break-inside: avoid; }}
   .evp tbody.evp-rows {{ break-inside: auto; }}
   .evp tbody.evp-rows > tr:nth-child(-n+2), .evp .evp-group {{ break-after: avoid; }}
-  .evp figure svg {{ min-width: 0 !important; }}
+  .evp figure svg {{ min-width: 0 !important; max-height: 88mm; }}
+  .evp .evp-picture svg {{ max-height: none; }}
   .evp figure {{ overflow: visible; }}
   .evp table {{ margin: .2em 0 .6em; }}
   .evp th, .evp td {{ padding-top: .12em; padding-bottom: .12em; }}
   /* Explanations stand open on paper, in small type and on as few lines as they need. */
   .evp details {{ margin: 0; }}
+  /* Formulas and rules are printed only where somebody asks for them. */
+  body:not(:has(.evp-in-full:checked)) .evp details,
+  body:not(:has(.evp-in-full:checked)) .evp .evp-aside,
+  body:not(:has(.evp-in-full:checked)) .evp .evp-worked :is(th, td):nth-child(3):not(:only-child),
+  body:not(:has(.evp-in-full:checked)) .evp .evp-worked col:nth-child(3) {{ display: none; }}
+  body:not(:has(.evp-in-full:checked)) .evp .evp-worked col:nth-child(1) {{
+    width: 62% !important; }}
+  body:not(:has(.evp-in-full:checked)) .evp .evp-worked col:nth-child(2) {{
+    width: 38% !important; }}
+  body:not(:has(.evp-in-full:checked)) .evp .evp-short {{ columns: 2; column-gap: 6mm; }}
   .evp summary {{ display: none; }}
   .evp .evp-how {{ padding: 0; margin: 0; background: none; border: 0; font-size: 6.8pt;
     line-height: 1.2; }}
@@ -246,6 +272,9 @@ _SHEET = f"""
   .evp .evp-passes td:last-child:not(:empty)::after {{ content: ")"; }}
   .evp .evp-passes tr::after {{ content: " "; }}
   .evp .evp-assumptions {{ font-size: .86em; }}
+  .evp .evp-under p {{ font-size: 7.6pt; line-height: 1.2; }}
+  .evp .evp-facts {{ font-size: 7.8pt; line-height: 1.2; }}
+  .evp .evp-parts {{ font-size: 7.4pt; line-height: 1.2; }}
   .evp .evp-assumptions th, .evp .evp-assumptions td {{ padding-top: 0; padding-bottom: 0; }}
   .evp .evp-how table {{ font-size: 1em; }}
   /* What stands open on paper gets the room of what stands beside it. */

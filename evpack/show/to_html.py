@@ -27,7 +27,6 @@ from evpack.show.html_tables import (
 from evpack.show.words import NOT_KNOWN, worked_words
 
 _BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'
-_KINDS = ("soft", "lead", "notice", "remedy", "title", "only")
 
 
 def to_html(document: Iterable[Block]) -> str:
@@ -128,7 +127,7 @@ def _(para: doc.Para) -> str:
     inner = inline(para.text)
     if para.kind == "strong":
         return f"<p><b>{inner}</b></p>"
-    kind = f' class="evp-{para.kind}"' if para.kind in _KINDS else ""
+    kind = f' class="evp-{para.kind}"' if para.kind else ""
     return f"<p{kind}>{inner}</p>" if inner else ""
 
 

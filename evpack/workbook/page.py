@@ -246,8 +246,9 @@ def not_allowed(text: str) -> tuple[str, ...]:
     for tag in tags(text):
         if tag.name in _FORBIDDEN_TAGS:
             found[f"<{tag.name}>"] = None
-        if tag.name == "input" and tag.given.get("type", "").strip().lower() != "radio":
-            found["<input> that is no radio button"] = None
+        kind = tag.given.get("type", "").strip().lower()
+        if tag.name == "input" and kind not in {"radio", "checkbox"}:
+            found["<input> that is no box to tick"] = None
         for name, value in tag.given.items():
             loads = name in _LOADING and not value.startswith("data:")
             if name.startswith("on") or loads or _script_in(value):

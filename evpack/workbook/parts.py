@@ -23,6 +23,7 @@ from evpack.show.clean import escaped
 from evpack.show.doc import Doc, Figure, Para
 from evpack.show.draw.batch import capacity_svg, scatter_svg
 from evpack.show.findings import finding_cards, held
+from evpack.show.decision import first_screen
 from evpack.show.gather import missing, missing_in, passes
 from evpack.show.html import (
     as_html,
@@ -110,6 +111,11 @@ def one_line(design: Design) -> Shown:
 def faults(design: Design) -> Shown:
     """Return the fault levels: the least and the most that flows into a dead short."""
     return Shown(framed(to_html(faults_of(design))))
+
+
+def answer(decision: Decision, *, titled: bool = True) -> Shown:
+    """Return the first screen: verdict, figures, the picture beside the limits to keep."""
+    return Shown(framed(to_html(first_screen(decision, titled=titled)), "evp-wide"))
 
 
 def verdict(decision: Decision, *, titled: bool = True) -> Shown:

@@ -42,7 +42,7 @@ from evpack.workbook.page import (
     sheet_link,
 )
 from evpack.workbook.paper import PDF, as_pdf
-from evpack.workbook.parts import verdict
+from evpack.workbook.parts import answer
 from evpack.workbook.regions import STYLE, framed
 
 WORKBOOK = "repack-decision"
@@ -63,6 +63,7 @@ def share(
     code: bool = False,
     force: bool = False,
     paper: str = "a4",
+    formulas: bool = False,
 ) -> Path:
     """Run a workbook on a build sheet and write the result as one page.
 
@@ -83,6 +84,8 @@ def share(
         Replace any file at `out_path`.
     paper : {"a4", "letter"}
         Of a PDF; a page follows the printer.
+    formulas : bool
+        Print formulas, rules and the build sheet as well; a reader of the page may tick it there.
 
     Returns
     -------
@@ -103,14 +106,23 @@ def share(
         )
     out_path = Path(out_path)
     if out_path.suffix.lower() == PDF:
-        return _share_pdf(sheet_path, out_path, workbook, code=code, force=force, paper=paper)
+        return _share_pdf(
+            sheet_path,
+            out_path,
+            workbook,
+            code=code,
+            force=force,
+            paper=paper,
+            formulas=formulas,
+        )
     with opened(sheet_path) as sheet:
         decision = decide(design(sheet.build()))
         origin = sheet.origin or origin_of(sheet_path)
         _check_target(out_path, sheet, origin, force=force)
         notebook = _notebook(workbook)
         _run_on(notebook, sheet.name, sheet.folder.resolve())
-    page = _page(notebook, sheet, decision, origin=origin, code=code)
+    about = _about(sheet, decision, origin) | {"in_full": formulas}
+    page = _page(notebook, about, code=code)
     try:
         return write_whole(out_path, page, replace=force or os.path.lexists(out_path))
     except EvpackError as problem:
@@ -125,6 +137,7 @@ def _share_pdf(
     code: bool,
     force: bool,
     paper: str,
+    formulas: bool,
 ) -> Path:
     """Print the page; a PDF does not tell whose it is, so that one which is there is kept."""
     if os.path.lexists(page_name(out, (PDF,))) and not force:
@@ -132,7 +145,7 @@ def _share_pdf(
     if not out.parent.is_dir():
         raise ShareError(f"{out}: there is no folder {out.parent}")
     with passing_folder() as folder:
-        page = share(sheet_path, folder / "page.html", workbook, code=code)
+        page = share(sheet_path, folder / "page.html", workbook, code=code, formulas=formulas)
         return as_pdf(page, out, paper=paper)
 
 
@@ -228,7 +241,7 @@ def _run_on(notebook: Any, sheet_name: str, folder: Path) -> None:
     run(notebook, folder)
 
 
-def _page(notebook: Any, sheet: Sheet, decision: Decision, *, origin: str, code: bool) -> str:
+def _page(notebook: Any, about: dict[str, Any], *, code: bool) -> str:
     """Return the finished page, or refuse one that would run or load something."""
     from nbconvert import HTMLExporter  # noqa: PLC0415  loads when a page is made
 
@@ -244,9 +257,7 @@ def _page(notebook: Any, sheet: Sheet, decision: Decision, *, origin: str, code:
         exclude_output_prompt=True,
         exclude_anchor_links=True,
     )
-    page, _ = exporter.from_notebook_node(
-        notebook, resources={"evpack": _about(sheet, decision, origin)}
-    )
+    page, _ = exporter.from_notebook_node(notebook, resources={"evpack": about})
     page = _with_contents(page)
     found = not_allowed(page)
     if found:
@@ -311,6 +322,6 @@ def _about(sheet: Sheet, decision: Decision, origin: str) -> dict[str, Any]:
         "sheet_link": sheet_link(sheet.text),
         "record_mark": RECORD_MARK,
         "records": {name: record_link(content) for name, content in sheet.records.items()},
-        "verdict_html": verdict(decision, titled=False).html,
+        "verdict_html": answer(decision, titled=False).html,
         "style": STYLE,
     }

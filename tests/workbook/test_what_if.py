@@ -327,7 +327,7 @@ def test_what_a_user_typed_is_escaped() -> None:
 
 @pytest.mark.parametrize("given", ["<input>", "<input type=image>", '<input type="text">'])
 def test_a_page_may_hold_radio_buttons_and_no_other_input(given: str) -> None:
-    assert not_allowed(given) == ("<input> that is no radio button",)
+    assert not_allowed(given) == ("<input> that is no box to tick",)
     assert not_allowed('<input type="radio" name="a">') == ()
 
 

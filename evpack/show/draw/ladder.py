@@ -259,7 +259,7 @@ def ladder_svg(told: Decision | Design) -> str:
     scale = _Scale(low, high, bottom, pack.cells_in_series, least, highest)
     width = _LEFT + each * len(columns) + _RIGHT
 
-    parts = [_ground(scale, width, _LEFT + each), _axes(scale, width)]
+    parts = [_ground(scale, width, _LEFT + each, _working(design)), _axes(scale, width)]
     parts += [_column(c, scale, _LEFT + k * each, each) for k, c in enumerate(columns)]
     data = (
         f' data-low="{scale.low:.6g}" data-high="{scale.high:.6g}" data-top="{svg.px(_TOP)}" '
@@ -290,10 +290,19 @@ def _span(least: float, highest: float, columns: Sequence[Column]) -> tuple[floa
     )
 
 
-def _ground(scale: _Scale, width: float, start: float) -> str:
-    """Return the zones where no cell may go, across all columns: the eye compares along them.
+def _working(design: Design) -> tuple[float, float] | None:
+    """Return between which voltages the pack works as it is set; None where it is not settled."""
+    sheet = design.settings
+    if sheet is None or sheet.withheld:
+        return None
+    low, high = sheet.thresholds.cut_off, sheet.thresholds.charge
+    return None if low is None or high is None else (low, high)
 
-    The lines start beside the pack, whose own bar shows its ends.
+
+def _ground(scale: _Scale, width: float, start: float, working: tuple[float, float] | None) -> str:
+    """Return where no cell may go and where the pack works, across all columns.
+
+    The eye compares along them. Lines and band start beside the pack, whose own bar shows them.
     """
     left, right = _LEFT, width - _RIGHT
     bottom, top = scale.y(scale.least), scale.y(scale.highest)
@@ -301,6 +310,9 @@ def _ground(scale: _Scale, width: float, start: float) -> str:
         svg.box(left, y1, right - left, y2 - y1, "stop-wash")
         for y1, y2 in ((_TOP, top), (bottom, scale.bottom))
     ]
+    if working is not None:
+        cut_off, charge = map(scale.y, working)
+        parts.append(svg.box(start, charge, right - start, cut_off - charge, "work"))
     parts += [svg.line((start, y), (right, y), "stop", 1, "5 3") for y in (top, bottom)]
     return "".join(parts)
 
