@@ -163,7 +163,8 @@ def first_screen(decision: Decision, *, titled: bool = True) -> Iterator[Block]:
     yield from tiles(decision.design)
     if not decision.go:
         yield from in_the_way(decision)
-    picture = Part("evp-picture", (Head("Does it fit?"), ladder_figure(decision.design)))
+    drawn = (Head("Does it fit?"), ladder_figure(decision.design))
+    picture = Only("page", (Part("evp-picture", drawn),))
     if decision.go and decision.limits:
         yield Part("evp-first", (picture, Part("evp-limits", limits(decision))))
     else:
@@ -231,7 +232,7 @@ def _(decision: Decision) -> Doc:
     yield Para(first, "notice")
     if decision.go and decision.limits:
         yield Head(f"Why these limits ({len(decision.limits)})")
-        yield finding_cards(decision.limits)
+        yield finding_cards(decision.limits, remedies=False)
     yield from parts(design)
     if notes(design):
         yield Head("Worth knowing")

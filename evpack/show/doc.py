@@ -38,7 +38,7 @@ class Safe(enum.Enum):
 
 @attrs.frozen
 class Value:
-    """A number with its unit; `NONE` is what stands for one that is not there."""
+    """A number with its unit; `none` is what stands for one that is not there."""
 
     value: float | None
     unit: str
@@ -477,7 +477,9 @@ def kept(
 ) -> tuple[tuple[Column, ...], tuple[Row, ...]]:
     """Return columns and rows without the columns that no row fills."""
     every = tuple(rows)
-    filled = [k for k in range(len(columns)) if k == 0 or any(r.cells[k] != empty for r in every)]
+    filled = [
+        k for k in range(len(columns)) if k == 0 or any(plain(r.cells[k]) != empty for r in every)
+    ]
     return (
         tuple(columns[k] for k in filled),
         tuple(Row([r.cells[k] for k in filled], r.under) for r in every),

@@ -34,12 +34,18 @@ def _(finding: Finding) -> Doc:
     yield finding_cards((finding,))
 
 
-def finding_cards(findings: Iterable[Finding]) -> Cards:
-    """Return findings as cards, the gravest first; those with one way out share a card."""
-    return Cards(_card(way) for way in ways_out(findings))
+def finding_cards(findings: Iterable[Finding], *, remedies: bool = True) -> Cards:
+    """Return findings as cards, the gravest first; those with one way out share a card.
+
+    Parameters
+    ----------
+    remedies : bool
+        With what to do about them, which may stand above already.
+    """
+    return Cards(_card(way, remedies=remedies) for way in ways_out(findings))
 
 
-def _card(way: WayOut) -> Item:
+def _card(way: WayOut, *, remedies: bool) -> Item:
     """Return a card: mark, what it is about, what was found, the way out, the rules behind it."""
     first, many = way.findings[0], len(way.findings)
     tone, mark = SEVERITY[first.severity].tone, severity_of(first.severity)
@@ -49,7 +55,7 @@ def _card(way: WayOut) -> Item:
     else:
         text = (mark, " ", Strong(f"{many} findings, one way out"))
         then.append(Items(map(_found, way.findings)))
-    if way.remedy:
+    if way.remedy and remedies:
         lead = "To clear it" if first.holds else "What to do"
         then.append(Para((Strong(f"{lead}:"), " ", way.remedy), "remedy"))
     return Item(text, (*then, _rules(way)), tone)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from evpack.base.wording import say, say_up
+from evpack.base.wording import COUNT, say, say_up
 from evpack.outcome.search import (
     Candidate,
     Grown,
@@ -28,6 +28,7 @@ from evpack.show.doc import (
     Row,
     Strong,
     Table,
+    Value,
     document,
     kept,
     mark_of,
@@ -45,16 +46,6 @@ _MARGIN = (
 )
 
 # --- Words ----------------------------------------------------------------------------------------
-
-
-def everyday(candidate: Candidate) -> str:
-    """Return the energy of every day out of the inverter."""
-    return energy(candidate.everyday_ac, rough=candidate.rough)
-
-
-def margin(candidate: Candidate) -> str:
-    """Return how near the nearest check comes to its limit."""
-    return "–" if candidate.margin is None else say(candidate.margin, "")
 
 
 def left(candidate: Candidate, money: str = "") -> str:
@@ -194,11 +185,11 @@ def _candidates(caption: str, shown: Iterable[tuple[int | None, Candidate]], mon
         Row(
             (
                 _named(candidate, number),
-                reachable(candidate),
-                everyday(candidate),
-                margin(candidate),
+                Value(candidate.usable_ac, "Wh", rough=candidate.rough),
+                Value(candidate.everyday_ac, "Wh", rough=candidate.rough),
+                Value(candidate.margin, ""),
                 left(candidate, money),
-                str(candidate.limits),
+                Value(candidate.limits, COUNT),
                 priced(candidate, money),
                 years(candidate),
                 amount(candidate.cost, money),
