@@ -96,7 +96,7 @@ def _side(side: SolarSide) -> Row:
 def parts_table(parts: Sequence[PartLine], *, withheld: bool = False) -> Table:
     """Return the bill of materials: functions and ratings, no brands."""
     caption = "Bill of materials" + (" (provisional: buy nothing by it yet)" if withheld else "")
-    return Table(_PARTS, map(_part, parts), caption, cards=True)
+    return Table(_PARTS, map(_part, parts), caption, cards=True, kind="evp-parts")
 
 
 def _part(part: PartLine) -> Row:
