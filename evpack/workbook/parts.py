@@ -20,10 +20,10 @@ from evpack.outcome.matching import Matching
 from evpack.show import matching as heap
 from evpack.show.assumed import assumed_in
 from evpack.show.clean import escaped
+from evpack.show.decision import first_screen
 from evpack.show.doc import Doc, Figure, Para
 from evpack.show.draw.batch import capacity_svg, scatter_svg
 from evpack.show.findings import finding_cards, held
-from evpack.show.decision import first_screen
 from evpack.show.gather import missing, missing_in, passes
 from evpack.show.html import (
     as_html,

@@ -57,8 +57,8 @@ def test_every_finding_that_holds_it_up_stands_with_what_would_clear_it() -> Non
         (
             True,
             (
-                "Limits to keep (1)",
-                "What the pack is, beside the equipment",
+                "Keep these limits (1)",
+                "Why these limits (1)",
                 "How much energy you get",
                 "What to enter on each device",
                 "What protects it",
