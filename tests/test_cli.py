@@ -605,3 +605,17 @@ def test_where_the_page_has_no_folder_the_record_is_not_written_either(
     assert cli.main(words) == 2
     assert "there is no folder" in capsys.readouterr().err
     assert not record.exists()
+
+
+@pytest.mark.parametrize("name", ["wether-barn", "low-shed"])
+def test_the_commands_that_the_answer_names_are_there(
+    capsys: pytest.CaptureFixture, name: str
+) -> None:
+    cli.main(("decide", str(example(name))))
+    named = set(re.findall(r"evpack ([a-z-]+) SHEET", " ".join(capsys.readouterr().out.split())))
+    assert len(named) >= 2
+    with pytest.raises(SystemExit):
+        cli.main(("--help",))
+    helped = capsys.readouterr().out
+    for command in named:
+        assert re.search(rf"^\s+{command}\b", helped, re.MULTILINE), command

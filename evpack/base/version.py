@@ -1,3 +1,3 @@
 """The version, where every floor can name it."""
 
-VERSION = "0.5.0"
+VERSION = "0.6.0"

@@ -209,7 +209,7 @@ def _next(decision: Decision) -> Iterator[Text]:
     yield "Enter the settings and read each back: evpack sheets SHEET wall.html prints them."
     yield "Fuses, cables, every rule and reason: evpack decide SHEET --full."
     yield "Hand it to whoever looks at it: evpack share SHEET page.html writes one file."
-    yield "Prove it before it is used: evpack commission SHEET lists the steps."
+    yield "Prove it before it is used: evpack commissioning SHEET lists the steps."
 
 
 def _closing(decision: Decision) -> str:
