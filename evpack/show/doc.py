@@ -141,7 +141,9 @@ class Hand(enum.Enum):
     """What is left to be filled in by hand; on paper and pages alone."""
 
     LINE = "line"
+    SHORT = "short"  # a short line
     BOX = "box"
+    POLE = "pole"  # a circle for plus or minus
 
 
 Span: TypeAlias = (
@@ -295,6 +297,8 @@ class Table:
         On paper it runs in two columns.
     named : bool
         The first cell of a row names it.
+    wide : bool
+        What stands under a row begins below its name, and takes the whole width.
     """
 
     columns: tuple[Column, ...] = attrs.field(converter=_tuple)
@@ -305,6 +309,7 @@ class Table:
     above: tuple[tuple[str, Text], ...] = ()
     twice: bool = False
     named: bool = True
+    wide: bool = False
 
 
 @attrs.frozen
@@ -430,6 +435,27 @@ class Part:
 
 
 @attrs.frozen
+class Sheet:
+    """A sheet of paper that begins on a page of its own, and may be carried away alone.
+
+    Parameters
+    ----------
+    says : tuple of Text
+        What it is of, a line for each, beside its name.
+    foot : Text
+        What stands below all else.
+    kind : str
+        Classes of the style.
+    """
+
+    name: str
+    inner: tuple[Block, ...] = attrs.field(converter=_tuple)
+    says: tuple[Text, ...] = ()
+    foot: Text = ""
+    kind: str = ""
+
+
+@attrs.frozen
 class Only:
     """Blocks for pages alone, or for the terminal alone: what the other could not show."""
 
@@ -454,6 +480,7 @@ Block: TypeAlias = (
     | Tiles
     | Sign
     | Part
+    | Sheet
     | Only
     | Any  # a `Facts`, which is a block of its own
 )

@@ -26,7 +26,12 @@ from evpack.show.html_tables import (
 )
 from evpack.show.words import NOT_KNOWN, worked_words
 
-_BOX = '<span class="evp-box" role="img" aria-label="box to tick"></span>'
+_HANDS = {
+    Hand.LINE: BLANK,
+    Hand.SHORT: '<span class="evp-where evp-short"></span>',
+    Hand.BOX: '<span class="evp-box" role="img" aria-label="box to tick"></span>',
+    Hand.POLE: '<span class="evp-pole" role="img" aria-label="blank for plus or minus"></span>',
+}
 
 
 def to_html(document: Iterable[Block]) -> str:
@@ -105,7 +110,7 @@ def _(doubt: doc.Doubt) -> str:
 
 @_span.register
 def _(hand: Hand) -> str:
-    return BLANK if hand is Hand.LINE else _BOX
+    return _HANDS[hand]
 
 
 # --- Blocks ---------------------------------------------------------------------------------------
@@ -194,9 +199,10 @@ def _row(one: Row, told: doc.Table, *, cards: bool = False) -> str:
     cells = "".join(
         _cell(column, text, cards=cards) for column, text in zip(columns[1:], others, strict=True)
     )
-    wide, under = len(columns) - 1, to_html(one.under)
+    wide, under = len(columns) - (not told.wide), to_html(one.under)
     if under:
-        under = f'<tr class="evp-under"><td></td><td colspan="{wide}">{under}</td></tr>'
+        below = "" if told.wide else "<td></td>"
+        under = f'<tr class="evp-under">{below}<td colspan="{wide}">{under}</td></tr>'
     name = inline(first)
     name = f'<th scope="row">{name}</th>' if told.named else f"<td>{name}</td>"
     return f"<tr>{name}{cells}</tr>{under}"
@@ -307,6 +313,15 @@ def _(part: doc.Part) -> str:
     kind = f' class="{part.kind}"' if part.kind else ""
     whole = ' style="break-inside:avoid"' if part.whole else ""
     return f"<div{kind}{whole}>{to_html(part.inner)}</div>"
+
+
+@_block.register
+def _(sheet: doc.Sheet) -> str:
+    return (
+        f'<section class="sheet {escaped(sheet.kind)}"><div class="sheet-head">'
+        f"<h2>{prose(sheet.name)}</h2><span>{'<br>'.join(map(inline, sheet.says))}</span></div>"
+        f'{to_html(sheet.inner)}<p class="sheet-foot">{inline(sheet.foot)}</p></section>'
+    )
 
 
 @_block.register

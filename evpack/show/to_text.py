@@ -373,6 +373,15 @@ def _(part: doc.Part, page: Page, indent: int) -> None:
 
 
 @_block.register
+def _(sheet: doc.Sheet, page: Page, indent: int) -> None:
+    page.head(sheet.name)
+    for line in sheet.says:
+        page.say(plain(line), indent)
+    write(sheet.inner, page, indent)
+    page.say(plain(sheet.foot), indent)
+
+
+@_block.register
 def _(only: doc.Only, page: Page, indent: int) -> None:
     if only.where == "terminal":
         write(only.inner, page, indent)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import html
 import re
+import subprocess
+import sys
+from pathlib import Path
 
 import attrs
 import pytest
@@ -17,9 +20,14 @@ from evpack.design import design
 from evpack.finished import commissioning_plan
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.settings import Act
-from evpack.show.wall import SHEETS, wall_page
-from evpack.show.wall_schedule import diagram_sheet, kind_words, schedule_sheet
-from evpack.show.wall_settings import settings_sheets
+from evpack.show.wall import (
+    SHEETS,
+    diagram_sheet,
+    kind_words,
+    schedule_sheet,
+    settings_sheets,
+    wall_page,
+)
 from evpack.workbook.page import not_allowed
 
 BARN = read_sheet(example("wether-barn"))
@@ -40,7 +48,7 @@ def test_every_setting_stands_once_with_its_entry() -> None:
     sheet = design(BARN).settings
     # And the limits that the design works under, which nobody is to act without.
     assert told.count('<section class="sheet') == len(sheet.devices) + 1
-    found = re.findall(r'big-entry">([^<]*)<', told)
+    found = re.findall(r'evp-enter">([^<]*)<', told)
     entries = [html.unescape(entry).replace("\u00a0", " ") for entry in found]
     lines = [line for device in sheet.devices for line in device.lines]
     assert len(entries) == len(lines)
@@ -54,7 +62,7 @@ def test_a_design_that_is_no_go_gives_nothing_to_enter_buy_or_switch_on(name: st
     decision = decide(design(build))
     assert not decision.go
     told = page_of(build)
-    assert "big-entry" not in told.partition("<body>")[2]
+    assert "evp-enter" not in told.partition("<body>")[2]
     assert "What to buy" not in told
     assert "<svg" not in told
     words = words_of(told)
@@ -71,8 +79,8 @@ def test_no_part_of_a_sheet_tells_what_is_withheld_by_itself() -> None:
     shed = design(read_sheet(example("low-shed")))
     assert shed.settings.withheld
     assert list(settings_sheets(shed)) == []
-    assert schedule_sheet(shed) == ""
-    assert diagram_sheet(shed) == ""
+    assert list(schedule_sheet(shed)) == []
+    assert list(diagram_sheet(shed)) == []
 
 
 def test_a_device_without_a_setting_has_no_sheet() -> None:
@@ -299,6 +307,14 @@ def test_only_what_was_asked_for_is_written() -> None:
         page_of(BARN, "label")
     with pytest.raises(EvpackError, match="no sheet was asked for"):
         wall_page(commissioning_plan(decide(design(BARN))), (), on=ON)
+
+
+def test_the_sheets_are_made_where_nothing_else_was_told_before(tmp_path: Path) -> None:
+    # What tells a noun is registered as its module is loaded: here none but those of the command.
+    page = tmp_path / "w.html"
+    words = [sys.executable, "-m", "evpack.cli", "sheets", str(example("wether-barn")), str(page)]
+    subprocess.run(words, check=True, capture_output=True)
+    assert "First charge, somebody beside it" in page.read_text(encoding="utf-8")
 
 
 def test_each_sheet_bears_what_it_is_of_and_the_caution() -> None:

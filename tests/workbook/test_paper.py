@@ -136,7 +136,7 @@ def test_the_command_writes_the_sheets(
     assert cli.main(["sheets", sheet, str(tmp_path / "s.html"), "--only", "labels, emergency"]) == 0
     text = (tmp_path / "s.html").read_text(encoding="utf-8")
     assert "Everybody out." in text
-    assert "big-entry" not in text.partition("<body>")[2]
+    assert "evp-enter" not in text.partition("<body>")[2]
     assert cli.main(["sheets", sheet, str(tmp_path / "s.pdf"), "--paper", "letter"]) == 0
     assert "size: letter" in printing[0]["text"]
     assert cli.main(["sheets", sheet, str(tmp_path / "t.html"), "--only", "lables"]) == 2
