@@ -23,6 +23,7 @@ from evpack.base.basis import Basis
 from evpack.base.finding import Severity
 from evpack.base.wording import about, say, say_down, say_up
 from evpack.base.worked import Worked
+from evpack.show.facts import Facts, facts
 from evpack.show.words import BASIS, NOT_KNOWN, SEVERITY, Words, shown, worked_words
 
 # --- Spans: pieces of a text ----------------------------------------------------------------------
@@ -482,21 +483,21 @@ Block: TypeAlias = (
     | Part
     | Sheet
     | Only
-    | Any  # a `Facts`, which is a block of its own
+    | Facts
 )
 Doc: TypeAlias = Iterable[Block]
 
 
 @singledispatch
 def document(noun: object) -> Doc:
-    """Return what a noun tells, as a document.
+    """Return what a noun tells, as a document; of what a person states, its facts.
 
     Raises
     ------
     TypeError
         For an object that is none of evpack's nouns.
     """
-    raise TypeError(f"{type(noun).__name__} has nothing to tell")
+    return (facts(noun),)
 
 
 def kept(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import singledispatch
-
 from evpack.outcome.design import Decision, Design
 from evpack.show import (  # noqa: F401  they register their nouns
     commissioning,
@@ -18,7 +16,6 @@ from evpack.show import (  # noqa: F401  they register their nouns
 )
 from evpack.show.assumed import Assumptions
 from evpack.show.doc import document
-from evpack.show.facts import facts
 from evpack.show.to_html import to_html
 
 
@@ -35,7 +32,7 @@ def as_html(noun: object) -> str:
     TypeError
         For anything else.
     """
-    return f'<div class="evp">{body(noun)}</div>'
+    return f'<div class="evp">{to_html(document(noun))}</div>'
 
 
 def decision_html(told: Decision) -> str:
@@ -71,11 +68,3 @@ def verdict_html(told: Decision, *, titled: bool = True) -> str:
 def assumed_html(assumed: Assumptions) -> str:
     """Return what was assumed: what to confirm first, then evpack's own general values."""
     return to_html(decision.assumed_blocks(assumed))
-
-
-@singledispatch
-def body(noun: object) -> str:
-    """Return a noun's fragment without the frame; what a user states is told as its facts."""
-    if type(noun) in document.registry:
-        return to_html(document(noun))
-    return to_html((facts(noun),))

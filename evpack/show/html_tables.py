@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from evpack.base.basis import Basis
 from evpack.base.finding import Severity
-from evpack.base.wording import say
 from evpack.base.worked import Worked
 from evpack.show.clean import escaped, prose
 from evpack.show.gather import formula_words, inputs_told, source_words
@@ -143,20 +142,3 @@ def worked_row(worked: Worked, name: str = "") -> str:
         number(worked_words(worked)) + assumed,
         folded(summary_of(worked), how(worked)),
     )
-
-
-def worked_table(caption: str, lines: Iterable[Worked], more: str = "") -> str:
-    """Return a table of explained numbers; `more` are rows of markup that stand first."""
-    body = more + "".join(worked_row(line) for line in lines)
-    heads = ("", "value", "how it comes about")
-    return table(caption, heads, body, widths=(34, 24, 42), kind="evp-worked")
-
-
-def value_of(worked: Worked | None) -> str:
-    """Return the bare value of a number that may be missing, as markup."""
-    return number(worked_words(worked))
-
-
-def say_or_dash(value: float | None, unit: str) -> str:
-    """Return a value, or a dash where a rule compares nothing."""
-    return "–" if value is None else number(say(value, unit))

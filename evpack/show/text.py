@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from evpack.base.finding import Finding
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
 from evpack.show import (  # noqa: F401  they register their nouns
@@ -15,7 +16,7 @@ from evpack.show import (  # noqa: F401  they register their nouns
     trials,
 )
 from evpack.show.decision import answer
-from evpack.show.text_nouns import tell
+from evpack.show.doc import document
 from evpack.show.to_text import WIDTH, Page, write
 
 
@@ -36,12 +37,13 @@ def as_text(noun: object, width: int = WIDTH, *, full: bool = False) -> str:
     TypeError
         For anything else.
     """
-    page = Page(width, full)
+    # A finding alone is not one of many: it stands with its rule.
+    page = Page(width, full or isinstance(noun, Finding))
     decision = decide(noun) if isinstance(noun, Design) else noun
     if isinstance(decision, Decision) and not full:
         write(answer(decision), page)
     else:
-        tell(decision, page)
+        write(document(decision), page)
     return str(page)
 
 

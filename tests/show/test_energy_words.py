@@ -13,7 +13,7 @@ from evpack.design import design
 from evpack.outcome.design import UsableWindow
 from evpack.show.draw.energy import energy_svg
 from evpack.show.draw.small_bars import scale_of, small_bars
-from evpack.show.energy_words import energy_words
+from evpack.show.figures import energy_words
 from evpack.show.html import as_html
 from evpack.show.text import as_text
 from evpack.show.to_json import to_json
