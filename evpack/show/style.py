@@ -107,7 +107,6 @@ _SHEET = f"""
 .evp .evp-tiles span.evp-num {{ color: inherit; font-size: inherit; }}
 .evp .evp-first {{ display: grid; grid-template-columns: minmax(0, 1fr); gap: 0 1.6em; }}
 .evp .evp-first h2 {{ margin-top: .6em; border: 0; padding: 0; }}
-@media screen {{ .evp .evp-first figure svg {{ min-width: 0 !important; }} }}
 .evp .evp-limits li {{ margin: .5em 0; }}
 
 .evp .evp-findings {{ list-style: none; margin: .5em 0; padding: 0; }}
@@ -179,6 +178,7 @@ _SHEET = f"""
 {_PICTURES}
 
 @media (min-width: 1000px) {{
+  .evp .evp-first figure svg {{ min-width: 0 !important; }}
   .evp .evp-first:has(.evp-limits) {{ grid-template-columns: minmax(0, 7fr) minmax(0, 4fr); }}
 }}
 /* A phone: a card for each setting and fuse, a note under its value. */
