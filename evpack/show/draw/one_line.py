@@ -110,13 +110,8 @@ def _strings(design: Design, rows: Sequence[Row], level: float, dash: str) -> _P
         words = block(_fuse_labels(circuit, fuse), _LABEL_WIDE)
         inner = written(lead, _LABEL, y + 12)
         both = design.build.safeguards.both_ends
-        at = (
-            y
-            + 12
-            + max(height_of(lead), 2 * symbols.FUSE if both else STEP)
-            + 12
-            + symbols.FUSE / 2
-        )
+        room = max(height_of(lead), 2 * symbols.FUSE if both else STEP)
+        at = y + 12 + room + 12 + symbols.FUSE / 2
         inner += svg.line((_AXIS, y), (_AXIS, at + symbols.FUSE / 2 + 16), "ink", WIRE, dash)
         if circuit.needs_fuse:
             inner += symbols.fuse(_AXIS, at, upright=True, kind=_kind(fuse), dash=dash)
