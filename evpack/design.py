@@ -41,7 +41,12 @@ _ROUNDS = 3  # in which the runs whose size is left open are settled
 
 
 def design(
-    build: Build, *, catalogue: FuseCatalogue | None = None, stop_early: bool = False
+    build: Build,
+    *,
+    catalogue: FuseCatalogue | None = None,
+    stop_early: bool = False,
+    ends: bool = True,
+    remedies: bool = True,
 ) -> Design:
     """Carry a build through every step, and return all that was worked out and found.
 
@@ -54,6 +59,12 @@ def design(
     stop_early : bool
         Stop before the protection if something holds the design up by then, for a search through
         many builds. What was found so far is returned, and `protection` is None.
+    ends : bool
+        Whether what nobody stated is judged with both ends of what is credible; a search that only
+        looks leaves that.
+    remedies : bool
+        Whether remedies that change the build are tried, so that those that help are told; a
+        search that tells none leaves that.
 
     Returns
     -------
@@ -72,8 +83,10 @@ def design(
             made = _carried(sized, catalogue, stop_early=stop_early)
         return made
 
-    made = settle(carry(build), carry)
-    return _weighed(made if stop_early else prove(made, carry))
+    made = carry(build)
+    if ends:
+        made = settle(made, carry)
+    return _weighed(prove(made, carry) if remedies and not stop_early else made)
 
 
 def _weighed(made: Design) -> Design:

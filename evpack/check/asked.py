@@ -212,6 +212,15 @@ def settle(made: Design, carry: Carry) -> Design:
     return attrs.evolve(made, findings=(*made.findings, *notes)) if notes else made
 
 
+def at_ends(build: Build) -> tuple[Build, Build]:
+    """Return the build with everything that is open yet at its low end, and at its high end."""
+    low = high = build
+    for unsaid in opens(build):
+        if _can_be(unsaid, low) and _can_be(unsaid, high):
+            low, high = unsaid.low(low), unsaid.high(high)
+    return low, high
+
+
 def _can_be(unsaid: Open, build: Build) -> bool:
     """Return whether both ends go together with what is stated beside them."""
     try:

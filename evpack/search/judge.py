@@ -53,6 +53,8 @@ def judged(
     *,
     catalogue: FuseCatalogue | None = None,
     whole: bool = True,
+    ends: bool = True,
+    remedies: bool = True,
     lives: Lives | None = None,
 ) -> Candidate:
     """Return how a build does with changes made.
@@ -62,11 +64,19 @@ def judged(
     whole : bool
         Whether a design that is held up is still carried to its end, so that everything that
         holds it up is told.
+    ends, remedies : bool
+        Whether what nobody stated is judged with both ends, and remedies are tried; see `design`.
     lives : dict, optional
         Where years are told of those that may be built: those told already, which this adds to.
     """
     try:
-        made = design(changed(build, changes), catalogue=catalogue, stop_early=not whole)
+        made = design(
+            changed(build, changes),
+            catalogue=catalogue,
+            stop_early=not whole,
+            ends=ends,
+            remedies=remedies,
+        )
     except DescriptionError as problem:
         return _impossible(build, name, changes, str(problem))
     found = candidate_of(made, name, changes)
@@ -167,6 +177,8 @@ def judge_all(
     progress: Progress | None = None,
     catalogue: FuseCatalogue | None = None,
     whole: bool = False,
+    ends: bool = True,
+    remedies: bool = True,
     life: bool = False,
 ) -> tuple[Candidate, ...]:
     """Return how each candidate does, in the order given.
@@ -180,15 +192,12 @@ def judge_all(
         Called with how many are done, and of how many.
     """
     chunks = [wanted[k : k + _CHUNK] for k in range(0, len(wanted), _CHUNK)]
+    how = {"whole": whole, "ends": ends, "remedies": remedies, "life": life}
     found: list[Candidate] = []
     if executor is None:
-        parts: Iterable[list[Candidate]] = (
-            _chunk(build, c, catalogue, whole=whole, life=life) for c in chunks
-        )
+        parts: Iterable[list[Candidate]] = (_chunk(build, c, catalogue, **how) for c in chunks)
     else:
-        waiting = [
-            executor.submit(_chunk, build, c, catalogue, whole=whole, life=life) for c in chunks
-        ]
+        waiting = [executor.submit(_chunk, build, c, catalogue, **how) for c in chunks]
         parts = (future.result() for future in waiting)
     for part in parts:
         found += part
@@ -203,11 +212,22 @@ def _chunk(
     catalogue: FuseCatalogue | None,
     *,
     whole: bool,
+    ends: bool,
+    remedies: bool,
     life: bool,
 ) -> list[Candidate]:
     lives: Lives | None = {} if life else None
     return [
-        judged(build, name, how, catalogue=catalogue, whole=whole, lives=lives)
+        judged(
+            build,
+            name,
+            how,
+            catalogue=catalogue,
+            whole=whole,
+            ends=ends,
+            remedies=remedies,
+            lives=lives,
+        )
         for name, how in wanted
     ]
 

@@ -1,15 +1,15 @@
 """What would clear what holds a design up: the smallest changes, each proven by the whole design.
 
 No hint is given that was not tried. First every single change of every ladder; while none of them
-is enough, every other change on top of the best so far.
+is enough, every other change on top of the best so far (`outward.py`).
 """
 
 from __future__ import annotations
 
+import functools
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
 from concurrent.futures import Executor
-from typing import NamedTuple
 
 import attrs
 
@@ -22,12 +22,11 @@ from evpack.load.equipment_list import generic_equipment
 from evpack.load.tables import fuse_catalogue
 from evpack.outcome.search import Candidate, Change, Held, Way, WaysOut
 from evpack.search.changes import changed
-from evpack.search.judge import Progress, Wanted, candidate_of, judge_all
+from evpack.search.judge import Progress, candidate_of
 from evpack.search.levers import Ladder, device_ladders, ladders
+from evpack.search.outward import Found, Outward, helps
 
 _OFFERED = 3  # distinct ways
-_KEPT = 6  # of what was tried, those that one more change is put on
-_MORE = 2  # changes on top of the first
 _OF_A_CLASS = ", of a class of the library"
 _CLASSES = (
     "Classes of the library were tried as well. Their numbers are assumed, and what a class cannot "
@@ -63,49 +62,40 @@ def find_ways(
     fuses = catalogue or fuse_catalogue(build.site.rules)
     made = design(build, catalogue=catalogue)
     now = candidate_of(made, "as it is")
-    search = _Search(build, now, catalogue, executor, progress)
     if now.go:
         return WaysOut(build=build, now=now, to_go=(), one_by_one=(), tried=1)
-    steps = _steps(ladders(made, build, fuses, equipment or EquipmentList()))
-    found = search.outward(steps, steps)
-    useful, note = [c for c in found.singles if _helps(c, now)], ""
+    search = Outward(made, build, now, catalogue, executor, progress)
+    found = search.with_steps(_steps(ladders(made, build, fuses, equipment or EquipmentList())))
+    useful, note = [c for c in found.singles if helps(c, now)], ""
     if equipment is None and now.stops and not found.go:
         classes = _steps(device_ladders(build, generic_equipment(), _OF_A_CLASS))
-        more = search.outward(classes, [*steps, *classes])
-        useful += [c for c in more.singles if _helps(c, now)]
+        more = search.with_steps(classes)
+        useful += [c for c in more.singles if helps(c, now)]
         found, note = _nearer(found, more, now), _CLASSES
-    nearest = [c for c in found.near if c.stops < now.stops]
+    offered = _Offer(build, now, catalogue).of
     return WaysOut(
         build=build,
         now=now,
-        to_go=_distinct(search.way(c) for c in found.go),
+        to_go=offered(found.every, lambda c: c.go),
         one_by_one=tuple(
-            (held, _distinct(search.way(c) for c in useful if _clears(c, held)))
+            (held, offered(useful, functools.partial(_helps_with, held=held, now=now)))
             for held in now.held_by
         ),
-        nearest=() if found.go else _distinct(search.way(c) for c in nearest),
+        nearest=() if found.go else offered(found.every, lambda c: c.stops < now.stops),
         tried=search.count,
         note=note,
     )
-
-
-class _Found(NamedTuple):
-    """What a search came to: single changes, those that are a go, and all that was tried."""
-
-    singles: tuple[Candidate, ...]
-    go: list[Candidate]
-    near: list[Candidate]
 
 
 def _steps(every: Iterable[Ladder]) -> list[tuple[Change, ...]]:
     return [step for _, rungs in every for step in rungs]
 
 
-def _nearer(found: _Found, more: _Found, now: Candidate) -> _Found:
+def _nearer(found: Found, more: Found, now: Candidate) -> Found:
     """Return what was found with classes of the library where it is a go, or nearer to one."""
 
-    def left(one: _Found) -> int:
-        return min((len(c.stops) for c in one.near if c.stops < now.stops), default=len(now.stops))
+    def left(one: Found) -> int:
+        return min((len(c.stops) for c in one.every if c.stops < now.stops), default=len(now.stops))
 
     return more if more.go or left(more) < left(found) else found
 
@@ -116,69 +106,42 @@ def _clears(candidate: Candidate, held: Held) -> bool:
     return held.key not in candidate.keys and (held.stop or not of_a_class)
 
 
-def _helps(candidate: Candidate, now: Candidate) -> bool:
-    """Return whether a candidate clears something and brings no new stop."""
-    return candidate.stops <= now.stops and bool(now.keys - candidate.keys)
+def _helps_with(candidate: Candidate, held: Held, now: Candidate) -> bool:
+    return helps(candidate, now) and _clears(candidate, held)
 
 
-@attrs.define
-class _Search:
-    """What is searched, and how many designs that took."""
+@attrs.frozen
+class _Offer:
+    """What is told of a search: the few best, each proven by the whole design."""
 
     build: Build
     now: Candidate
     catalogue: FuseCatalogue | None
-    executor: Executor | None
-    progress: Progress | None
-    count: int = 1
+    _carried: dict[int, Candidate] = attrs.field(factory=dict, init=False)
 
-    def tried(self, changes: Sequence[tuple[Change, ...]]) -> tuple[Candidate, ...]:
-        """Return how each set of changes does, carried to its end."""
-        wanted: list[Wanted] = [("; ".join(c.says for c in these), these) for these in changes]
-        self.count += len(wanted)
-        return judge_all(
-            self.build,
-            wanted,
-            executor=self.executor,
-            progress=self.progress,
-            catalogue=self.catalogue,
-            whole=True,
-        )
+    def of(
+        self, candidates: Iterable[Candidate], worth: Callable[[Candidate], bool]
+    ) -> tuple[Way, ...]:
+        """Return the cheapest of each kind that are worth it when carried out in full."""
+        left = {id(candidate): candidate for candidate in candidates}
+        proven: set[int] = set()
+        while True:
+            ways = _distinct(
+                self._way(candidate) for candidate in left.values() if worth(candidate)
+            )
+            told = {id(way.candidate) for way in ways}
+            fresh = [key for key, candidate in left.items() if id(candidate) in told - proven]
+            if not fresh:
+                return ways
+            for key in fresh:
+                left[key] = self._whole(left[key])
+                proven.add(id(left[key]))
 
-    def outward(
-        self, first: Sequence[tuple[Change, ...]], steps: Sequence[tuple[Change, ...]]
-    ) -> _Found:
-        """Return what one change comes to, and while none is enough, what more on top do."""
-        singles = tried = self.tried(first)
-        go, near = [c for c in tried if c.go], list(singles)
-        for _ in range(_MORE):
-            if go:
-                break
-            tried = self.on_top(tried, steps)
-            near += tried
-            go = [c for c in tried if c.go]
-        return _Found(singles, go, near)
-
-    def on_top(
-        self, tried: Sequence[Candidate], steps: Sequence[tuple[Change, ...]]
-    ) -> tuple[Candidate, ...]:
-        """Return the best of what was tried, each with every step of another kind on top."""
-        fewer = [c for c in tried if len(c.stops) < len(self.now.stops) or _helps(c, self.now)]
-        best = sorted(_unlike(fewer), key=lambda c: (len(c.stops), len(c.keys)))[:_KEPT]
-        return self.tried(
-            [
-                candidate.changes + step
-                for candidate in best
-                for step in steps
-                if not {c.place for c in step} & {c.place for c in candidate.changes}
-            ]
-        )
-
-    def way(self, candidate: Candidate) -> Way:
+    def _way(self, candidate: Candidate) -> Way:
         """Return a candidate as a way out, with its price in energy."""
         new = candidate.keys - self.now.keys
         return Way(
-            candidate=self._sized(candidate),
+            candidate=candidate,
             clears=tuple(held for held in self.now.held_by if held.key not in candidate.keys),
             costs=_less(self.now.usable, candidate.usable),
             costs_everyday=_less(self.now.everyday, candidate.everyday),
@@ -187,18 +150,18 @@ class _Search:
             to_find_out=sum(not held.stop for held in candidate.held_by if held.key in new),
         )
 
-    def _sized(self, candidate: Candidate) -> Candidate:
-        """Return a candidate that says which size was chosen where one was left open."""
-        if not any(change.place.endswith(".size") for change in candidate.changes):
-            return candidate
-        cabling = design(changed(self.build, candidate.changes), catalogue=self.catalogue)
-        told = tuple(
-            attrs.evolve(change, says=f"{change.says}: {_size(cabling.build, change)}")
-            if change.place.endswith(".size")
-            else change
-            for change in candidate.changes
-        )
-        return attrs.evolve(candidate, changes=told)
+    def _whole(self, candidate: Candidate) -> Candidate:
+        """Return a candidate with its remedies tried, and with the sizes chosen if left open."""
+        if id(candidate) not in self._carried:
+            made = design(changed(self.build, candidate.changes), catalogue=self.catalogue)
+            told = tuple(
+                attrs.evolve(change, says=f"{change.says}: {_size(made.build, change)}")
+                if change.place.endswith(".size")
+                else change
+                for change in candidate.changes
+            )
+            self._carried[id(candidate)] = candidate_of(made, candidate.name, told)
+        return self._carried[id(candidate)]
 
 
 def _less(before: float | None, after: float | None) -> float | None:
@@ -208,15 +171,6 @@ def _less(before: float | None, after: float | None) -> float | None:
 def _size(build: Build, change: Change) -> str:
     run = getattr(build.cabling, change.place.split(".")[1])
     return str(run.conductor.size)
-
-
-def _unlike(candidates: Iterable[Candidate]) -> list[Candidate]:
-    """Return of each kind of change the first step that leaves the same held up."""
-    seen: dict[tuple[frozenset[str], frozenset[tuple[str, str]]], Candidate] = {}
-    for candidate in candidates:
-        kind = frozenset(change.place for change in candidate.changes)
-        seen.setdefault((kind, candidate.keys), candidate)
-    return list(seen.values())
 
 
 def _distinct(ways: Iterable[Way]) -> tuple[Way, ...]:
