@@ -36,7 +36,13 @@ from evpack.show.doc import (
 from evpack.show.draw.energy import energy_svg
 from evpack.show.draw.ladder import ladder_svg
 from evpack.show.figures import energy_numbers, energy_said
-from evpack.show.findings import detail_items, finding_cards, missing_cards, pass_table
+from evpack.show.findings import (
+    detail_items,
+    finding_cards,
+    missing_cards,
+    pass_table,
+    way_items,
+)
 from evpack.show.gather import arrangement, missing, missing_in, notes, passes, stops, ways_out
 from evpack.show.protection import protects
 from evpack.show.settings import in_short, settings_blocks, settings_head
@@ -272,6 +278,28 @@ def in_the_way(decision: Decision) -> Iterator[Block]:
     elif decision.limits:
         yield Head(so_far(decision))
         yield detail_items(decision.limits)
+
+
+def summary(decision: Decision) -> Iterator[Block]:
+    """Yield what would clear a decision, what is missing, and what to mind, each thing once."""
+    missing = missing_in(decision)
+    yield from _ways("What would clear it", stops(decision))
+    if missing.asked:
+        yield Head("Missing from your sheet", 3)
+        yield missing_cards(missing, rules=False)
+    if decision.go:
+        yield from _ways("Limits to keep", decision.limits)
+    elif decision.limits:
+        yield Head(so_far(decision), 3)
+        yield detail_items(decision.limits)
+
+
+def _ways(head: str, findings: Iterable[Finding]) -> Iterator[Block]:
+    """Yield what was found, and the one thing to do about it."""
+    ways = ways_out(findings)
+    if ways:
+        yield Head(head, 3)
+        yield way_items(ways)
 
 
 def parts(design: Design) -> Iterator[Block]:

@@ -218,7 +218,7 @@ class Item:
     """An item of a list, with what belongs to it."""
 
     text: Text
-    then: tuple[Block, ...] = ()
+    then: tuple[Block, ...] = attrs.field(default=(), converter=_tuple)
     tone: str = ""
 
 

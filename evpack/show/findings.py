@@ -133,6 +133,20 @@ def detail_items(findings: Iterable[Finding]) -> Items:
     )
 
 
+def way_items(ways: Iterable[WayOut]) -> Items:
+    """Return findings in short, each way out once, without the rules behind them."""
+    return Items(map(_way, ways))
+
+
+def _way(way: WayOut) -> Item:
+    first, *others = way.findings
+    severity = first.severity
+    then = [Para(_found(finding)) for finding in others]
+    if way.remedy:
+        then.append(Para(f"→ {way.remedy}", "strong"))
+    return Item((severity_of(severity), " ", _found(first)), then, SEVERITY[severity].tone)
+
+
 def pass_table(findings: Sequence[Finding]) -> Table:
     """Return the passes as evidence, thing by thing, with the margin of each.
 

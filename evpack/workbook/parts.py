@@ -20,11 +20,11 @@ from evpack.outcome.matching import Matching
 from evpack.show import matching as heap
 from evpack.show.assumed import assumed_in
 from evpack.show.clean import escaped
-from evpack.show.decision import first_screen
-from evpack.show.doc import Doc, Figure, Para
+from evpack.show.decision import checked, first_screen, summary
+from evpack.show.doc import Doc, Figure, Head, Para
 from evpack.show.draw.batch import capacity_svg, scatter_svg
-from evpack.show.findings import finding_cards, held
-from evpack.show.gather import missing, missing_in, passes
+from evpack.show.findings import finding_cards, held, missing_cards
+from evpack.show.gather import missing, missing_in
 from evpack.show.html import (
     as_html,
     assumed_html,
@@ -33,11 +33,9 @@ from evpack.show.html import (
     settings_html,
     verdict_html,
 )
-from evpack.show.html_findings import finding_list, missing_list, pass_table
-from evpack.show.html_tables import folded
 from evpack.show.protection import faults_of, one_line_figure, protects
 from evpack.show.to_html import to_html
-from evpack.workbook.regions import STYLE, framed, notice, summary
+from evpack.workbook.regions import STYLE, framed, notice
 
 # Of the continuous load, where nobody said what runs most of the time. Common practice, no source.
 _TYPICAL = 0.3
@@ -78,11 +76,9 @@ def findings(design: Design) -> Shown:
     """Return every finding: what asks for a word in full, the passes folded with their margins."""
     telling = [f for f in design.findings if f.severity not in {Severity.OK, Severity.UNKNOWN}]
     missing = missing_in(decide(design))
-    asked = f"<h3>Missing from your sheet</h3>{missing_list(missing)}" if missing.asked else ""
-    passed = passes(design)
-    count = f"{len(passed)} of {len(design.findings)} checks passed; each with its margin"
-    evidence = folded(count, pass_table(passed)) if passed else "<p>No check was passed.</p>"
-    return Shown(framed(asked + finding_list(telling) + evidence))
+    asked = (Head("Missing from your sheet", 3), missing_cards(missing)) if missing.asked else ()
+    blocks = (*asked, finding_cards(telling), *checked(design))
+    return Shown(framed(to_html(blocks)))
 
 
 def energy(design: Design) -> Shown:
@@ -120,7 +116,7 @@ def answer(decision: Decision, *, titled: bool = True) -> Shown:
 
 def verdict(decision: Decision, *, titled: bool = True) -> Shown:
     """Return the verdict, what would clear what holds it up, and the limits to keep."""
-    return Shown(framed(verdict_html(decision, titled=titled) + summary(decision)))
+    return Shown(framed(verdict_html(decision, titled=titled) + to_html(summary(decision))))
 
 
 def where_possible(make: Callable[[], object]) -> object:

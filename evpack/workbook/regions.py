@@ -7,16 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from evpack.base.finding import Finding
 from evpack.base.worked import Worked
-from evpack.outcome.design import Decision, Design
+from evpack.outcome.design import Design
 from evpack.outcome.settings import Line, Setting, SettingsSheet
 from evpack.show.clean import escaped, prose
-from evpack.show.gather import WayOut, missing_in, stops, ways_out
-from evpack.show.html_findings import details_list, missing_list, standing_note
-from evpack.show.html_tables import how, severity_mark
+from evpack.show.html_tables import how
 from evpack.show.style import STYLE as SHOW_STYLE
-from evpack.show.words import NOT_KNOWN, SEVERITY, shown, so_far, worked_words
+from evpack.show.words import NOT_KNOWN, shown, worked_words
 
 # Lines of the settings sheet.
 CHARGE_VOLTAGE, CUT_OFF = Line.CHARGE, Line.CUT_OFF
@@ -67,42 +64,6 @@ def settled(choices: Iterable[Sequence[object]], shown_in: Mapping[str, str]) ->
 def framed(html: str, more: str = "") -> str:
     """Return a fragment in the frame that the style is scoped to."""
     return f'<div class="{f"evp {more}".strip()}">{html}</div>'
-
-
-def summary(decision: Decision) -> str:
-    """Return what would clear a decision, what is missing, and what to mind, each thing once."""
-    missing = missing_in(decision)
-    asked = _small_head("Missing from your sheet") + missing_list(missing, rules=False)
-    return (
-        _ways("What would clear it", stops(decision))
-        + (asked if missing.asked else "")
-        + _limits(decision)
-    )
-
-
-def _limits(decision: Decision) -> str:
-    if decision.go or not decision.limits:
-        return _ways("Limits to keep", decision.limits)
-    return _small_head(so_far(decision)) + details_list(decision.limits)
-
-
-def _small_head(words: str) -> str:
-    return f'<h2 class="evp-small">{words}</h2>'
-
-
-def _ways(head: str, findings: Iterable[Finding]) -> str:
-    lines = "".join(_line(way) for way in ways_out(findings))
-    return f"{_small_head(head)}<ul>{lines}</ul>" if lines else ""
-
-
-def _line(way: WayOut) -> str:
-    """Return what was found, and the one thing to do about it."""
-    told = "<br>".join(
-        f"<b>{prose(f.about)}</b>: {prose(f.detail)}{standing_note(f)}" for f in way.findings
-    )
-    severity = way.findings[0].severity
-    todo = f"<br><b>→ {prose(way.remedy)}</b>" if way.remedy else ""
-    return f'<li class="evp-{SEVERITY[severity].tone}">{severity_mark(severity)} {told}{todo}</li>'
 
 
 def keys_of(made: Design, *, entered: bool = True) -> Iterator[tuple[str, ...]]:

@@ -11,10 +11,10 @@ from evpack.base.worked import Input, Worked
 from evpack.design import design
 from evpack.load.places import data_dir
 from evpack.load.sheet import read_sheet
+from evpack.show.findings import pass_table
 from evpack.show.gather import formula_words, protection_lines
 from evpack.show.html import as_html
 from evpack.show.html_explained import explained_together
-from evpack.show.html_findings import pass_table
 from evpack.show.protection import schedule_tables
 from evpack.show.to_html import to_html
 from evpack.show.words import BASIS, shown
@@ -137,9 +137,8 @@ def test_fault_levels_are_rounded_to_the_safe_side_as_in_the_schedule() -> None:
 def test_passes_stand_by_the_thing_that_they_are_of() -> None:
     found = made_up.decision().design.findings[0]
     things = ("pack", "inverter", "pack")
-    page = pass_table(
-        [attrs.evolve(found, about=of, detail=f"{of} {k}.") for k, of in enumerate(things)]
-    )
+    passed = [attrs.evolve(found, about=of, detail=f"{of} {k}.") for k, of in enumerate(things)]
+    page = to_html((pass_table(passed),))
     text = read(page).text
     assert page.count('scope="rowgroup"') == 2
     assert text.index("pack 0.") < text.index("pack 2.") < text.index("inverter 1.")

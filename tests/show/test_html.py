@@ -12,10 +12,11 @@ from evpack.design import design
 from evpack.load.sheet import example, read_sheet
 from evpack.outcome.design import Decision
 from evpack.show.assumed import assumed_in
+from evpack.show.findings import finding_cards
 from evpack.show.html import as_html, decision_html, in_the_way, settings_html, verdict_html
-from evpack.show.html_findings import finding_list
 from evpack.show.style import PAINT, STYLE
 from evpack.show.text import decision_text
+from evpack.show.to_html import to_html
 from evpack.show.to_json import to_json
 from evpack.show.words import SEVERITY, VERDICT, WITHHELD
 
@@ -196,12 +197,12 @@ def test_what_waits_for_one_answer_is_asked_once() -> None:
 def test_findings_with_one_way_out_share_it_and_those_without_stand_alone() -> None:
     stop = made_up.findings("barn", Severity.STOP)[1]
     same = [attrs.evolve(stop, detail=f"Stop {k}.") for k in range(2)]
-    text = read(finding_list(same)).text
+    text = read(to_html((finding_cards(same),))).text
     assert text.count("To clear it:") == 1
     assert "Stop 0." in text
     assert "Stop 1." in text
     alone = [attrs.evolve(f, remedy="", severity=Severity.NOTE) for f in same]
-    assert finding_list(alone).count("evp-mark") == 2
+    assert to_html((finding_cards(alone),)).count("evp-mark") == 2
 
 
 def test_a_number_is_never_parted_from_its_unit() -> None:
