@@ -12,6 +12,8 @@ from evpack.show.matching import CAUTIONS, GLYPH, NEXT
 _STYLE = """
 body { font: 12px/1.35 "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans Condensed",
   sans-serif; color: #1c232b;
+  /* Whatever font is there, its letters are made as wide as those of Arial. */
+  font-size-adjust: ch-width .556; text-rendering: geometricPrecision;
   background: #fff; margin: 8mm; }
 h1 { font-size: 16px; } h2 { font-size: 14px; margin: 0 0 1mm; }
 .cards { display: grid; grid-template-columns: repeat(auto-fill, minmax(88mm, 1fr)); gap: 4mm; }

@@ -66,6 +66,9 @@ _SHEET = f"""
 .evp {{{_LIGHT}
   color: var(--evp-ink); background: var(--evp-paper);
   font: 15px/1.45 "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans Condensed", sans-serif;
+  /* Whatever font is there, its letters are made as wide as those of Arial, so that what fits
+     fits everywhere: the width of a 0 is told, and is not rounded to whole pixels. */
+  font-size-adjust: ch-width .556; text-rendering: geometricPrecision;
   max-width: 60em; padding: 0 .25em; text-align: left; overflow-wrap: break-word;
 }}
 [data-jp-theme-light="false"] .evp {{{_DARK}}}

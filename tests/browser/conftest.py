@@ -1,6 +1,7 @@
 """A real browser and a JupyterLab of our own; skipped, with the reason, where there is none."""
 
 import contextlib
+import functools
 import json
 import os
 import secrets
@@ -16,11 +17,23 @@ import pytest
 
 from evpack.base.files import passing_folder
 from evpack.load.places import workbooks_dir
+from evpack.load.sheet import example
 from evpack.workbook.kernel import transport
+from evpack.workbook.share import share
 
 CHROMIUM = Path("/usr/bin/chromium")
 # Nothing is timed here. Tests wait for what is to happen, and give up only where it never does.
 LONG = 120  # [s]
+# A page must fit with whatever fonts there are: one of the widest in use, and one like Arial.
+FONTS = {
+    "wide": ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "DejaVuSansMono.ttf"),
+    "like-arial": (
+        "LiberationSans-Regular.ttf",
+        "LiberationSans-Bold.ttf",
+        "LiberationMono-Regular.ttf",
+    ),
+}
+_INSTALLED = Path("/usr/share/fonts")
 _NEWS = "@jupyterlab/apputils-extension:announcements"  # asks the network for news
 
 
@@ -51,8 +64,29 @@ class Patient:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Patient]:
-    """Open Debian's Chromium without a window."""
+def fonts(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Return settings of fontconfig that offer one set of fonts, and no other of this machine."""
+    told = {}
+    for name, files in FONTS.items():
+        folder = tmp_path_factory.mktemp(name)
+        (folder / "fonts").mkdir()
+        for file in files:
+            found = next(_INSTALLED.rglob(file), None)
+            if found is None:
+                _missing(f"no {file}: apt install fonts-dejavu-core fonts-liberation")
+            (folder / "fonts" / file).symlink_to(found)
+        told[name] = folder / "fonts.conf"
+        told[name].write_text(
+            f"<fontconfig><dir>{folder / 'fonts'}</dir>"
+            f"<cachedir>{folder / 'cache'}</cachedir></fontconfig>",
+            encoding="utf-8",
+        )
+    return told
+
+
+@pytest.fixture(scope="session")
+def browsers(fonts: dict[str, Path]) -> Iterator[Callable[[str], Patient]]:
+    """Return what opens Debian's Chromium without a window, once for each set of fonts."""
     if not CHROMIUM.exists():
         _missing(f"no {CHROMIUM}")
     try:
@@ -60,13 +94,35 @@ def browser() -> Iterator[Patient]:
     except ImportError:
         _missing("the playwright package is not installed")
     expect.set_options(timeout=LONG * 1000)
-    with sync_playwright() as play:
-        # Inside a container there is no sandbox to be had; only our own pages are opened.
-        opened = play.chromium.launch(
-            executable_path=str(CHROMIUM), args=["--no-sandbox"], timeout=LONG * 1000
-        )
-        yield Patient(opened)
-        opened.close()
+    with sync_playwright() as play, contextlib.ExitStack() as open_ones:
+
+        @functools.cache
+        def opened(name: str) -> Patient:
+            # Inside a container there is no sandbox to be had; only our own pages are opened.
+            browser = play.chromium.launch(
+                executable_path=str(CHROMIUM),
+                args=["--no-sandbox"],
+                env=os.environ | {"FONTCONFIG_FILE": str(fonts[name])},
+                timeout=LONG * 1000,
+            )
+            open_ones.callback(browser.close)
+            return Patient(browser)
+
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def browser(browsers: Callable[[str], Patient]) -> Patient:
+    """Open a browser with the wide fonts, with which the least has room."""
+    return browsers("wide")
+
+
+@pytest.fixture(scope="session")
+def barn_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Share the main workbook of the example, once for all that only look at it."""
+    folder = tmp_path_factory.mktemp("shared")
+    sheet = Path(shutil.copy(example("wether-barn"), folder / "barn.toml"))
+    return share(sheet, folder / "barn.html")
 
 
 @pytest.fixture(scope="session")

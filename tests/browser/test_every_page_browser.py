@@ -31,6 +31,10 @@ def shared(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequ
     return share(sheet, folder / f"{request.param}.html", request.param)
 
 
+def test_no_part_of_the_example_is_refused(shared: Path) -> None:
+    assert 'role="alert"' not in shared.read_text(encoding="utf-8")
+
+
 def test_it_asks_for_nothing_and_fits_screen_phone_and_paper(
     browser: object, shared: Path, kept: Callable[[object, str], None]
 ) -> None:

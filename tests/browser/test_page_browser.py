@@ -2,25 +2,16 @@
 
 import os
 import re
-import shutil
 from pathlib import Path
 
 import pytest
 
 from evpack.load.sheet import example
-from evpack.workbook.share import share
 
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("shared")
-    sheet = Path(shutil.copy(example("wether-barn"), folder / "barn.toml"))
-    return share(sheet, folder / "barn.html")
-
-
-def test_it_opens_without_network_script_or_complaint(browser: object, shared: Path) -> None:
+def test_it_opens_without_network_script_or_complaint(browser: object, barn_page: Path) -> None:
     context = browser.new_context(offline=True)
     page = context.new_page()
     asked: list[str] = []
@@ -28,9 +19,9 @@ def test_it_opens_without_network_script_or_complaint(browser: object, shared: P
     page.on("request", lambda request: asked.append(request.url))
     page.on("console", lambda message: said.append(message.text))
     page.on("pageerror", lambda problem: said.append(str(problem)))
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     page.wait_for_load_state("networkidle")
-    assert asked == [shared.as_uri()]
+    assert asked == [barn_page.as_uri()]
     assert said == []
     assert page.locator("script").count() == 0
     assert page.locator("h1").first.inner_text() == "Wether Barn"
@@ -55,10 +46,10 @@ def test_its_policy_really_forbids_scripts_and_requests(browser: object, tmp_pat
 
 
 def test_nothing_is_wider_than_a_small_screen_or_a_sheet_of_paper(
-    browser: object, shared: Path
+    browser: object, barn_page: Path
 ) -> None:
     page = browser.new_page(viewport={"width": 820, "height": 1100})
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
     assert page.evaluate(wide) == 0
     page.emulate_media(media="print")
@@ -68,10 +59,10 @@ def test_nothing_is_wider_than_a_small_screen_or_a_sheet_of_paper(
 
 
 def test_on_a_phone_every_setting_is_a_card_and_nothing_lies_on_anything(
-    browser: object, shared: Path
+    browser: object, barn_page: Path
 ) -> None:
     page = browser.new_page(viewport={"width": 420, "height": 900})
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
     assert page.evaluate(wide) == 0
     spilled = """[...document.querySelectorAll('.evp-cards td, .evp-cards th, .evp-facts td')]
@@ -87,18 +78,18 @@ def test_on_a_phone_every_setting_is_a_card_and_nothing_lies_on_anything(
     page.close()
 
 
-def test_a_link_leads_to_its_part(browser: object, shared: Path) -> None:
+def test_a_link_leads_to_its_part(browser: object, barn_page: Path) -> None:
     page = browser.new_page()
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     page.get_by_role("link", name="What do I enter?").click()
     top = page.locator("h2", has_text="What do I enter?").bounding_box()["y"]
     assert -5 <= top < 100
     page.close()
 
 
-def test_it_prints_on_a4_and_letter(browser: object, shared: Path, tmp_path: Path) -> None:
+def test_it_prints_on_a4_and_letter(browser: object, barn_page: Path, tmp_path: Path) -> None:
     page = browser.new_page()
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     for paper in ("A4", "Letter"):
         out = tmp_path / f"{paper}.pdf"
         page.pdf(path=str(out), format=paper)
@@ -113,9 +104,9 @@ def test_it_prints_on_a4_and_letter(browser: object, shared: Path, tmp_path: Pat
     page.close()
 
 
-def test_the_sheet_is_saved_from_the_page(browser: object, shared: Path, tmp_path: Path) -> None:
+def test_the_sheet_is_saved_from_the_page(browser: object, barn_page: Path, tmp_path: Path) -> None:
     page = browser.new_page()
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     with page.expect_download() as waiting:
         page.get_by_role("link", name="Save the build sheet").click()
     saved = tmp_path / os.path.basename(waiting.value.suggested_filename)  # noqa: PTH119

@@ -1,6 +1,5 @@
 """Choices of a shared page in a real browser: no network, no script, by keyboard, on paper."""
 
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -12,36 +11,28 @@ from evpack.load.sheet import example, read_sheet
 from evpack.show.words import VERDICT
 from evpack.workbook.controls import with_choices
 from evpack.workbook.regions import keys_of
-from evpack.workbook.share import share
 
 pytestmark = pytest.mark.browser
 
 _WIDE = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
-@pytest.fixture(scope="module")
-def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("shared")
-    sheet = Path(shutil.copy(example("wether-barn"), folder / "barn.toml"))
-    return share(sheet, folder / "barn.html")
-
-
 @pytest.fixture
-def page(browser: object, shared: Path) -> Iterator[object]:
+def page(browser: object, barn_page: Path) -> Iterator[object]:
     context = browser.new_context(
         offline=True, java_script_enabled=False, viewport={"width": 1000, "height": 900}
     )
     page = context.new_page()
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     yield page
     context.close()
 
 
 def answer(page: object) -> str:
     """Return the words of the one answer that is to be seen."""
-    seen = [one for one in page.locator(".evp-if-s").all() if one.is_visible()]
-    assert len(seen) == 1
-    return " ".join(seen[0].inner_text().split())
+    seen = page.locator(".evp-if-s:visible")
+    assert seen.count() == 1
+    return " ".join(seen.inner_text().split())
 
 
 def test_a_choice_made_by_keyboard_shows_its_answer(
@@ -95,9 +86,9 @@ def test_a_reload_leads_back_to_the_sheet(page: object) -> None:
     assert answer(page).startswith("As in the sheet:")
 
 
-def test_a_browser_without_the_style_shows_the_sheet_alone(page: object, shared: Path) -> None:
-    bare = shared.with_name("bare.html")
-    text = shared.read_text(encoding="utf-8")
+def test_a_browser_without_the_style_shows_the_sheet_alone(page: object, barn_page: Path) -> None:
+    bare = barn_page.with_name("bare.html")
+    text = barn_page.read_text(encoding="utf-8")
     bare.write_text(text.replace("selector(:has(a))", "(no-such: thing)"), encoding="utf-8")
     page.goto(bare.as_uri())
     assert page.locator("input:visible").count() == 0
@@ -105,10 +96,10 @@ def test_a_browser_without_the_style_shows_the_sheet_alone(page: object, shared:
 
 
 def test_on_a_phone_nothing_is_cut_and_every_choice_can_be_hit(
-    browser: object, shared: Path, kept: Callable[[object, str], None]
+    browser: object, barn_page: Path, kept: Callable[[object, str], None]
 ) -> None:
     page = browser.new_page(viewport={"width": 390, "height": 844})
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     for radio in page.locator(".evp-if input").all():
         radio.check()
         assert page.evaluate(_WIDE) == 0
@@ -119,15 +110,20 @@ def test_on_a_phone_nothing_is_cut_and_every_choice_can_be_hit(
     page.close()
 
 
-def test_people_who_cannot_see_it_can_read_it(browser: object, shared: Path) -> None:
-    """Held against axe-core, the open accessibility checker, with all of its rules."""
+def test_people_who_cannot_see_it_can_read_it(browser: object, barn_page: Path) -> None:
+    """Held against axe-core, the open accessibility checker, with all of its rules.
+
+    Only what a choice changes: the page around it is looked at with all others.
+    """
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     # The page lets no script run; the checker is one.
     context = browser.new_context(bypass_csp=True)
     page = context.new_page()
-    page.goto(shared.as_uri())
+    page.goto(barn_page.as_uri())
     for place in ("a0", "b3", "c0", "d0"):
         page.locator(f".evp-if input.{place}").check()
-        found = axe.run(page).response["violations"]
+        looked = axe.run(page, context=".evp-if").response
+        assert len(looked["passes"]) > 10
+        found = looked["violations"]
         assert [(rule["id"], rule["nodes"][0]["html"][:120]) for rule in found] == []
     context.close()
