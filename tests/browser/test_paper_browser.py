@@ -150,8 +150,8 @@ def test_a_shared_page_on_paper_leaves_no_heading_alone(
     heads = {html.unescape(head) for head in found}
     assert {"Does it fit?", "What protects it?", "The build sheet"} <= heads
     assert not heads & {lines[-1] for lines in pages}
-    # Golden: 16 pages of A4 when this was written; more than 20 would be a change for the worse.
-    assert len(pages) <= 20
+    # Golden: 10 pages of A4 when this was written; more than 12 would be a change for the worse.
+    assert len(pages) <= 12
 
 
 def test_letters_are_about_as_wide_with_any_font(
