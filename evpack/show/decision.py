@@ -154,10 +154,14 @@ def limits(decision: Decision) -> Iterator[Block]:
     if not decision.limits:
         return
     yield Head(f"Keep these limits ({len(decision.limits)})")
-    yield Items(
-        Item((Strong(finding.about), ": ", finding.remedy or finding.detail))
-        for finding in decision.limits
-    )
+    yield Items(map(_limit, decision.limits))
+
+
+def _limit(finding: Finding) -> Text:
+    """Return what to do to keep a limit; what was measured of the cells is never left out."""
+    said = finding.detail if not finding.remedy or finding.rule.key.startswith("cells.") else ""
+    both = " " if said and finding.remedy else ""
+    return (Strong(finding.about), f": {said}{both}{finding.remedy}")
 
 
 def first_screen(decision: Decision, *, titled: bool = True) -> Iterator[Block]:
