@@ -497,7 +497,11 @@ def document(noun: object) -> Doc:
     TypeError
         For an object that is none of evpack's nouns.
     """
-    return (facts(noun),)
+    # Whoever asks first may have loaded no room yet, and a noun of one has no facts.
+    from evpack.show import rooms  # noqa: F401, PLC0415
+
+    told = document.dispatch(type(noun))
+    return (facts(noun),) if told is document.dispatch(object) else told(noun)
 
 
 def kept(

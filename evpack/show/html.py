@@ -3,17 +3,7 @@
 from __future__ import annotations
 
 from evpack.outcome.design import Decision, Design
-from evpack.show import (  # noqa: F401  they register their nouns
-    commissioning,
-    decision,
-    figures,
-    matching,
-    operation,
-    protection,
-    runs,
-    search,
-    trials,
-)
+from evpack.show import decision
 from evpack.show.assumed import Assumptions
 from evpack.show.doc import document
 from evpack.show.to_html import to_html

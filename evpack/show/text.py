@@ -5,16 +5,6 @@ from __future__ import annotations
 from evpack.base.finding import Finding
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design
-from evpack.show import (  # noqa: F401  they register their nouns
-    commissioning,
-    figures,
-    matching,
-    operation,
-    protection,
-    runs,
-    search,
-    trials,
-)
 from evpack.show.decision import answer
 from evpack.show.doc import document
 from evpack.show.to_text import WIDTH, Page, write

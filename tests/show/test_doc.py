@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import subprocess
+import sys
 
 import pytest
 
@@ -100,3 +102,15 @@ def test_what_is_no_block_is_refused() -> None:
 def test_numbers_are_a_table_in_csv() -> None:
     told = Numbers((doc.Line("cells", "14"),), "The pack")
     assert to_csv((told,)).split("\r\n")[:3] == ["The pack", "what,value", "cells,14"]
+
+
+def test_a_noun_tells_itself_to_whoever_asks_first() -> None:
+    """In a fresh interpreter, which has loaded no room yet."""
+    said = (
+        "from evpack.show.doc import document; from evpack.show.to_text import to_text; "
+        "from evpack.outcome.search import Ranking; from evpack import example, read_sheet; "
+        "build = read_sheet(example('wether-barn')); "
+        "print(to_text(document(Ranking(title='T', asked='A', build=build, candidates=()))))"
+    )
+    done = subprocess.run([sys.executable, "-c", said], capture_output=True, text=True, check=True)
+    assert "None of them may be built." in done.stdout
