@@ -289,12 +289,12 @@ def summary(decision: Decision) -> Iterator[Block]:
     missing = missing_in(decision)
     yield from _ways("What would clear it", stops(decision))
     if missing.asked:
-        yield Head("Missing from your sheet", 3)
+        yield Head("Missing from your sheet", small=True)
         yield missing_cards(missing, rules=False)
     if decision.go:
         yield from _ways("Limits to keep", decision.limits)
     elif decision.limits:
-        yield Head(so_far(decision), 3)
+        yield Head(so_far(decision), small=True)
         yield detail_items(decision.limits)
 
 
@@ -302,7 +302,7 @@ def _ways(head: str, findings: Iterable[Finding]) -> Iterator[Block]:
     """Yield what was found, and the one thing to do about it."""
     ways = ways_out(findings)
     if ways:
-        yield Head(head, 3)
+        yield Head(head, small=True)
         yield way_items(ways)
 
 

@@ -190,11 +190,15 @@ def _tuple(many: Iterable[Any]) -> tuple[Any, ...]:
 
 @attrs.frozen
 class Head:
-    """A heading; level 1 is the page's. On paper it may begin a page of its own."""
+    """A heading; level 1 is the page's. On paper it may begin a page of its own.
+
+    `small` is the look of level 3 where nothing of level 2 stands above it.
+    """
 
     text: Text
     level: int = 2
     own_page: bool = False
+    small: bool = False
 
 
 @attrs.frozen

@@ -75,7 +75,7 @@ _SHEET = f"""
 {_TONES}
 .evp h2 {{ font-size: 1.22em; line-height: 1.25; margin: 2em 0 .5em; padding: 0 0 .25em;
   border: 0; border-bottom: 2px solid var(--evp-ink); font-weight: 700; }}
-.evp h3 {{
+.evp h3, .evp h2.evp-small {{
   font-size: 1.02em; margin: 1.2em 0 .35em; padding: 0; font-weight: 700; border: 0;
 }}
 .evp p {{ margin: .35em 0; }}

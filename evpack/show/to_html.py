@@ -123,7 +123,7 @@ def _block(block: object) -> str:
 
 @_block.register
 def _(head: doc.Head) -> str:
-    own = ' class="evp-own-page"' if head.own_page else ""
+    own = ' class="evp-own-page"' if head.own_page else ' class="evp-small"' if head.small else ""
     return f"<h{head.level}{own}>{inline(head.text)}</h{head.level}>"
 
 

@@ -92,7 +92,7 @@ def _block(block: object, page: Page, indent: int) -> None:  # noqa: ARG001
 
 @_block.register
 def _(head: doc.Head, page: Page, indent: int) -> None:
-    if head.level <= 2:  # noqa: PLR2004  heads of parts are underlined
+    if head.level <= 2 and not head.small:  # noqa: PLR2004  heads of parts are underlined
         page.head(plain(head.text))
     else:
         page.gap()
