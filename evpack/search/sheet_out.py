@@ -145,9 +145,8 @@ def _put(table: Any, key: str, value: Any) -> None:
     table[key] = told
 
 
-_NO_BASIS = frozenset(
-    {"size"}
-)  # how well a conductor is known is looked up, and no value of its own
+# How well a conductor is known is looked up, and is no value of its own.
+_NO_BASIS = frozenset({"size"})
 
 
 def write_sheet(

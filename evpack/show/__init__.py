@@ -7,7 +7,7 @@ __getattr__, __dir__, __all__ = lazy.attach(
     submod_attrs={
         "draw.energy": ["energy_svg"],
         "draw.ladder": ["ladder_svg"],
-        "html": ["as_html", "decision_html", "figure_html", "verdict_html"],
+        "html": ["as_html", "decision_html", "verdict_html"],
         "style": ["STYLE"],
         "text": ["as_text", "decision_text"],
     },

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from evpack.base.finding import Finding, Severity
+from evpack.base.finding import Finding
 from evpack.base.wording import say
 from evpack.decide import decide
 from evpack.outcome.design import Decision, Design, UsableWindow
@@ -41,13 +41,22 @@ from evpack.show.findings import (
     finding_cards,
     missing_cards,
     pass_table,
+    remedy_line,
     way_items,
 )
-from evpack.show.gather import arrangement, missing, missing_in, notes, passes, stops, ways_out
+from evpack.show.gather import (
+    arrangement,
+    missing_in,
+    notes,
+    passes,
+    stops,
+    ways_out,
+    working_band,
+)
+from evpack.show.pieces import and_more, not_worked_out
 from evpack.show.protection import protects
 from evpack.show.settings import in_short, settings_blocks, settings_head
 from evpack.show.words import (
-    SEVERITY,
     VERDICT,
     cautions,
     count_of,
@@ -67,8 +76,9 @@ _MOST = 6  # things told of a list in the answer; the whole has them all
 def answer(decision: Decision) -> Doc:
     """Yield the answer on one screen: verdict, figures, limits or stops, settings, what next."""
     design = decision.design
+    confirm = len(assumed_in(design).confirm)
     first, *_ = cautions(decision)
-    yield verdict(decision)
+    yield _verdict(decision, confirm)
     yield Para(first)
     yield from tiles(design)
     if decision.go:
@@ -78,8 +88,8 @@ def answer(decision: Decision) -> Doc:
     else:
         yield from _held(decision)
     yield Head("What to do next")
-    yield Items(_next(decision), numbered=True)
-    yield Para(_closing(decision), "strong")
+    yield Items(_next(decision, confirm), numbered=True)
+    yield Para(_closing(decision, confirm), "strong")
 
 
 def verdict(decision: Decision, *, titled: bool = True) -> Verdict:
@@ -90,9 +100,14 @@ def verdict(decision: Decision, *, titled: bool = True) -> Verdict:
     titled : bool
         With the title of the build, which a page may have above it already.
     """
+    return _verdict(decision, len(assumed_in(decision.design).confirm), titled=titled)
+
+
+def _verdict(decision: Decision, confirm: int, *, titled: bool = True) -> Verdict:
+    """Return the verdict; `confirm` values are to be confirmed first."""
     words, design = VERDICT[decision.verdict], decision.design
     inner: list[Block] = [Para(words.sentence)]
-    assumed = only_assumed(len(assumed_in(design).confirm))
+    assumed = only_assumed(confirm)
     if assumed:
         inner.append(Para(Strong(assumed), "only"))
     if titled:
@@ -123,14 +138,11 @@ def _energy_tiles(usable: UsableWindow | None) -> Iterator[tuple[Text, Text]]:
 def _voltage_tile(design: Design) -> Iterator[tuple[Text, Text]]:
     pack, figures = design.build.pack, design.figures
     cells = f"{count_of(pack.cells_in_series, 'cell')} in series"
-    sheet = design.settings
-    found = None if sheet is None or sheet.withheld else sheet.thresholds
-    if found is not None and found.charge is not None and found.cut_off is not None:
+    band = working_band(design)
+    if band is not None:
         nominal = "" if figures is None else f", nominally {worked_words(figures.nominal)}"
-        yield (
-            f"{say(found.cut_off, 'V')} to {say(found.charge, 'V')}",
-            f"from cut-off to full; {cells}{nominal}",
-        )
+        low, high = band
+        yield f"{say(low, 'V')} to {say(high, 'V')}", f"from cut-off to full; {cells}{nominal}"
     elif figures is not None:
         yield figures.nominal, f"nominal; {cells}"
 
@@ -187,29 +199,23 @@ def _held(decision: Decision) -> Iterator[Block]:
     if hard:
         yield Head(f"What holds it up ({len(stops(decision))})")
         yield Items(_stop(way.findings, way.remedy) for way in hard[:_MOST])
-        yield from _more(len(hard) - _MOST)
+        yield from and_more(len(hard) - _MOST)
     ways = [(thing, way) for thing, every in asked.asked.items() for way in every]
     if ways:
         yield Head(f"Find out first ({len(ways)})")
         yield Items((Strong(thing), f": {way.remedy}") for thing, way in ways[:_MOST])
-        yield from _more(len(ways) - _MOST)
+        yield from and_more(len(ways) - _MOST)
 
 
 def _stop(findings: tuple[Finding, ...], remedy: str) -> Item:
     first, *others = findings
     many = f" And {len(others)} more with the same way out." if others else ""
-    then = (Para((Strong("To clear it:"), " ", remedy)),) if remedy else ()
+    then = (remedy_line(first, remedy),) if remedy else ()
     return Item((Strong(first.about), f": {first.detail}{many}"), then)
 
 
-def _more(more: int) -> Iterator[Block]:
-    if more > 0:
-        yield Para(f"And {more} more.")
-
-
-def _next(decision: Decision) -> Iterator[Text]:
+def _next(decision: Decision, confirm: int) -> Iterator[Text]:
     """Yield what to do next, with the commands that help."""
-    confirm = len(assumed_in(decision.design).confirm)
     if confirm:
         yield f"{only_assumed(confirm)} evpack decide SHEET --full lists them."
     if not decision.go:
@@ -222,10 +228,9 @@ def _next(decision: Decision) -> Iterator[Text]:
     yield "Prove it before it is used: evpack commissioning SHEET lists the steps."
 
 
-def _closing(decision: Decision) -> str:
+def _closing(decision: Decision, confirm: int) -> str:
     words = VERDICT[decision.verdict]
     counts = [tally(decision)]
-    confirm = len(assumed_in(decision.design).confirm)
     if confirm:
         counts.append(f"{count_of(confirm, 'value')} only assumed")
     return f"{words.glyph} {words.word.upper()}: {'; '.join(counts)}"
@@ -251,10 +256,11 @@ def _(decision: Decision) -> Doc:
     yield Para(tally(decision))
     yield from checked(design)
     yield Head("What was assumed")
-    yield from assumed_blocks(assumed_in(design))
+    assumed = assumed_in(design)
+    yield from assumed_blocks(assumed)
     yield Head("Before you work on it")
     yield Items(rest)
-    yield Only("terminal", (Para(_closing(decision)),))
+    yield Only("terminal", (Para(_closing(decision, len(assumed.confirm))),))
 
 
 @document.register
@@ -309,7 +315,7 @@ def _ways(head: str, findings: Iterable[Finding]) -> Iterator[Block]:
 def parts(design: Design) -> Iterator[Block]:
     """Yield figures, energy, settings and protection, saying plainly which of them is missing."""
     if design.figures is None:
-        yield _missing("The pack's figures")
+        yield not_worked_out("The pack's figures")
     else:
         yield from document(design.figures)
     yield Head("How much energy you get")
@@ -324,16 +330,11 @@ def parts(design: Design) -> Iterator[Block]:
         yield from document(design.sharing)
 
 
-def _missing(what: str) -> Block:
-    glyph = SEVERITY[Severity.UNKNOWN].glyph
-    return Para(f"{glyph} {missing(what)}", "strong")
-
-
 def settings_of(design: Design) -> Iterator[Block]:
     """Yield the settings sheet of a design, its title and verdict above every table on paper."""
     sheet: SettingsSheet | None = design.settings
     if sheet is None:
-        yield _missing("The settings sheet")
+        yield not_worked_out("The settings sheet")
         return
     words = VERDICT[decide(design).verdict]
     yield from settings_blocks(sheet, f"{design.build.title}: {words.glyph} {words.word}")
@@ -342,7 +343,7 @@ def settings_of(design: Design) -> Iterator[Block]:
 def energy_blocks(design: Design) -> Iterator[Block]:
     """Yield the usable energy in sentences, as a picture and in numbers."""
     if design.usable is None:
-        yield _missing("The usable energy")
+        yield not_worked_out("The usable energy")
         return
     yield from energy_said(design.usable)
     yield energy_figure(design)

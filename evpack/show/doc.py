@@ -29,12 +29,18 @@ from evpack.show.words import BASIS, NOT_KNOWN, SEVERITY, Words, shown, worked_w
 # --- Spans: pieces of a text ----------------------------------------------------------------------
 
 
+_EMPTY = "–"  # of a cell that has nothing to tell
+
+
 class Safe(enum.Enum):
     """Which way a value may be rounded without harm."""
 
     NEAR = "near"
     UP = "up"  # it must be reached
     DOWN = "down"  # it must not be passed
+
+
+_ROUNDED = {Safe.NEAR: say, Safe.UP: say_up, Safe.DOWN: say_down}
 
 
 @attrs.frozen
@@ -45,7 +51,7 @@ class Value:
     unit: str
     safe: Safe = Safe.NEAR
     rough: bool = False
-    none: str = "–"
+    none: str = _EMPTY
 
     @property
     def words(self) -> str:
@@ -56,13 +62,7 @@ class Value:
             return shown(self.value, self.unit)
         if self.rough:
             return about(self.value, self.value, self.unit)
-        if self.safe is Safe.UP:
-            return say_up(self.value, self.unit)
-        return say_down(self.value, self.unit) if self.safe is Safe.DOWN else say(*self._pair)
-
-    @property
-    def _pair(self) -> tuple[float, str]:
-        return self.value or 0.0, self.unit
+        return _ROUNDED[self.safe](self.value, self.unit)
 
 
 @attrs.frozen
@@ -147,10 +147,7 @@ class Hand(enum.Enum):
     POLE = "pole"  # a circle for plus or minus
 
 
-Span: TypeAlias = (
-    str | Value | Number | Strong | Soft | Small | Below | Mark | Known | Doubt | Hand | Worked
-)
-# A text is a span or a tuple of texts; a worked number in it is its value.
+# A text is a word, a span of those above, a worked number (its value), or a tuple of texts.
 Text: TypeAlias = Any
 
 
@@ -509,12 +506,12 @@ def document(noun: object) -> Doc:
 
 
 def kept(
-    columns: Sequence[Column], rows: Iterable[Row], empty: str = "–"
+    columns: Sequence[Column], rows: Iterable[Row]
 ) -> tuple[tuple[Column, ...], tuple[Row, ...]]:
     """Return columns and rows without the columns that no row fills."""
     every = tuple(rows)
     filled = [
-        k for k in range(len(columns)) if k == 0 or any(plain(r.cells[k]) != empty for r in every)
+        k for k in range(len(columns)) if k == 0 or any(plain(r.cells[k]) != _EMPTY for r in every)
     ]
     return (
         tuple(columns[k] for k in filled),

@@ -56,9 +56,14 @@ def _card(way: WayOut, *, remedies: bool) -> Item:
         text = (mark, " ", Strong(f"{many} findings, one way out"))
         then.append(Items(map(_found, way.findings)))
     if way.remedy and remedies:
-        lead = "To clear it" if first.holds else "What to do"
-        then.append(Para((Strong(f"{lead}:"), " ", way.remedy), "remedy"))
+        then.append(remedy_line(first, way.remedy))
     return Item(text, (*then, _rules(way)), tone)
+
+
+def remedy_line(finding: Finding, remedy: str) -> Para:
+    """Return what to do about a finding: to clear what holds a design up, or to keep a limit."""
+    lead = "To clear it" if finding.holds else "What to do"
+    return Para((Strong(f"{lead}:"), " ", remedy), "remedy")
 
 
 def _found(finding: Finding) -> object:

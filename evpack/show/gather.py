@@ -182,6 +182,15 @@ def inputs_told(worked: Worked) -> tuple[Input, ...]:
     return tuple(i for i in worked.inputs if worked.between is None or i.unit != ENERGY.unit)
 
 
+def working_band(design: Design) -> tuple[float, float] | None:
+    """Return between which voltages the pack works as it is set [V]; None: not settled."""
+    sheet = design.settings
+    if sheet is None or sheet.withheld:
+        return None
+    low, high = sheet.thresholds.cut_off, sheet.thresholds.charge
+    return None if low is None or high is None else (low, high)
+
+
 def missing(what: str) -> str:
     """Return the sentence that stands where a part of the design could not be worked out."""
     return (

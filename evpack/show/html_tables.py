@@ -53,7 +53,7 @@ def table(
     inner = f'<tbody class="evp-rows">{body}</tbody>' if rows else body
     made = f"<table{kinds}>{top}{columns}{head}{inner}</table>"
     # On paper without formulas they are narrow, and run in two columns.
-    return f'<div class="evp-short">{made}</div>' if kind == "evp-worked" else made
+    return f'<div class="evp-narrow">{made}</div>' if kind == "evp-worked" else made
 
 
 def row(name: str, *cells: str) -> str:
@@ -98,6 +98,11 @@ def basis_mark(basis: Basis | None) -> str:
     return f'<span class="evp-basis{extra}">{escaped(BASIS[basis])}</span>'
 
 
+def doubt_mark(words: str = "assumed input") -> str:
+    """Return that a value rests on something that is only assumed."""
+    return f' <span class="evp-basis evp-assumed">{escaped(words)}</span>'
+
+
 def severity_mark(severity: Severity) -> str:
     """Return glyph and word of a severity."""
     words = SEVERITY[severity]
@@ -134,11 +139,10 @@ def summary_of(worked: Worked) -> str:
     return formula(symbols) if symbols else prose(numbers)
 
 
-def worked_row(worked: Worked, name: str = "") -> str:
+def worked_row(worked: Worked) -> str:
     """Return a row of a table of numbers: name, value, folded explanation."""
-    assumed = " <span class='evp-basis evp-assumed'>assumed input</span>" if worked.assumed else ""
     return row(
-        prose(name or worked.name),
-        number(worked_words(worked)) + assumed,
+        prose(worked.name),
+        number(worked_words(worked)) + (doubt_mark() if worked.assumed else ""),
         folded(summary_of(worked), how(worked)),
     )

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from evpack.base.finding import Finding, Severity
 from evpack.show.doc import Block, Fold, Head, Items, Only, Para, Strong
 from evpack.show.findings import finding_cards, held, pass_table
-from evpack.show.words import count_of
+from evpack.show.gather import missing
+from evpack.show.words import SEVERITY, count_of
 
 
 def invented(*, invented: bool, what: str = "pack exists") -> Iterator[Block]:
@@ -32,6 +33,17 @@ def passed(findings: tuple[Finding, ...]) -> Iterator[Block]:
     if rest:
         yield Fold(words, (pass_table(rest),))
     yield Only("terminal", (Para(f"{words}."),))
+
+
+def and_more(more: int) -> Iterator[Block]:
+    """Yield how many others there are, where a list was cut."""
+    if more > 0:
+        yield Para(f"And {more} more.")
+
+
+def not_worked_out(what: str) -> Para:
+    """Return what stands where a part of a design could not be worked out."""
+    return Para(f"{SEVERITY[Severity.UNKNOWN].glyph} {missing(what)}", "strong")
 
 
 def assumed(words: tuple[str, ...]) -> Iterator[Block]:

@@ -29,7 +29,7 @@ from evpack.show.doc import (
 )
 from evpack.show.draw.one_line import one_line_svg
 from evpack.show.fuses import count_line, fuse_table
-from evpack.show.gather import missing
+from evpack.show.pieces import not_worked_out
 from evpack.show.words import NOT_KNOWN, NOT_TO_BUY
 
 # --- Circuits -------------------------------------------------------------------------------------
@@ -101,6 +101,12 @@ def fault_table(faults: Sequence[FaultBand]) -> Doc:
     )
 
 
+def worst_fault(schedule: ProtectionSchedule) -> Worked | None:
+    """Return the most that flows into a dead short anywhere; None where no place is known."""
+    highs = (band.high for band in schedule.faults)
+    return max(highs, key=lambda high: high.value, default=None)
+
+
 def _fault(band: FaultBand) -> Row:
     doubt = (Doubt("resistance assumed"),) if band.assumed else ()
     return Row(((band.place, *doubt), most(band.low), least(band.high), band.time_constant))
@@ -140,7 +146,7 @@ def protects(design: Design) -> Doc:
 def schedule_of(design: Design, solar: Sequence[SolarSide] = ()) -> Doc:
     """Yield the schedule of a design, or that there is none."""
     if design.protection is None:
-        yield Para(f"? {missing('The protection schedule')}", "strong")
+        yield not_worked_out("The protection schedule")
         return
     yield from schedule_tables(design.protection, solar)
 
@@ -162,8 +168,8 @@ def schedule_tables(schedule: ProtectionSchedule, solar: Sequence[SolarSide] = (
 def _schedule(schedule: ProtectionSchedule, solar: Sequence[SolarSide]) -> Iterator[Block]:
     if schedule.withheld and (schedule.fuses or schedule.parts):
         yield Banner(f"✕ {NOT_TO_BUY}")
-    if schedule.faults:
-        worst = max((band.high for band in schedule.faults), key=lambda most: most.value)
+    worst = worst_fault(schedule)
+    if worst is not None:
         yield Para(("A dead short can draw up to ", least(worst), "."))
     if schedule.fuses:
         without = tuple(circuit for circuit, fuse, _ in rows_of(schedule) if fuse is None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 
 from evpack.base.wording import COUNT, say, say_up
 from evpack.outcome.search import (
@@ -17,7 +17,6 @@ from evpack.outcome.search import (
     WaysOut,
 )
 from evpack.show.doc import (
-    Block,
     Column,
     Doc,
     Figure,
@@ -34,6 +33,7 @@ from evpack.show.doc import (
     mark_of,
 )
 from evpack.show.draw.trade_off import amount, energy, reachable, trade_off_svg, years
+from evpack.show.pieces import and_more
 from evpack.show.words import CAUTIONS, VERDICT
 
 SHOWN = 12  # candidates of a ranking that may be built
@@ -201,11 +201,6 @@ def _candidates(caption: str, shown: Iterable[tuple[int | None, Candidate]], mon
     return Table(columns, filled, caption, cards=True)
 
 
-def _more(more: int) -> Iterator[Block]:
-    if more > 0:
-        yield Para(f"And {more} more.")
-
-
 @document.register
 def _(ranking: Ranking) -> Doc:
     yield Head(ranking.title)
@@ -213,7 +208,7 @@ def _(ranking: Ranking) -> Doc:
     if ranking.winners:
         shown = ((None, candidate) for candidate in ranking.winners[:SHOWN])
         yield _candidates("What may be built, best first", shown, ranking.money)
-        yield from _more(len(ranking.winners) - SHOWN)
+        yield from and_more(len(ranking.winners) - SHOWN)
         yield Para(_MARGIN, "soft")
     else:
         yield Para("None of them may be built.", "strong")
@@ -224,7 +219,7 @@ def _(ranking: Ranking) -> Doc:
             (Row((_named(c), why_lost(c))) for c in lost[:LOST]),
             cards=True,
         )
-        yield from _more(len(lost) - LOST)
+        yield from and_more(len(lost) - LOST)
     yield Para(CAUTIONS[0], "soft")
 
 
@@ -315,6 +310,6 @@ def _(found: TradeOff) -> Doc:
         )
         shown = choices(found)[:_CHOICES]
         yield _candidates("None of these beats another in all", shown, found.money)
-        yield from _more(len(found.front) - _CHOICES)
+        yield from and_more(len(found.front) - _CHOICES)
         yield Para(f"{beaten_words(found)} {_MARGIN}", "soft")
     yield Para(CAUTIONS[0], "soft")

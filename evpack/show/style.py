@@ -243,7 +243,7 @@ _SHEET = f"""
     width: 62% !important; }}
   body:not(:has(.evp-in-full:checked)) .evp .evp-worked col:nth-child(2) {{
     width: 38% !important; }}
-  body:not(:has(.evp-in-full:checked)) .evp .evp-short {{ columns: 2; column-gap: 6mm; }}
+  body:not(:has(.evp-in-full:checked)) .evp .evp-narrow {{ columns: 2; column-gap: 6mm; }}
   .evp summary {{ display: none; }}
   .evp .evp-how {{ padding: 0; margin: 0; background: none; border: 0; font-size: 6.8pt;
     line-height: 1.2; }}

@@ -37,8 +37,8 @@ def tables(document: Iterable[Block]) -> Iterator[Table]:
             yield block
         elif isinstance(block, doc.Numbers):
             yield _of_numbers(block)
-        elif isinstance(block, doc.Fold | doc.Part | doc.Only | doc.Verdict):
-            yield from tables(block.inner)
+        else:
+            yield from tables(getattr(block, "inner", ()))
 
 
 def _of_numbers(numbers: doc.Numbers) -> Table:

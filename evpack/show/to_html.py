@@ -15,6 +15,7 @@ from evpack.show.html_tables import (
     BLANK,
     basis_mark,
     cell,
+    doubt_mark,
     figure_html,
     folded,
     how,
@@ -105,7 +106,7 @@ def _(known: doc.Known) -> str:
 
 @_span.register
 def _(doubt: doc.Doubt) -> str:
-    return f' <span class="evp-basis evp-assumed">{escaped(doubt.words)}</span>'
+    return doubt_mark(doubt.words)
 
 
 @_span.register
@@ -275,9 +276,7 @@ def _(figure: doc.Figure) -> str:
 @_block.register
 def _(cards: doc.Cards) -> str:
     items = "".join(
-        f'<li class="evp-{card.tone}"><p>{inline(card.text)}</p>{to_html(card.then)}</li>'
-        if card.text
-        else f'<li class="evp-{card.tone}">{to_html(card.then)}</li>'
+        f'<li class="evp-{card.tone}">{to_html((doc.Para(card.text), *card.then))}</li>'
         for card in cards.rows
     )
     return f'<ul class="evp-findings">{items}</ul>'

@@ -143,19 +143,19 @@ def _rows(told: doc.Table, page: Page, indent: int) -> None:
     at = [k for k in shown if not told.columns[k].count]
     counts = [k for k in shown if told.columns[k].count]
     seen = [told.columns[k] for k in at]
-    cells = {
-        id(row): [_many(row, counts) + _cell(row.cells[0]), *(_cell(row.cells[k]) for k in at[1:])]
-        for row in told.rows
-        if isinstance(row, Row)
-    }
     every = [row for row in told.rows if isinstance(row, Row)]
+    cells = [
+        [_many(row, counts) + _cell(row.cells[0]), *(_cell(row.cells[k]) for k in at[1:])]
+        for row in every
+    ]
     # What has more below it, or is to be filled in, is a list of things to do and no table.
     steps = any(isinstance(row.cells[k], Item | Hand) for row in every for k in at)
-    rooms = [] if steps else _rooms(seen, list(cells.values()), page.width - indent)
+    rooms = [] if steps else _rooms(seen, cells, page.width - indent)
     if rooms and any(c.head for c in seen) and not all(c.entry or c.plain for c in seen[1:]):
         _line([column.head for column in seen], rooms, seen, page, indent)
     elif not rooms and (len(seen) <= _TWO or not told.caption):
         page.say(seen[0].head, indent)
+    words = iter(cells)
     under = 0  # paragraphs stand below the head of their group, which no column does for them
     for row in told.rows:
         if isinstance(row, Group):
@@ -166,10 +166,10 @@ def _rows(told: doc.Table, page: Page, indent: int) -> None:
             page.say(row.says, indent + 2)
             continue
         if rooms:
-            _line(cells[id(row)], rooms, seen, page, indent)
+            _line(next(words), rooms, seen, page, indent)
         else:
             listed = [isinstance(row.cells[k], doc.Items | Item) for k in at]
-            name, *others = cells[id(row)]
+            name, *others = next(words)
             box = "[ ] " if any(isinstance(row.cells[k], Hand) for k in at) else ""
             _sentence([f"{box}{name}", *others], seen, listed, page, indent + under)
         for cell in row.cells:

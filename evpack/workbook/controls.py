@@ -125,19 +125,6 @@ def edits_of(choices: Iterable[Choice], values: Mapping[str, Value]) -> tuple[Ed
     return tuple(edit for _, edit in turned(choices, values))
 
 
-def with_choices(build: Build, **typed: int | str) -> Build:
-    """Return the build with choices of `choices_of` and `cable_choices_of` typed otherwise.
-
-    Raises
-    ------
-    EvpackError
-        A choice that cannot exist, such as a reserve of 100 % or a charge target that no cell of
-        the build ever stands at.
-    """
-    places = {choice.key: choice.place for choice in (*cable_choices_of(build), *choices_of(build))}
-    return edited(build, *((places[key], value) for key, value in typed.items() if key in places))
-
-
 _ALONG = {  # what may follow an edit, and how it is typed
     "load": {"typical": "kW", "peak": "kW"},
     "operation": {"mains_charging": ""},

@@ -34,12 +34,11 @@ from evpack.show.clean import escaped, prose
 from evpack.show.doc import Block, Items, Para, document, least
 from evpack.show.figures import counts_table
 from evpack.show.fuses import fuse_words
-from evpack.show.gather import missing
 from evpack.show.html import energy_figure, in_the_way, ladder_figure, settings_html, verdict_html
 from evpack.show.html_tables import how
 from evpack.show.matching import groups
 from evpack.show.operation import operation_figures, operation_pictures
-from evpack.show.protection import one_line_figure, schedule_of
+from evpack.show.protection import one_line_figure, schedule_of, worst_fault
 from evpack.show.search import choices
 from evpack.show.settings import settings_head
 from evpack.show.to_html import to_html
@@ -156,7 +155,7 @@ def _energy(decision: Decision, _why: bool) -> str:  # noqa: FBT001  a region
     made = decision.design
     if made.usable is not None:
         return energy_figure(made)
-    return f"<p><b>{escaped(missing('The usable energy'))}</b></p>"
+    return to_html((pieces.not_worked_out("The usable energy"),))
 
 
 def _settings(decision: Decision, _why: bool) -> str:  # noqa: FBT001
@@ -265,8 +264,8 @@ def wiring_keys(made: Design, *, entered: bool = True) -> list[tuple[str, ...]]:
         if cable is not None:
             told = _told(cable_tone(cable), withheld=schedule.withheld)
             rows.append((f"{name}: cable", told, _why_cable(cable)))
-    if schedule.faults:
-        worst = max((band.high for band in schedule.faults), key=lambda most: most.value)
+    worst = worst_fault(schedule)
+    if worst is not None:
         rows.append(("Dead short, at most", least(worst).words, how(worst)))
     return rows
 

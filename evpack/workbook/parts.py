@@ -19,12 +19,11 @@ from evpack.outcome.design import Decision, Design
 from evpack.outcome.matching import Matching
 from evpack.show import matching as heap
 from evpack.show.assumed import assumed_in
-from evpack.show.clean import escaped
 from evpack.show.decision import checked, first_screen, summary
 from evpack.show.doc import Doc, Figure, Head, Para
 from evpack.show.draw.batch import capacity_svg, scatter_svg
 from evpack.show.findings import finding_cards, held, missing_cards
-from evpack.show.gather import missing, missing_in
+from evpack.show.gather import missing_in
 from evpack.show.html import (
     as_html,
     assumed_html,
@@ -33,6 +32,7 @@ from evpack.show.html import (
     settings_html,
     verdict_html,
 )
+from evpack.show.pieces import not_worked_out
 from evpack.show.protection import faults_of, one_line_figure, protects
 from evpack.show.to_html import to_html
 from evpack.workbook.regions import STYLE, framed, notice
@@ -132,7 +132,7 @@ def where_possible(make: Callable[[], object]) -> object:
 
 def _part(part: object, what: str) -> Shown:
     if part is None:
-        return Shown(framed(f"<p><b>? {escaped(missing(what))}</b></p>"))
+        return Shown(framed(to_html((not_worked_out(what),))))
     return Shown(as_html(part))
 
 

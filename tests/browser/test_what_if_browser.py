@@ -4,12 +4,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from turned import with_choices
 
 from evpack.decide import decide
 from evpack.design import design
 from evpack.load.sheet import example, read_sheet
 from evpack.show.words import VERDICT
-from evpack.workbook.controls import with_choices
 from evpack.workbook.regions import keys_of
 
 pytestmark = pytest.mark.browser

@@ -4,6 +4,7 @@ import tomllib
 
 import attrs
 import pytest
+from turned import with_choices
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, EvpackError
@@ -13,7 +14,7 @@ from evpack.describe.cabling import Cabling
 from evpack.edit import edited
 from evpack.load.sheet import example, read_sheet
 from evpack.search.sheet_out import edited_sheet
-from evpack.workbook.controls import cable_choices_of, entries_of, with_choices
+from evpack.workbook.controls import cable_choices_of, entries_of
 
 
 @pytest.fixture

@@ -4,18 +4,14 @@ import tomllib
 
 import attrs
 import pytest
+from turned import with_choices
 
 from evpack.base.basis import Basis
 from evpack.base.errors import DescriptionError, UnitError
 from evpack.describe.build import Build
 from evpack.edit import charge_target_of, edited
 from evpack.load.sheet import example, parse_sheet, read_sheet
-from evpack.workbook.controls import (
-    as_sheet,
-    choices_of,
-    entries_of,
-    with_choices,
-)
+from evpack.workbook.controls import as_sheet, choices_of, entries_of
 
 
 @pytest.fixture

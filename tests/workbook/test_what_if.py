@@ -7,6 +7,7 @@ from html.parser import HTMLParser
 
 import attrs
 import pytest
+from turned import with_choices
 
 from evpack.base.errors import DescriptionError
 from evpack.decide import decide
@@ -18,7 +19,7 @@ from evpack.outcome.design import Verdict
 from evpack.show.clean import prose
 from evpack.show.words import VERDICT
 from evpack.workbook import what_if as module
-from evpack.workbook.controls import Choice, Edit, with_choices
+from evpack.workbook.controls import Choice, Edit
 from evpack.workbook.page import not_allowed
 from evpack.workbook.panel import FitPanel, Panel, ProtectionPanel, SettingsPanel
 from evpack.workbook.regions import STYLE, keys_of

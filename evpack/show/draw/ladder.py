@@ -17,6 +17,7 @@ from evpack.outcome.design import Decision, Design
 from evpack.outcome.settings import Act, Line
 from evpack.show.clean import clean, escaped
 from evpack.show.draw import svg
+from evpack.show.gather import working_band
 from evpack.show.style import PAINT
 
 # --- What stands on it ----------------------------------------------------------------------------
@@ -259,7 +260,7 @@ def ladder_svg(told: Decision | Design) -> str:
     scale = _Scale(low, high, bottom, pack.cells_in_series, least, highest)
     width = _LEFT + each * len(columns) + _RIGHT
 
-    parts = [_ground(scale, width, _LEFT + each, _working(design)), _axes(scale, width)]
+    parts = [_ground(scale, width, _LEFT + each, working_band(design)), _axes(scale, width)]
     parts += [_column(c, scale, _LEFT + k * each, each) for k, c in enumerate(columns)]
     data = (
         f' data-low="{scale.low:.6g}" data-high="{scale.high:.6g}" data-top="{svg.px(_TOP)}" '
@@ -288,15 +289,6 @@ def _span(least: float, highest: float, columns: Sequence[Column]) -> tuple[floa
         max(0.0, min([least - 0.1 * own, *near]) - 0.04 * own),
         max([highest + 0.1 * own, *near]) + 0.04 * own,
     )
-
-
-def _working(design: Design) -> tuple[float, float] | None:
-    """Return between which voltages the pack works as it is set; None where it is not settled."""
-    sheet = design.settings
-    if sheet is None or sheet.withheld:
-        return None
-    low, high = sheet.thresholds.cut_off, sheet.thresholds.charge
-    return None if low is None or high is None else (low, high)
 
 
 def _ground(scale: _Scale, width: float, start: float, working: tuple[float, float] | None) -> str:
