@@ -319,4 +319,5 @@ def _(after: Afterwards) -> Doc:
 
 def heap_page(matching: Matching) -> str:
     """Return the page of a heap as one HTML document that loads and runs nothing."""
-    return one_page(matching.batch.title, to_html(document(matching)))
+    _head, *blocks = document(matching)  # the page has its title already
+    return one_page(matching.batch.title, to_html(blocks))
